@@ -1,0 +1,79 @@
+//! A list of found sensors with a fixed capacity.
+
+use super::{Bus, RomCode, SearchError, SearchScope};
+use crate::line::Line;
+
+/// The ROM codes of up to `N` sensors, in the order of the search.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Roster<const N: usize> {
+    codes: heapless::Vec<RomCode, N>,
+}
+
+/// Why a roster does not hold all sensors that were asked for. It holds those found before.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum FindError<E: core::fmt::Debug> {
+    /// There are more sensors than places.
+    #[error("more than {capacity} sensors on the line: the roster is full")]
+    Full {
+        /// Number of places.
+        capacity: usize,
+    },
+    /// The search ended early.
+    #[error(transparent)]
+    Search(#[from] SearchError<E>),
+}
+
+impl<const N: usize> Roster<N> {
+    /// An empty roster.
+    #[must_use]
+    pub const fn new() -> Self {
+        Self { codes: heapless::Vec::new() }
+    }
+
+    /// Adds a sensor.
+    ///
+    /// # Errors
+    /// Gives the code back if the roster is full.
+    pub fn push(&mut self, rom: RomCode) -> Result<(), RomCode> {
+        self.codes.push(rom)
+    }
+
+    /// Forgets all sensors.
+    pub fn clear(&mut self) {
+        self.codes.clear();
+    }
+
+    /// The sensors as a slice.
+    #[must_use]
+    pub fn as_slice(&self) -> &[RomCode] {
+        &self.codes
+    }
+}
+
+impl<const N: usize> core::ops::Deref for Roster<N> {
+    type Target = [RomCode];
+
+    fn deref(&self) -> &[RomCode] {
+        &self.codes
+    }
+}
+
+impl<L: Line> Bus<L> {
+    /// Fills `roster` anew with the sensors in `scope`.
+    ///
+    /// # Errors
+    /// [`FindError::Full`] if there are more sensors than places, found out by one more search pass; or the error that
+    /// ended the search. The roster then holds what was found up to there.
+    pub fn find<const N: usize>(
+        &mut self,
+        roster: &mut Roster<N>,
+        scope: SearchScope,
+    ) -> Result<(), FindError<L::Error>> {
+        roster.clear();
+        for rom in self.search(scope) {
+            roster.push(rom?).map_err(|_| FindError::Full { capacity: N })?;
+        }
+        Ok(())
+    }
+}

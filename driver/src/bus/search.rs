@@ -1,0 +1,160 @@
+//! ROM search: a walk through the tree of ROM codes, one leaf per pass, in constant memory.
+//!
+//! Each pass is a reset, Search ROM or Alarm Search, and 64 triplets (Application Note 187, 1-Wire Search Algorithm). At a
+//! conflict the walk takes the 0 branch first; the next pass goes the same way up to the last conflict that was
+//! answered with 0 and takes the 1 branch there. Codes therefore come out in rising order of their bits as sent.
+
+use super::{FamilyCode, RomCode, RomError};
+use crate::line::{Line, LineError, Presence};
+
+/// ROM commands (DS18B20 datasheet (7/19), ROM Commands).
+const SEARCH_ROM: u8 = 0xF0;
+const ALARM_SEARCH: u8 = 0xEC;
+
+const CODE_BITS: u8 = 64;
+const FAMILY_BITS: u8 = 8;
+
+/// More passes than sensors could share one line: an electrical fault that keeps producing valid codes ends here.
+const MAX_PASSES: u16 = 4096;
+
+/// Which sensors a search is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum SearchScope {
+    /// All of them.
+    All,
+    /// Those of one family. Takes no passes for the others.
+    Family(FamilyCode),
+    /// Those whose last conversion met their alarm limits.
+    Alarm,
+}
+
+/// Why a search ended before it had found all.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SearchError<E: core::fmt::Debug> {
+    /// The line is sound, but no sensor answered the reset.
+    #[error("no sensor answered the reset")]
+    Nobody,
+    /// Sensors answered the reset and then none answered the search at this bit, in a place where some must be.
+    #[error("every sensor fell silent at bit {bit} of the search")]
+    Silent {
+        /// Position of the bit, from 0.
+        bit: u8,
+    },
+    /// A pass did not lead where the pass before it says it must.
+    #[error("the search was led astray at bit {bit}: answers contradict the pass before")]
+    Astray {
+        /// Position of the bit, from 0.
+        bit: u8,
+    },
+    /// The pass ended in bits that are no ROM code.
+    #[error("the search found no valid ROM code: {0}")]
+    Rom(#[from] RomError),
+    /// There were more passes than a line can have sensors.
+    #[error("the search found {MAX_PASSES} sensors and gave up")]
+    Endless,
+    /// The line failed.
+    #[error(transparent)]
+    Line(#[from] LineError<E>),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Next {
+    /// The first pass.
+    First,
+    /// A pass that takes the 1 branch at this position.
+    Branch(u8),
+    /// No further pass.
+    Ended,
+}
+
+/// An iterator over the ROM codes on a line, made by [`Bus::search`](super::Bus::search).
+///
+/// It ends after the last code, or after the first error. A sensor that is damaged or disturbed in the middle of its code can
+/// hide others, so search again before trusting that a set is complete.
+#[derive(Debug)]
+pub struct Search<'a, L> {
+    line: &'a mut L,
+    command: u8,
+    /// The code of the last pass, first bit in bit 0; before the first pass, the bits that are asked for.
+    code: u64,
+    /// How many leading bits are asked for: branches off them are not searched.
+    fixed: u8,
+    next: Next,
+    passes: u16,
+}
+
+impl<'a, L: Line> Search<'a, L> {
+    pub(super) fn new(line: &'a mut L, scope: SearchScope) -> Self {
+        let (command, code, fixed) = match scope {
+            SearchScope::All => (SEARCH_ROM, 0, 0),
+            SearchScope::Family(family) => (SEARCH_ROM, u64::from(family.0), FAMILY_BITS),
+            SearchScope::Alarm => (ALARM_SEARCH, 0, 0),
+        };
+        Self { line, command, code, fixed, next: Next::First, passes: 0 }
+    }
+
+    /// A search for this one code.
+    pub(super) fn along(line: &'a mut L, rom: RomCode) -> Self {
+        let code = u64::from_le_bytes(*rom.bytes());
+        Self { line, command: SEARCH_ROM, code, fixed: CODE_BITS, next: Next::First, passes: 0 }
+    }
+
+    /// One pass. `None`: there is nobody that is asked for.
+    fn pass(&mut self, branch: Option<u8>) -> Result<Option<RomCode>, SearchError<L::Error>> {
+        if self.passes == MAX_PASSES {
+            return Err(SearchError::Endless);
+        }
+        self.passes += 1;
+        if self.line.reset()? == Presence::Nobody {
+            return Err(SearchError::Nobody);
+        }
+        self.line.write_byte(self.command)?;
+        let mut last_zero = None;
+        for bit in 0..CODE_BITS {
+            let before = self.code >> bit & 1 == 1;
+            // The way is known up to the branch, and as far as bits are asked for.
+            let known = match branch {
+                Some(branch) if bit < branch => Some(before),
+                Some(branch) if bit == branch => Some(true),
+                _ => (bit < self.fixed).then_some(before),
+            };
+            let triplet = self.line.triplet(known.unwrap_or(false))?;
+            if triplet.is_silent() {
+                let nobody_in_alarm = self.command == ALARM_SEARCH && bit == 0 && branch.is_none();
+                return if nobody_in_alarm { Ok(None) } else { Err(SearchError::Silent { bit }) };
+            }
+            if known.is_some_and(|known| known != triplet.written) {
+                // On the first pass nobody has what is asked for; later the same sensors must answer the same.
+                return if branch.is_none() { Ok(None) } else { Err(SearchError::Astray { bit }) };
+            }
+            if triplet.is_conflict() && !triplet.written && bit >= self.fixed {
+                last_zero = Some(bit);
+            }
+            self.code = self.code & !(1 << bit) | u64::from(triplet.written) << bit;
+        }
+        self.next = last_zero.map_or(Next::Ended, Next::Branch);
+        Ok(Some(RomCode::new(self.code.to_le_bytes())?))
+    }
+}
+
+impl<L: Line> Iterator for Search<'_, L> {
+    type Item = Result<RomCode, SearchError<L::Error>>;
+
+    fn next(&mut self) -> Option<Self::Item> {
+        let branch = match self.next {
+            Next::First => None,
+            Next::Branch(bit) => Some(bit),
+            Next::Ended => return None,
+        };
+        let found = self.pass(branch);
+        if !matches!(found, Ok(Some(_))) {
+            self.next = Next::Ended;
+        }
+        found.transpose()
+    }
+}
+
+impl<L: Line> core::iter::FusedIterator for Search<'_, L> {}

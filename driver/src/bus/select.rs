@@ -1,0 +1,133 @@
+//! Speaking to all sensors, to one, or to the only one.
+
+use super::{RomCode, RomError, Search, SearchError, SearchScope};
+use crate::line::{Line, LineError, Presence};
+
+/// ROM commands (DS18B20 datasheet (7/19), ROM Commands).
+const READ_ROM: u8 = 0x33;
+const MATCH_ROM: u8 = 0x55;
+const SKIP_ROM: u8 = 0xCC;
+
+/// Whom a function command is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Target {
+    /// Every sensor on the line (Skip ROM).
+    All,
+    /// The sensor with this ROM code (Match ROM).
+    One(RomCode),
+}
+
+/// Why nobody could be spoken to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SelectError<E: core::fmt::Debug> {
+    /// The line is sound, but no sensor answered the reset.
+    #[error("no sensor answered the reset")]
+    Nobody,
+    /// The line failed.
+    #[error(transparent)]
+    Line(#[from] LineError<E>),
+}
+
+/// Why the ROM code of the only sensor could not be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ReadRomError<E: core::fmt::Debug> {
+    /// Nobody could be spoken to.
+    #[error(transparent)]
+    Select(#[from] SelectError<E>),
+    /// What came back is no ROM code. With more than one sensor on the line it is the wired-AND of theirs.
+    #[error("no ROM code: {0}")]
+    Rom(#[from] RomError),
+}
+
+impl<E: core::fmt::Debug> From<LineError<E>> for ReadRomError<E> {
+    fn from(error: LineError<E>) -> Self {
+        Self::Select(error.into())
+    }
+}
+
+/// A line with the ROM commands on it.
+#[derive(Debug)]
+pub struct Bus<L> {
+    line: L,
+}
+
+impl<L: Line> Bus<L> {
+    /// A bus on `line`.
+    pub const fn new(line: L) -> Self {
+        Self { line }
+    }
+
+    /// Gives the line back.
+    pub fn release(self) -> L {
+        self.line
+    }
+
+    /// The line, for what the ROM commands do not cover.
+    pub fn line(&mut self) -> &mut L {
+        &mut self.line
+    }
+
+    /// Resets the line and expects at least one sensor to answer.
+    ///
+    /// # Errors
+    /// [`SelectError`] tells a line without sensors from a line that is broken.
+    pub fn reset(&mut self) -> Result<(), SelectError<L::Error>> {
+        match self.line.reset()? {
+            Presence::Present => Ok(()),
+            Presence::Nobody => Err(SelectError::Nobody),
+        }
+    }
+
+    /// Resets the line and addresses `target`. A function command must follow at once.
+    ///
+    /// Match ROM has no answer: whether the one sensor is there shows only when it answers the function command. See
+    /// [`is_present`](Self::is_present).
+    ///
+    /// # Errors
+    /// As [`reset`](Self::reset).
+    pub fn select(&mut self, target: Target) -> Result<(), SelectError<L::Error>> {
+        self.reset()?;
+        match target {
+            Target::All => self.line.write_byte(SKIP_ROM)?,
+            Target::One(rom) => {
+                self.line.write_byte(MATCH_ROM)?;
+                self.line.write(rom.bytes())?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Reads the ROM code of the only sensor on the line.
+    ///
+    /// # Errors
+    /// [`ReadRomError::Rom`] if what comes back is no ROM code, as with several sensors; otherwise as
+    /// [`reset`](Self::reset).
+    pub fn read_rom(&mut self) -> Result<RomCode, ReadRomError<L::Error>> {
+        self.reset()?;
+        self.line.write_byte(READ_ROM)?;
+        let mut bytes = [0; 8];
+        self.line.read(&mut bytes)?;
+        Ok(RomCode::new(bytes)?)
+    }
+
+    /// Searches the line: one pass, and one ROM code, per step of the iterator.
+    pub fn search(&mut self, scope: SearchScope) -> Search<'_, L> {
+        Search::new(&mut self.line, scope)
+    }
+
+    /// Whether the sensor with this ROM code is on the line. Takes one search pass along its code.
+    ///
+    /// # Errors
+    /// [`SearchError`] if the line fails. A line without any sensor is no error here: the answer is `false`.
+    pub fn is_present(&mut self, rom: RomCode) -> Result<bool, SearchError<L::Error>> {
+        match Search::along(&mut self.line, rom).next() {
+            None | Some(Err(SearchError::Nobody)) => Ok(false),
+            Some(Ok(found)) => Ok(found == rom),
+            Some(Err(error)) => Err(error),
+        }
+    }
+}

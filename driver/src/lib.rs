@@ -1,0 +1,89 @@
+//! Slotwise drives 1-Wire temperature sensors from any microcontroller or Linux board that has
+//! [embedded-hal](embedded_hal) 1.0 pins and a delay.
+//!
+//! # Supported, and not
+//! Families 28h (DS18B20), 10h (DS18S20, with its extended resolution), 22h (DS1822), 3Bh (DS1825) and 42h (DS28EA00); ROM
+//! search for all, by family and for alarms; 9 to 12 bits; alarm limits; EEPROM; local and parasite power; waiting by
+//! poll, by time or under the strong pull-up, in blocking, [`nb`] and async code.
+//!
+//! **Not** supported: overdrive speed, the chain function and pins of the DS28EA00, thermocouple parts that share family
+//! code 3Bh, and devices other than thermometers (they are found and named, not read).
+//!
+//! This is not a certified measuring instrument. Do not rely on it for food, medical, fire or process safety. Hot water
+//! and steam scald; keep the line away from mains wiring; follow local codes and licensed practice.
+//!
+//! # Three storeys
+//! [`mod@line`]: reset, slots and the strong pull-up, on pins. [`bus`]: who is on the line. [`thermometer`]: what they measure.
+//! No allocation, no statics, no unsafe code.
+//!
+//! # Wiring
+//! ```text
+//!  3.0 to 5.5 V ──┬──[ 4.7 kohm ]──┬─────────────┬── more sensors
+//!                 │                │             │
+//!   open-drain pin ────────────────┘          2 DQ
+//!                 └─────────────────────────  3 VDD   (parasite power: VDD to GND instead)
+//!             GND ──────────────────────────  1 GND
+//! ```
+//!
+//! # Example
+//! ```
+//! use embedded_hal::delay::DelayNs;
+//! use embedded_hal::digital::{InputPin, OutputPin};
+//! use slotwise::bus::{Bus, Roster, SearchScope, Target};
+//! use slotwise::line::{PinLine, Timing};
+//! use slotwise::thermometer::{CONVERSION_MAX_US, Thermometer, Wait, convert, supply};
+//!
+//! fn measure<P: InputPin + OutputPin<Error: 'static>>(pin: P, delay: impl DelayNs) -> Result<(), Box<dyn std::error::Error>> {
+//!     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::RECOMMENDED)?);
+//!
+//!     let mut roster = Roster::<16>::new();
+//!     bus.find(&mut roster, SearchScope::All)?;
+//!
+//!     // One parasite-powered sensor makes it Parasite for all, and needs a strong pull-up.
+//!     let wait = Wait::suits(supply(&mut bus, Target::All)?);
+//!     let converted = convert(&mut bus, Target::All, wait, CONVERSION_MAX_US)?;
+//!
+//!     for &rom in roster.iter() {
+//!         let reading = Thermometer::new(rom)?.read(&mut bus, converted.evidence)?;
+//!         println!("{rom} {} degC", reading.temperature);
+//!         for doubt in reading.doubts.iter() {
+//!             println!("  doubtful: {doubt}");
+//!         }
+//!     }
+//!     Ok(())
+//! }
+//! ```
+//!
+//! # Timing
+//! See [`line::Timing`] for the sets and the datasheet limits, [`line::Overhead`] for slow cores, and
+//! [`line::InterruptMask`] for interrupts. Conversions take up to 93.75, 187.5, 375 and 750 ms at 9, 10, 11 and 12 bits
+//! (DS18B20 datasheet (7/19), Table 2).
+//!
+//! # Errors
+//! Each operation has its own error type, which holds the error below it down to the pin's. An electrical fault is told
+//! apart from a missing sensor, and that from a damaged frame:
+//!
+//! | seen | named |
+//! |---|---|
+//! | line low and stays low | [`LineError::StuckLow`](line::LineError::StuckLow) |
+//! | line rises too slowly | [`LineError::NeverIdleHigh`](line::LineError::NeverIdleHigh) |
+//! | nobody answers a reset | [`SelectError::Nobody`](bus::SelectError::Nobody) |
+//! | this sensor does not answer | [`FrameError::NoAnswer`](thermometer::FrameError::NoAnswer) |
+//! | damaged frame | [`FrameError::Crc`](thermometer::FrameError::Crc) |
+//! | sensor did not convert, or not in time | [`ConvertError`](thermometer::ConvertError) |
+//! | settings did not arrive | [`WriteError::NotTaken`](thermometer::WriteError::NotTaken) |
+//! | a number with something against it | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) |
+//!
+//! # Features
+//! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data), `critical-section`
+//! (`line::CriticalSection`, an interrupt mask).
+//!
+//! # Minimum Rust
+//! The `rust-version` of the manifest. It may rise with a minor version.
+#![no_std]
+#![forbid(unsafe_code)]
+
+pub mod bus;
+mod crc8;
+pub mod line;
+pub mod thermometer;

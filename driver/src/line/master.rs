@@ -1,0 +1,226 @@
+//! The trait of a bus master and the outcomes of its operations.
+
+use super::SwitchError;
+
+/// What a reset found on a line that is electrically sound.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub enum Presence {
+    /// At least one sensor answered with a presence pulse.
+    Present,
+    /// The line idles high and nobody answered.
+    Nobody,
+}
+
+/// Why the line could not do what was asked. `E` is the error of the master's pins or port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum LineError<E> {
+    /// The line is low and stays low: shorted, held by a sensor, without pull-up, or without supply.
+    #[error("line stuck low: a short, no pull-up, or no supply")]
+    StuckLow,
+    /// The line is not back at idle high when the protocol needs it: it rises too slowly.
+    ///
+    /// Found when the line is still low 13 us after a reset pulse, before the earliest legal presence pulse (15 us), on
+    /// three resets in a row, or when it has not recovered after a slot.
+    #[error("line never idle high in time: pull-up too weak for this cable")]
+    NeverIdleHigh,
+    /// The line read low in a write-1 slot: a sensor, noise or a second master drove it while the master was writing.
+    #[error("line driven low by another party while the master was writing")]
+    Disturbed,
+    /// The strong pull-up could not be switched.
+    #[error(transparent)]
+    StrongPullUp(#[from] SwitchError),
+    /// The pin or port of the master reported an error.
+    #[error("pin access failed: {0:?}")]
+    Master(E),
+}
+
+/// One step of a ROM search: two read slots and the direction that was written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Triplet {
+    /// The wired-AND of this bit over all sensors still taking part.
+    pub bit: bool,
+    /// The wired-AND of the inverse of this bit.
+    pub complement: bool,
+    /// The bit written afterwards, which decides who goes on. Nothing is written if nobody answered (both reads 1).
+    pub written: bool,
+}
+
+impl Triplet {
+    /// Whether sensors with a 0 and sensors with a 1 at this position both answered.
+    #[must_use]
+    pub const fn is_conflict(self) -> bool {
+        !self.bit && !self.complement
+    }
+
+    /// Whether nobody answered.
+    #[must_use]
+    pub const fn is_silent(self) -> bool {
+        self.bit && self.complement
+    }
+}
+
+/// A 1-Wire bus master.
+///
+/// Required are a reset, one time slot and a delay; the rest is built from them and may be replaced by masters that do
+/// it faster in hardware. Bytes travel least significant bit first.
+pub trait Line {
+    /// Error of the pins or port below.
+    type Error: core::fmt::Debug;
+
+    /// Sends a reset pulse and looks for presence pulses.
+    ///
+    /// # Errors
+    /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of the pins.
+    fn reset(&mut self) -> Result<Presence, LineError<Self::Error>>;
+
+    /// Sends one time slot that writes `bit`, and returns what the line read. A slot that writes 1 is a read slot.
+    ///
+    /// # Errors
+    /// [`LineError::StuckLow`] or [`LineError::NeverIdleHigh`] if the line has not recovered from what was before; or an
+    /// error of the pins.
+    fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>>;
+
+    /// Waits for at least `us` microseconds with the line idle (or powered, see [`write_byte_and_power`]).
+    ///
+    /// [`write_byte_and_power`]: Self::write_byte_and_power
+    fn delay_us(&mut self, us: u32);
+
+    /// Writes `byte` and closes the strong pull-up within 10 us of its last bit (tSPON, DS18B20 datasheet (7/19), AC
+    /// table). The line stays powered until [`end_power`](Self::end_power), the next slot or the next reset.
+    ///
+    /// # Errors
+    /// [`LineError::StrongPullUp`] if this master has none, before anything is written; otherwise as [`slot`](Self::slot).
+    fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
+        let _ = byte;
+        Err(LineError::StrongPullUp(SwitchError::Missing))
+    }
+
+    /// Opens the strong pull-up. Does nothing if it is open, or if there is none.
+    ///
+    /// # Errors
+    /// [`LineError::StrongPullUp`] if the switch failed.
+    fn end_power(&mut self) -> Result<(), LineError<Self::Error>> {
+        Ok(())
+    }
+
+    /// Writes one bit and checks that a written 1 is seen on the line.
+    ///
+    /// # Errors
+    /// [`LineError::Disturbed`] if it is not; otherwise as [`slot`](Self::slot).
+    fn write_bit(&mut self, bit: bool) -> Result<(), LineError<Self::Error>> {
+        if self.slot(bit)? == bit { Ok(()) } else { Err(LineError::Disturbed) }
+    }
+
+    /// Writes one byte.
+    ///
+    /// # Errors
+    /// As [`write_bit`](Self::write_bit).
+    fn write_byte(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
+        for position in 0..8 {
+            self.write_bit(byte >> position & 1 == 1)?;
+        }
+        Ok(())
+    }
+
+    /// Reads one byte.
+    ///
+    /// # Errors
+    /// As [`slot`](Self::slot).
+    fn read_byte(&mut self) -> Result<u8, LineError<Self::Error>> {
+        let mut byte = 0;
+        for position in 0..8 {
+            byte |= u8::from(self.slot(true)?) << position;
+        }
+        Ok(byte)
+    }
+
+    /// Writes all of `bytes`.
+    ///
+    /// # Errors
+    /// As [`write_bit`](Self::write_bit).
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LineError<Self::Error>> {
+        for &byte in bytes {
+            self.write_byte(byte)?;
+        }
+        Ok(())
+    }
+
+    /// Fills `bytes` from the line.
+    ///
+    /// # Errors
+    /// As [`slot`](Self::slot).
+    fn read(&mut self, bytes: &mut [u8]) -> Result<(), LineError<Self::Error>> {
+        for byte in bytes {
+            *byte = self.read_byte()?;
+        }
+        Ok(())
+    }
+
+    /// One step of a search: reads a bit and its complement, then writes the only possible direction, or `prefer` if
+    /// both are possible. Writes nothing if nobody answers.
+    ///
+    /// # Errors
+    /// As [`write_bit`](Self::write_bit).
+    fn triplet(&mut self, prefer: bool) -> Result<Triplet, LineError<Self::Error>> {
+        let bit = self.slot(true)?;
+        let complement = self.slot(true)?;
+        let written = if bit == complement { prefer } else { bit };
+        let triplet = Triplet { bit, complement, written };
+        if !triplet.is_silent() {
+            self.write_bit(written)?;
+        }
+        Ok(triplet)
+    }
+}
+
+impl<L: Line + ?Sized> Line for &mut L {
+    type Error = L::Error;
+
+    fn reset(&mut self) -> Result<Presence, LineError<Self::Error>> {
+        (**self).reset()
+    }
+
+    fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
+        (**self).slot(bit)
+    }
+
+    fn delay_us(&mut self, us: u32) {
+        (**self).delay_us(us);
+    }
+
+    fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
+        (**self).write_byte_and_power(byte)
+    }
+
+    fn end_power(&mut self) -> Result<(), LineError<Self::Error>> {
+        (**self).end_power()
+    }
+
+    fn write_bit(&mut self, bit: bool) -> Result<(), LineError<Self::Error>> {
+        (**self).write_bit(bit)
+    }
+
+    fn write_byte(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
+        (**self).write_byte(byte)
+    }
+
+    fn read_byte(&mut self) -> Result<u8, LineError<Self::Error>> {
+        (**self).read_byte()
+    }
+
+    fn write(&mut self, bytes: &[u8]) -> Result<(), LineError<Self::Error>> {
+        (**self).write(bytes)
+    }
+
+    fn read(&mut self, bytes: &mut [u8]) -> Result<(), LineError<Self::Error>> {
+        (**self).read(bytes)
+    }
+
+    fn triplet(&mut self, prefer: bool) -> Result<Triplet, LineError<Self::Error>> {
+        (**self).triplet(prefer)
+    }
+}

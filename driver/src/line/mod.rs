@@ -1,0 +1,32 @@
+//! Storey 1: the line, that is the bus master's side of the one data wire.
+//!
+//! [`Line`] is the seam: a reset, one time slot and a delay. Everything above is written against it, and everything
+//! below ([`PinLine`] here; other masters elsewhere) implements it.
+//!
+//! ```text
+//! reset     ──┐ reset_low      ┌─ rise_check ─┐presence┌──────────
+//!             └────────────────┘              └────────┘
+//! write 1,  ──┐ start_low ┌────────────────── slot ──────────┐
+//! read 1      └───────────┘    ^ sample                      └
+//! read 0    ──┐ start_low, then the sensor holds ┌── slot ───┐
+//!             └────────────────^ sample ─────────┘           └
+//! write 0   ──┐ write_zero_low                   ┌─ recovery ┐
+//!             └──────────────────────────────────┘           └
+//! ```
+//! The names are the fields of [`Timing`].
+
+mod mask;
+mod master;
+mod pair;
+mod pin;
+mod power;
+mod timing;
+
+#[cfg(feature = "critical-section")]
+pub use mask::CriticalSection;
+pub use mask::{InterruptMask, Unmasked};
+pub use master::{Line, LineError, Presence, Triplet};
+pub use pair::PinPair;
+pub use pin::PinLine;
+pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};
+pub use timing::{Overhead, Timing};

@@ -1,0 +1,105 @@
+//! The strong pull-up: a switch that ties the line to the supply while parasite-powered sensors convert or save.
+//!
+//! A parasite-powered sensor draws up to 1.5 mA during Convert T and Copy Scratchpad, which a 4.7 kohm resistor cannot
+//! carry; the switch must close within 10 us of the command (DS18B20 datasheet (7/19), Powering the DS18B20).
+
+use embedded_hal::digital::{Error, ErrorKind, OutputPin};
+
+/// Why the strong pull-up could not be switched.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SwitchError {
+    /// This line has no strong pull-up.
+    #[error("this line has no strong pull-up")]
+    Missing,
+    /// The pin of the switch reported an error.
+    #[error("the pin of the strong pull-up failed: {0:?}")]
+    Pin(ErrorKind),
+}
+
+/// A switch between line and supply.
+pub trait StrongPullUp {
+    /// Whether there is a switch at all. A line without one refuses to power sensors before it sends them to work.
+    const FITTED: bool = true;
+
+    /// Ties the line to the supply.
+    ///
+    /// # Errors
+    /// [`SwitchError`] if there is no such switch, or its pin failed.
+    fn on(&mut self) -> Result<(), SwitchError>;
+
+    /// Lets the line go back to its resistor.
+    ///
+    /// # Errors
+    /// [`SwitchError`] if the pin failed. A line without a switch has nothing to open and succeeds.
+    fn off(&mut self) -> Result<(), SwitchError>;
+}
+
+/// No switch: every sensor on the line has its own supply wire.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct NoStrongPullUp;
+
+impl StrongPullUp for NoStrongPullUp {
+    const FITTED: bool = false;
+
+    fn on(&mut self) -> Result<(), SwitchError> {
+        Err(SwitchError::Missing)
+    }
+
+    fn off(&mut self) -> Result<(), SwitchError> {
+        Ok(())
+    }
+}
+
+/// The level that closes the switch.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SwitchLevel {
+    /// A high pin closes it (an inverting stage before the transistor).
+    High,
+    /// A low pin closes it (a P-channel MOSFET driven directly, as in the datasheets' figures).
+    Low,
+}
+
+/// A strong pull-up switched by an output pin.
+#[derive(Debug)]
+pub struct PullUpSwitch<P> {
+    pin: P,
+    closes_at: SwitchLevel,
+}
+
+impl<P: OutputPin> PullUpSwitch<P> {
+    /// A switch on `pin` that `closes_at` the given level. Opens it at once.
+    ///
+    /// # Errors
+    /// [`SwitchError::Pin`] if the pin failed.
+    pub fn new(pin: P, closes_at: SwitchLevel) -> Result<Self, SwitchError> {
+        let mut switch = Self { pin, closes_at };
+        switch.off()?;
+        Ok(switch)
+    }
+
+    /// Gives the pin back.
+    pub fn release(self) -> P {
+        self.pin
+    }
+}
+
+impl<P: OutputPin> StrongPullUp for PullUpSwitch<P> {
+    fn on(&mut self) -> Result<(), SwitchError> {
+        match self.closes_at {
+            SwitchLevel::High => self.pin.set_high(),
+            SwitchLevel::Low => self.pin.set_low(),
+        }
+        .map_err(|error| SwitchError::Pin(error.kind()))
+    }
+
+    fn off(&mut self) -> Result<(), SwitchError> {
+        match self.closes_at {
+            SwitchLevel::High => self.pin.set_low(),
+            SwitchLevel::Low => self.pin.set_high(),
+        }
+        .map_err(|error| SwitchError::Pin(error.kind()))
+    }
+}

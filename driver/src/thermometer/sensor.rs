@@ -1,0 +1,308 @@
+//! One thermometer on the line: reading it, and setting it up.
+
+use super::conversion::{ReadPowerError, Supply, supply};
+use super::{AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Reading, Resolution, Scratchpad, Settings};
+use crate::bus::{Bus, FamilyCode, RomCode, SelectError, Target};
+use crate::line::{Line, LineError};
+
+/// Function commands (DS18B20 datasheet (7/19), Table 3).
+const WRITE_SCRATCHPAD: u8 = 0x4E;
+const READ_SCRATCHPAD: u8 = 0xBE;
+const COPY_SCRATCHPAD: u8 = 0x48;
+const RECALL: u8 = 0xB8;
+
+/// Longest EEPROM write cycle tWR (DS18B20 datasheet (7/19), NV table).
+const EEPROM_WRITE_MAX_US: u32 = 10_000;
+/// Spacing of the looks at a sensor that is busy with its EEPROM.
+const EEPROM_POLL_US: u32 = 500;
+/// No time is given for a recall; after ten write cycles something is wrong.
+const RECALL_POLLS: u32 = 200;
+
+/// A ROM code whose family this driver does not decode.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[error("family {0} is no thermometer this driver knows")]
+pub struct UnknownFamily(pub FamilyCode);
+
+/// Why a sensor could not be read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum ReadError<E: core::fmt::Debug> {
+    /// Nobody could be spoken to.
+    #[error(transparent)]
+    Select(#[from] SelectError<E>),
+    /// What came back is no scratchpad. [`FrameError::NoAnswer`] means that this sensor is missing.
+    #[error(transparent)]
+    Frame(#[from] FrameError),
+    /// The scratchpad is intact, but holds no temperature.
+    #[error(transparent)]
+    Decode(#[from] DecodeError),
+}
+
+/// Why settings were not written.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum WriteError<E: core::fmt::Debug> {
+    /// A resolution was given for a family without one, or none for a family with one. Nothing was written.
+    #[error("these settings are not for this family")]
+    WrongSettings,
+    /// The sensor could not be spoken to or read back.
+    #[error(transparent)]
+    Read(#[from] ReadError<E>),
+    /// The sensor was read back and holds something else: the write did not take.
+    #[error("the write did not take: the sensor still holds other settings")]
+    NotTaken {
+        /// What was written.
+        wrote: Settings,
+        /// What the sensor holds.
+        found: Settings,
+    },
+}
+
+/// Why settings were not saved to EEPROM.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum SaveError<E: core::fmt::Debug> {
+    /// The sensor could not be spoken to, read back, or given its settings again.
+    #[error(transparent)]
+    Write(#[from] WriteError<E>),
+    /// The sensor is still busy with its EEPROM long after it should be done.
+    #[error("the sensor stays busy with its EEPROM")]
+    StaysBusy,
+    /// Copied, recalled and read back, the EEPROM holds something else.
+    #[error("the copy did not take: the EEPROM still holds other settings")]
+    NotTaken {
+        /// What was to be saved.
+        wrote: Settings,
+        /// What the EEPROM holds.
+        found: Settings,
+    },
+}
+
+/// What saving did.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+pub enum Saved {
+    /// The EEPROM held these settings already and was not written.
+    Unchanged,
+    /// The EEPROM was written, once.
+    Written,
+}
+
+impl<E: core::fmt::Debug> From<LineError<E>> for ReadError<E> {
+    fn from(error: LineError<E>) -> Self {
+        Self::Select(error.into())
+    }
+}
+
+impl<E: core::fmt::Debug> From<LineError<E>> for SaveError<E> {
+    fn from(error: LineError<E>) -> Self {
+        Self::Write(WriteError::Read(error.into()))
+    }
+}
+
+impl<E: core::fmt::Debug> From<SelectError<E>> for SaveError<E> {
+    fn from(error: SelectError<E>) -> Self {
+        Self::Write(WriteError::Read(error.into()))
+    }
+}
+
+impl<E: core::fmt::Debug> From<ReadError<E>> for SaveError<E> {
+    fn from(error: ReadError<E>) -> Self {
+        Self::Write(error.into())
+    }
+}
+
+/// One thermometer, known by its ROM code. Holds no line: several share one [`Bus`].
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct Thermometer {
+    rom: RomCode,
+    family: Family,
+}
+
+impl Thermometer {
+    /// The thermometer with this ROM code.
+    ///
+    /// # Errors
+    /// [`UnknownFamily`] if this driver does not decode its family.
+    pub const fn new(rom: RomCode) -> Result<Self, UnknownFamily> {
+        match Family::of(rom) {
+            Some(family) => Ok(Self { rom, family }),
+            None => Err(UnknownFamily(rom.family())),
+        }
+    }
+
+    /// Its ROM code.
+    #[must_use]
+    pub const fn rom(&self) -> RomCode {
+        self.rom
+    }
+
+    /// Its family.
+    #[must_use]
+    pub const fn family(&self) -> Family {
+        self.family
+    }
+
+    /// Reads the scratchpad: nine bytes with a CRC that is right.
+    ///
+    /// # Errors
+    /// [`ReadError::Select`] or [`ReadError::Frame`].
+    pub fn read_scratchpad<L: Line>(&self, bus: &mut Bus<L>) -> Result<Scratchpad, ReadError<L::Error>> {
+        bus.select(Target::One(self.rom))?;
+        bus.line().write_byte(READ_SCRATCHPAD)?;
+        let mut bytes = [0; 9];
+        bus.line().read(&mut bytes)?;
+        Ok(Scratchpad::new(bytes)?)
+    }
+
+    /// Reads the temperature of the last conversion. `evidence` is what waiting for it returned
+    /// ([`Converted::evidence`](super::Converted::evidence)), or [`Evidence::None`].
+    ///
+    /// Reading changes nothing in the sensor: after a [`FrameError`] read again a few times, then report the sensor.
+    ///
+    /// # Errors
+    /// [`ReadError`] if there is no number to be had. A number with something against it is returned with
+    /// [`Reading::doubts`].
+    pub fn read<L: Line>(&self, bus: &mut Bus<L>, evidence: Evidence) -> Result<Reading, ReadError<L::Error>> {
+        let scratchpad = self.read_scratchpad(bus)?;
+        Ok(self.interpret(scratchpad, evidence)?)
+    }
+
+    /// Makes a reading of a scratchpad, as [`read`](Self::read) does.
+    ///
+    /// # Errors
+    /// [`DecodeError`] if the scratchpad holds no temperature of this family.
+    pub fn interpret(&self, scratchpad: Scratchpad, evidence: Evidence) -> Result<Reading, DecodeError> {
+        let decoded = scratchpad.decode(self.family)?;
+        let mut doubts = decoded.doubts;
+        if scratchpad.raw() == self.family.power_on_raw() && evidence != Evidence::SeenBusy {
+            doubts.insert(Doubt::PowerOnValue);
+        }
+        if evidence == Evidence::None {
+            doubts.insert(Doubt::NoConversion);
+        }
+        Ok(Reading { temperature: decoded.temperature, settings: decoded.settings, evidence, doubts, scratchpad })
+    }
+
+    /// Reads alarm limits and resolution.
+    ///
+    /// # Errors
+    /// As [`read`](Self::read).
+    pub fn settings<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, ReadError<L::Error>> {
+        Ok(self.read_scratchpad(bus)?.decode(self.family)?.settings)
+    }
+
+    /// Writes alarm limits and resolution to the scratchpad and reads them back. They last until power-down; see
+    /// [`save`](Self::save). A conversion after this uses them.
+    ///
+    /// # Errors
+    /// [`WriteError::NotTaken`] if the sensor then holds something else; otherwise what went wrong on the way.
+    pub fn write<L: Line>(&self, bus: &mut Bus<L>, settings: Settings) -> Result<(), WriteError<L::Error>> {
+        if settings.resolution.is_some() != self.family.has_resolution() {
+            return Err(WriteError::WrongSettings);
+        }
+        bus.select(Target::One(self.rom)).map_err(ReadError::from)?;
+        bus.line().write_byte(WRITE_SCRATCHPAD).map_err(ReadError::from)?;
+        bus.line().write(&settings.bytes(self.family)).map_err(ReadError::from)?;
+        self.verify(bus, settings)
+    }
+
+    /// Reads the sensor and compares its settings with `wrote`. [`write`](Self::write) does this by itself.
+    ///
+    /// # Errors
+    /// [`WriteError::NotTaken`] if they differ; otherwise as [`read`](Self::read).
+    pub fn verify<L: Line>(&self, bus: &mut Bus<L>, wrote: Settings) -> Result<(), WriteError<L::Error>> {
+        let found = self.settings(bus)?;
+        if found == wrote { Ok(()) } else { Err(WriteError::NotTaken { wrote, found }) }
+    }
+
+    /// Sets the resolution and keeps the alarm limits. Returns what the sensor holds now.
+    ///
+    /// # Errors
+    /// As [`write`](Self::write).
+    pub fn set_resolution<L: Line>(
+        &self,
+        bus: &mut Bus<L>,
+        resolution: Resolution,
+    ) -> Result<Settings, WriteError<L::Error>> {
+        let settings = Settings { resolution: Some(resolution), ..self.settings(bus)? };
+        self.write(bus, settings)?;
+        Ok(settings)
+    }
+
+    /// Sets the alarm limits and keeps the resolution. Returns what the sensor holds now.
+    ///
+    /// # Errors
+    /// As [`write`](Self::write).
+    pub fn set_limits<L: Line>(&self, bus: &mut Bus<L>, limits: AlarmLimits) -> Result<Settings, WriteError<L::Error>> {
+        let settings = Settings { limits, ..self.settings(bus)? };
+        self.write(bus, settings)?;
+        Ok(settings)
+    }
+
+    /// Saves the settings to EEPROM, from where the sensor takes them at power-up; only if it holds others.
+    ///
+    /// What the EEPROM holds is found out by recalling it, which costs no write cycle; a sensor has 50 000 of them (DS18B20
+    /// datasheet (7/19), NV table). A copy is recalled and read back too. On parasite power the strong pull-up is used,
+    /// on its own supply the sensor is polled.
+    ///
+    /// # Errors
+    /// [`SaveError::NotTaken`] if the EEPROM then holds something else; otherwise what went wrong on the way. The
+    /// scratchpad may then hold the old settings.
+    pub fn save<L: Line>(&self, bus: &mut Bus<L>) -> Result<Saved, SaveError<L::Error>> {
+        let wanted = self.settings(bus)?;
+        if self.recall(bus)? == wanted {
+            return Ok(Saved::Unchanged);
+        }
+        self.write(bus, wanted)?;
+        match self.supply(bus).map_err(|ReadPowerError(error)| error)? {
+            Supply::Parasite => {
+                bus.select(Target::One(self.rom))?;
+                bus.line().write_byte_and_power(COPY_SCRATCHPAD)?;
+                bus.line().delay_us(EEPROM_WRITE_MAX_US);
+                bus.line().end_power()?;
+            }
+            Supply::Local => {
+                bus.select(Target::One(self.rom))?;
+                bus.line().write_byte(COPY_SCRATCHPAD)?;
+                // Not every edition promises an answer to read slots here, so the longest time is waited out first.
+                bus.line().delay_us(EEPROM_WRITE_MAX_US);
+                self.wait_ready(bus, RECALL_POLLS)?;
+            }
+        }
+        let found = self.recall(bus)?;
+        if found == wanted { Ok(Saved::Written) } else { Err(SaveError::NotTaken { wrote: wanted, found }) }
+    }
+
+    /// Recalls alarm limits and resolution from EEPROM, as the sensor does at power-up, and returns them.
+    ///
+    /// # Errors
+    /// [`SaveError::StaysBusy`] if the sensor does not finish; otherwise what went wrong on the way.
+    pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, SaveError<L::Error>> {
+        bus.select(Target::One(self.rom))?;
+        bus.line().write_byte(RECALL)?;
+        self.wait_ready(bus, RECALL_POLLS)?;
+        Ok(self.settings(bus)?)
+    }
+
+    /// How this sensor is powered.
+    ///
+    /// # Errors
+    /// [`ReadPowerError`] if it could not be spoken to.
+    pub fn supply<L: Line>(&self, bus: &mut Bus<L>) -> Result<Supply, ReadPowerError<L::Error>> {
+        supply(bus, Target::One(self.rom))
+    }
+
+    fn wait_ready<L: Line>(&self, bus: &mut Bus<L>, polls: u32) -> Result<(), SaveError<L::Error>> {
+        for _ in 0..polls {
+            if bus.line().slot(true)? {
+                return Ok(());
+            }
+            bus.line().delay_us(EEPROM_POLL_US);
+        }
+        Err(SaveError::StaysBusy)
+    }
+}

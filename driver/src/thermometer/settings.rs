@@ -1,0 +1,66 @@
+//! What can be written to a sensor: alarm limits and resolution.
+
+use super::{Family, Resolution, Temperature};
+
+/// Alarm limits in whole degrees Celsius: the TH and TL registers.
+///
+/// Sensors without alarms in use keep any two bytes of the user's here.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct AlarmLimits {
+    /// TL.
+    pub low: i8,
+    /// TH.
+    pub high: i8,
+}
+
+/// How a sensor compares a temperature with its limits. Editions of the datasheets differ.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum AlarmRule {
+    /// T >= TH or T <= TL (DS18B20 datasheet since 10/12/07).
+    Inclusive,
+    /// T > TH or T < TL (DS18B20, 20-page edition).
+    Strict,
+    /// T > TH or T <= TL (DS18S20, 23-page edition).
+    InclusiveLow,
+}
+
+impl AlarmLimits {
+    /// Whether a conversion with this result sets the alarm flag.
+    #[must_use]
+    pub const fn are_met_by(self, temperature: Temperature, rule: AlarmRule) -> bool {
+        let whole = temperature.whole_degrees();
+        let (low, high) = (self.low as i16, self.high as i16);
+        match rule {
+            AlarmRule::Inclusive => whole >= high || whole <= low,
+            AlarmRule::Strict => whole > high || whole < low,
+            AlarmRule::InclusiveLow => whole > high || whole <= low,
+        }
+    }
+}
+
+/// The writable registers of a sensor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+pub struct Settings {
+    /// Alarm limits.
+    pub limits: AlarmLimits,
+    /// Resolution. `None` on a DS18S20, which has no register for it.
+    pub resolution: Option<Resolution>,
+}
+
+impl Settings {
+    /// The bytes of Write Scratchpad: TH, TL and, where there is one, the configuration.
+    pub(super) fn bytes(self, family: Family) -> heapless::Vec<u8, 3> {
+        let mut bytes = heapless::Vec::new();
+        let _ = bytes.push(self.limits.high.cast_unsigned());
+        let _ = bytes.push(self.limits.low.cast_unsigned());
+        if let (Some((_, fixed)), Some(resolution)) = (family.fixed_configuration(), self.resolution) {
+            let _ = bytes.push(fixed | resolution.code() << 5);
+        }
+        bytes
+    }
+}

@@ -1,0 +1,167 @@
+//! Temperatures and scratchpads: printing, decoding, encoding. Published rows are checked in the workspace's own tests.
+#![allow(clippy::unwrap_used)] // helpers of tests
+
+mod common;
+
+use common::{crc, rom};
+use proptest::prelude::*;
+use slotwise::thermometer::{
+    AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Resolution, Scratchpad, Settings, Temperature,
+    Thermometer,
+};
+
+const FAMILIES: [Family; 5] = [Family::Ds18s20, Family::Ds1822, Family::Ds18b20, Family::Ds1825, Family::Ds28ea00];
+
+/// The power-on image of a DS18B20 (datasheet (7/19), Figure 9; TH, TL and byte 6 chosen).
+const TEMPLATE: [u8; 8] = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10];
+
+fn scratchpad(bytes: [u8; 8]) -> Scratchpad {
+    let mut all = [0; 9];
+    all[..8].copy_from_slice(&bytes);
+    all[8] = crc(&bytes);
+    Scratchpad::new(all).unwrap()
+}
+
+fn with(position: usize, byte: u8) -> [u8; 8] {
+    let mut bytes = TEMPLATE;
+    bytes[position] = byte;
+    bytes
+}
+
+#[test]
+fn temperatures_print_exactly_or_as_asked() {
+    let t = Temperature::from_sixteenths;
+    assert_eq!(t(401).to_string(), "25.0625");
+    assert_eq!(t(-8).to_string(), "-0.5");
+    assert_eq!(t(0).to_string(), "0");
+    assert_eq!(t(1360).to_string(), "85");
+    assert_eq!(t(-880).to_string(), "-55");
+    assert_eq!(format!("{:.2}", t(401)), "25.06");
+    assert_eq!(format!("{:.2}", t(-1)), "-0.06");
+    assert_eq!(format!("{:.1}", t(-1)), "-0.1");
+    assert_eq!(format!("{:.0}", t(-1)), "0");
+    assert_eq!(format!("{:.0}", t(-8)), "-1");
+    assert_eq!(format!("{:.6}", t(401)), "25.0625");
+    assert_eq!(format!("{:>9.2}|{:<8}|{:+}", t(-162), t(8), t(8)), "   -10.13|0.5     |+0.5");
+    assert_eq!(t(i16::MIN).to_string(), "-2048");
+}
+
+#[test]
+fn dead_lines_are_named_before_the_crc() {
+    assert_eq!(Scratchpad::new([0; 9]), Err(FrameError::AllZeros));
+    assert_eq!(Scratchpad::new([0xFF; 9]), Err(FrameError::NoAnswer));
+}
+
+#[test]
+fn impossible_configurations_are_errors() {
+    for byte in 0..=0xFF_u8 {
+        let decoded = scratchpad(with(4, byte)).decode(Family::Ds18b20);
+        // DS18B20 datasheet (7/19), Figure 10: 0 R1 R0 1 1 1 1 1.
+        if [0x1F, 0x3F, 0x5F, 0x7F].contains(&byte) {
+            assert!(decoded.is_ok());
+        } else {
+            assert_eq!(decoded, Err(DecodeError::ImpossibleConfiguration { byte }));
+        }
+    }
+    assert!(scratchpad(with(4, 0x73)).decode(Family::Ds1825).is_ok(), "address pins");
+    assert!(scratchpad(with(4, 0xF3)).decode(Family::Ds1825).is_err());
+    assert!(scratchpad(with(4, 0x7F)).decode(Family::Ds18s20).is_err(), "no configuration register");
+}
+
+#[test]
+fn disagreeing_sign_bits_are_errors() {
+    for high in 0..=0xFF_u8 {
+        let decoded = scratchpad(with(1, high)).decode(Family::Ds18b20);
+        assert_eq!(decoded.is_ok(), high <= 0x07 || high >= 0xF8, "{high:02X}");
+    }
+    let mut bytes = TEMPLATE;
+    bytes[..5].copy_from_slice(&[0xAA, 0x01, 0x4B, 0x46, 0xFF]);
+    assert_eq!(scratchpad(bytes).decode(Family::Ds18s20), Err(DecodeError::SignBits { raw: 0x01AA }));
+}
+
+#[test]
+fn impossible_counters_are_errors() {
+    let image = |remain, per_c| scratchpad([0xAA, 0, 0x4B, 0x46, 0xFF, 0xFF, remain, per_c]).decode(Family::Ds18s20);
+    assert_eq!(image(0x0C, 0x10).unwrap().temperature.to_string(), "85");
+    assert!(image(0x10, 0x10).is_ok());
+    assert_eq!(image(0x11, 0x10), Err(DecodeError::ImpossibleCounters { remain: 0x11, per_c: 0x10 }));
+    assert_eq!(image(0x00, 0x00), Err(DecodeError::ImpossibleCounters { remain: 0, per_c: 0 }));
+}
+
+#[test]
+fn each_doubt_arises_from_its_cause_alone() {
+    let doubts = |bytes, family: Family| scratchpad(bytes).decode(family).unwrap().doubts.iter().collect::<Vec<_>>();
+    let warm = with(0, 0x51);
+    assert_eq!(doubts(warm, Family::Ds18b20), []);
+    assert_eq!(doubts([0x51, 0x05, 0x4B, 0x46, 0x1F, 0xFF, 0x0C, 0x10], Family::Ds18b20), [Doubt::UndefinedBits]);
+    assert_eq!(doubts([0x51, 0x05, 0x4B, 0x46, 0x7F, 0xFE, 0x0C, 0x10], Family::Ds18b20), [Doubt::ReservedBytes]);
+    assert_eq!(doubts([0x51, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x11], Family::Ds18b20), [Doubt::ReservedBytes]);
+    assert_eq!(doubts([0xD1, 0x07, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10], Family::Ds18b20), [Doubt::OutOfRange]);
+    assert_eq!(doubts(warm, Family::Ds28ea00), [Doubt::OutOfRange], "85.0625 is over 85");
+    assert_eq!(doubts(warm, Family::Ds1825), [Doubt::SharedFamily]);
+}
+
+#[test]
+fn the_power_on_value_is_doubted_unless_the_sensor_was_seen_converting() {
+    let sensor = Thermometer::new(rom(0x28, [1; 6])).unwrap();
+    let doubts =
+        |bytes, evidence| sensor.interpret(scratchpad(bytes), evidence).unwrap().doubts.iter().collect::<Vec<_>>();
+    assert_eq!(doubts(TEMPLATE, Evidence::SeenBusy), []);
+    assert_eq!(doubts(TEMPLATE, Evidence::Waited), [Doubt::PowerOnValue]);
+    assert_eq!(doubts(TEMPLATE, Evidence::None), [Doubt::PowerOnValue, Doubt::NoConversion]);
+    assert_eq!(doubts(with(0, 0x51), Evidence::Waited), []);
+    assert_eq!(doubts(with(0, 0x51), Evidence::None), [Doubt::NoConversion]);
+}
+
+fn settings() -> impl Strategy<Value = Settings> {
+    (any::<(i8, i8)>(), 0usize..4).prop_map(|((low, high), index)| Settings {
+        limits: AlarmLimits { low, high },
+        resolution: Some(Resolution::ALL[index]),
+    })
+}
+
+proptest! {
+    #[test]
+    fn what_is_encoded_decodes_the_same(sixteenths in -880i16..=2000, settings in settings(), family in 0usize..5) {
+        let family = FAMILIES[family];
+        let settings = Settings { resolution: settings.resolution.filter(|_| family.has_resolution()), ..settings };
+        let encoded = Scratchpad::encode(family, Temperature::from_sixteenths(sixteenths), settings);
+        let checked = Scratchpad::new(*encoded.bytes()).unwrap();
+        let decoded = checked.decode(family).unwrap();
+        let step = settings.resolution.map_or(1, Resolution::step_sixteenths);
+        prop_assert_eq!(decoded.temperature.sixteenths(), sixteenths.div_euclid(step) * step);
+        prop_assert_eq!(decoded.settings, settings);
+    }
+
+    #[test]
+    fn no_bytes_make_a_decoder_panic(bytes: [u8; 8]) {
+        for family in FAMILIES {
+            if let Ok(decoded) = scratchpad(bytes).decode(family) {
+                let range = -128 * 16..128 * 16;
+                prop_assert!(range.contains(&decoded.temperature.sixteenths()), "eleven bits and a sign");
+            }
+        }
+    }
+
+    #[test]
+    fn a_cut_or_damaged_frame_is_never_a_number(bytes: [u8; 9], keep in 0usize..9) {
+        prop_assume!(crc(&bytes[..8]) != bytes[8]);
+        prop_assert!(Scratchpad::new(bytes).is_err());
+        // A line that goes dead in mid-frame reads ones from there on.
+        let mut good = *scratchpad(TEMPLATE).bytes();
+        good[keep..].fill(0xFF);
+        prop_assert!(Scratchpad::new(good).is_err());
+    }
+
+    #[test]
+    fn alarm_rules_differ_only_on_the_limits(sixteenths in -880i16..=2000, low: i8, high: i8) {
+        use slotwise::thermometer::AlarmRule::{Inclusive, InclusiveLow, Strict};
+        let (limits, t) = (AlarmLimits { low, high }, Temperature::from_sixteenths(sixteenths));
+        let whole = sixteenths.div_euclid(16);
+        prop_assert_eq!(t.whole_degrees(), whole);
+        if whole != i16::from(low) && whole != i16::from(high) {
+            prop_assert_eq!(limits.are_met_by(t, Inclusive), limits.are_met_by(t, Strict));
+            prop_assert_eq!(limits.are_met_by(t, Inclusive), limits.are_met_by(t, InclusiveLow));
+        }
+    }
+}

@@ -1,0 +1,183 @@
+//! Conversions: the three ways of waiting give the same outcome side by side, and no wait is endless.
+#![allow(clippy::unwrap_used)] // helpers of tests
+
+mod common;
+
+use std::cell::RefCell;
+use std::pin::pin;
+use std::rc::Rc;
+use std::task::{Context, Poll, Waker};
+
+use common::{ArbitraryLine, SlotLine, rom};
+use proptest::prelude::*;
+use slotwise::bus::{Bus, Target};
+use slotwise::line::{LineError, SwitchError};
+use slotwise::thermometer::{
+    AlarmLimits, Conversion, ConvertError, Converted, Evidence, FrameError, ReadError, Resolution, Settings,
+    Thermometer, Wait, convert, supply,
+};
+
+/// An async delay that is pending once per wait and notes how long it was asked to wait.
+#[derive(Clone, Default)]
+struct Ticks(Rc<RefCell<Vec<u64>>>);
+
+impl embedded_hal_async::delay::DelayNs for Ticks {
+    async fn delay_ns(&mut self, ns: u32) {
+        self.0.borrow_mut().push(u64::from(ns));
+        let mut pending = true;
+        std::future::poll_fn(|_| if std::mem::take(&mut pending) { Poll::Pending } else { Poll::Ready(()) }).await;
+    }
+
+    // The default splits long waits; here they are noted whole.
+    async fn delay_us(&mut self, us: u32) {
+        self.0.borrow_mut().push(u64::from(us) * 1000);
+        let mut pending = true;
+        std::future::poll_fn(|_| if std::mem::take(&mut pending) { Poll::Pending } else { Poll::Ready(()) }).await;
+    }
+}
+
+fn line(busy_slots: u32) -> SlotLine {
+    let mut line = SlotLine::of([rom(0x28, [1; 6])]);
+    line.sensors[0].busy_slots = busy_slots;
+    line.has_pull_up = true;
+    line
+}
+
+type Outcome = Result<Converted, ConvertError<std::convert::Infallible>>;
+
+fn blocking(line: SlotLine, target: Target, wait: Wait) -> (Outcome, u64) {
+    let mut bus = Bus::new(line);
+    let outcome = convert(&mut bus, target, wait, 750_000);
+    (outcome, bus.release().waited_us)
+}
+
+fn by_nb(line: SlotLine, target: Target, wait: Wait) -> (Outcome, u64) {
+    let mut bus = Bus::new(line);
+    let mut conversion = Conversion::start(&mut bus, target, wait, 750_000).unwrap();
+    let (mut elapsed_us, mut waited_us) = (0, 0);
+    loop {
+        match conversion.poll(&mut bus, elapsed_us) {
+            Err(nb::Error::WouldBlock) => {
+                // A caller that comes round every millisecond.
+                elapsed_us = 1_000;
+                waited_us += 1_000;
+            }
+            Err(nb::Error::Other(error)) => return (Err(error), waited_us),
+            Ok(converted) => return (Ok(converted), waited_us),
+        }
+    }
+}
+
+fn by_async(line: SlotLine, target: Target, wait: Wait) -> (Outcome, u64) {
+    let mut bus = Bus::new(line);
+    let ticks = Ticks::default();
+    let conversion = Conversion::start(&mut bus, target, wait, 750_000).unwrap();
+    let outcome = {
+        let mut delay = ticks.clone();
+        let mut future = pin!(conversion.wait_async(&mut bus, &mut delay));
+        loop {
+            if let Poll::Ready(outcome) = future.as_mut().poll(&mut Context::from_waker(Waker::noop())) {
+                break outcome;
+            }
+        }
+    };
+    let waited_us = ticks.0.borrow().iter().sum::<u64>() / 1000;
+    (outcome, waited_us)
+}
+
+#[test]
+fn blocking_nb_and_async_agree() {
+    let one = Target::One(rom(0x28, [1; 6]));
+    for target in [Target::All, one] {
+        for wait in [Wait::Poll, Wait::Time, Wait::StrongPullUp] {
+            for busy in [0, 1, 600, 5_000] {
+                let outcome = blocking(line(busy), target, wait);
+                assert_eq!(outcome, by_nb(line(busy), target, wait), "{wait:?} {busy}");
+                assert_eq!(outcome, by_async(line(busy), target, wait), "{wait:?} {busy}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_poll_takes_as_long_as_the_sensor_and_is_the_only_proof() {
+    let one = Target::One(rom(0x28, [1; 6]));
+    let (outcome, waited_us) = blocking(line(600), one, Wait::Poll);
+    assert_eq!(outcome, Ok(Converted { evidence: Evidence::SeenBusy, busy_us: Some(600_000) }));
+    assert_eq!(waited_us, 600_000);
+    let (outcome, _) = blocking(line(600), Target::All, Wait::Poll);
+    assert_eq!(outcome.unwrap().evidence, Evidence::Waited, "of many, each is taken on trust");
+}
+
+#[test]
+fn a_wait_by_time_waits_the_datasheet_maximum() {
+    for wait in [Wait::Time, Wait::StrongPullUp] {
+        let (outcome, waited_us) = blocking(line(0), Target::All, wait);
+        assert_eq!(outcome, Ok(Converted { evidence: Evidence::Waited, busy_us: None }));
+        assert_eq!(waited_us, 750_000);
+    }
+}
+
+#[test]
+fn sensors_that_do_not_convert_are_named() {
+    assert_eq!(blocking(line(0), Target::All, Wait::Poll).0, Err(ConvertError::NotStarted));
+    // Slower than the datasheet: 937.5 ms is a quarter over the maximum.
+    let (outcome, _) = blocking(line(5_000), Target::All, Wait::Poll);
+    assert_eq!(outcome, Err(ConvertError::StillBusy { waited_us: 938_000 }));
+    assert_eq!(blocking(line(1), Target::All, Wait::Time).0, Err(ConvertError::StillBusy { waited_us: 750_000 }));
+}
+
+#[test]
+fn parasite_power_without_a_strong_pull_up_is_refused() {
+    let mut line = line(3);
+    line.has_pull_up = false;
+    let refused = convert(&mut Bus::new(line), Target::All, Wait::StrongPullUp, 750_000);
+    assert_eq!(
+        refused,
+        Err(ConvertError::Select(slotwise::bus::SelectError::Line(LineError::StrongPullUp(SwitchError::Missing))))
+    );
+}
+
+#[test]
+fn a_dropped_future_opens_the_strong_pull_up() {
+    let mut bus = Bus::new(line(3));
+    let conversion = Conversion::start(&mut bus, Target::All, Wait::StrongPullUp, 750_000).unwrap();
+    assert!(bus.line().powered);
+    {
+        let mut delay = Ticks::default();
+        let mut future = pin!(conversion.wait_async(&mut bus, &mut delay));
+        assert!(future.as_mut().poll(&mut Context::from_waker(Waker::noop())).is_pending());
+    }
+    assert!(!bus.line().powered);
+}
+
+#[test]
+fn a_missing_sensor_is_no_number() {
+    let mut bus = Bus::new(line(3));
+    let missing = Thermometer::new(rom(0x28, [2; 6])).unwrap();
+    assert_eq!(missing.read(&mut bus, Evidence::Waited), Err(ReadError::Frame(FrameError::NoAnswer)));
+}
+
+proptest! {
+    #[test]
+    fn no_answers_of_a_line_make_the_driver_panic_or_hang(answers in proptest::collection::vec(any::<u8>(), 1..300)) {
+        let mut bus = Bus::new(ArbitraryLine { answers, at: 0, slots: 0 });
+        let limits = AlarmLimits { low: -10, high: 30 };
+        for family in [0x10, 0x22, 0x28, 0x3B, 0x42] {
+            let sensor = Thermometer::new(rom(family, [9; 6])).unwrap();
+            let resolution = sensor.family().has_resolution().then_some(Resolution::Bits10);
+            let _ = supply(&mut bus, Target::All);
+            let _ = sensor.read(&mut bus, Evidence::Waited);
+            let _ = sensor.write(&mut bus, Settings { limits, resolution });
+            let _ = sensor.save(&mut bus);
+            let _ = sensor.recall(&mut bus);
+            for wait in [Wait::Poll, Wait::Time, Wait::StrongPullUp] {
+                let _ = convert(&mut bus, Target::All, wait, 750_000);
+            }
+            let _ = bus.read_rom();
+            let _ = bus.is_present(sensor.rom());
+        }
+        // Five families, none of which may take more than a few thousand slots.
+        prop_assert!(bus.release().slots < 100_000);
+    }
+}
