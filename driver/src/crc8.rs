@@ -6,7 +6,8 @@ use crc::{CRC_8_MAXIM_DOW, Crc, NoTable};
 /// table: 256 bytes of flash buy nothing on a line that takes half a millisecond per byte.
 const CRC8: Crc<u8, NoTable> = Crc::<u8, NoTable>::new(&CRC_8_MAXIM_DOW);
 
-/// The check byte over `bytes`, in wire order.
-pub(crate) fn crc8(bytes: &[u8]) -> u8 {
+/// The CRC-8 over `bytes` in wire order, as ROM codes and scratchpads carry it. Over a message with its check byte it is 0.
+#[must_use]
+pub fn crc8(bytes: &[u8]) -> u8 {
     CRC8.checksum(bytes)
 }

@@ -9,6 +9,7 @@ mod roster;
 mod search;
 mod select;
 
+pub use crate::crc8::crc8;
 pub use rom::{FamilyCode, ParseRomError, RomCode, RomError};
 pub use roster::{FindError, Roster};
 pub use search::{Search, SearchError, SearchScope};

@@ -65,7 +65,7 @@ impl Triplet {
 
 /// A 1-Wire bus master.
 ///
-/// Required are a reset, one time slot and a delay; the rest is built from them and may be replaced by masters that do
+/// Required are a reset, one time slot with its length, and a delay; the rest is built from them and may be replaced by masters that do
 /// it faster in hardware. Bytes travel least significant bit first.
 pub trait Line {
     /// Error of the pins or port below.
@@ -88,6 +88,9 @@ pub trait Line {
     ///
     /// [`write_byte_and_power`]: Self::write_byte_and_power
     fn delay_us(&mut self, us: u32);
+
+    /// How long one slot takes, in microseconds: polling counts it as time that has passed.
+    fn slot_us(&self) -> u32;
 
     /// Writes `byte` and closes the strong pull-up within 10 us of its last bit (tSPON, DS18B20 datasheet (7/19), AC
     /// table). The line stays powered until [`end_power`](Self::end_power), the next slot or the next reset.
@@ -190,6 +193,10 @@ impl<L: Line + ?Sized> Line for &mut L {
 
     fn delay_us(&mut self, us: u32) {
         (**self).delay_us(us);
+    }
+
+    fn slot_us(&self) -> u32 {
+        (**self).slot_us()
     }
 
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {

@@ -241,6 +241,10 @@ where
         self.delay.delay_us(us);
     }
 
+    fn slot_us(&self) -> u32 {
+        self.timing.slot_ns.div_ceil(1_000)
+    }
+
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
         if !S::FITTED {
             return Err(LineError::StrongPullUp(SwitchError::Missing));

@@ -36,31 +36,44 @@ pub struct Timing {
 }
 
 impl Timing {
-    /// For short lines: as fast as the datasheet allows with a margin of one to three microseconds at each limit.
+    /// For short lines: as fast as the datasheet allows, with one to three microseconds to spare at each limit.
     ///
-    /// Sources: limits as in the type's table. Start low as short and sample as late as possible (DS18B20 datasheet
-    /// (7/19), Figure 18). Recovery 3 us after a write 0: common practice for lines of a few metres.
+    /// Where no other source is named, the limit is from the DS18B20 datasheet (7/19), AC table.
     pub const RECOMMENDED: Self = Self {
+        // tLOW1 1..15 us; as short as possible (Figure 18). Captured real masters use 3 to 10 us.
         start_low_ns: 3_000,
+        // tRDV 15 us; as late as possible before it (Figure 18).
         sample_ns: 13_000,
+        // tLOW0 60..120 us.
         write_zero_low_ns: 61_000,
+        // tSLOT 60..120 us and tREC >= 1 us: 3 us of recovery after a write 0. Common practice for lines of a few metres.
         slot_ns: 64_000,
+        // tRSTL >= 480 us, and <= 960 us on parasite power (note 13).
         reset_low_ns: 482_000,
+        // Before the earliest presence pulse, tPDHIGH >= 15 us.
         rise_check_ns: 13_000,
+        // tRSTH >= 480 us.
         reset_high_ns: 480_000,
     };
 
-    /// For long or crowded lines, which rise slowly: more time to rise before the sample, and 25 us of recovery.
+    /// For long or crowded lines, which rise slowly: a microsecond or two more to rise before the sample, and 25 us of recovery.
     ///
-    /// Sources: limits as in the type's table. The RC product must not exceed the time slot (maker's article "MicroLAN In
-    /// The Long Run"); the recovery time is computed: 25 us is 1.1 RC at 22 us, that is 4.7 kohm with 4.8 nF.
+    /// Where no other source is named, the limit is from the DS18B20 datasheet (7/19), AC table.
     pub const LONG_LINE: Self = Self {
+        // tLOW1 1..15 us; 2 us leave 12 us to rise before the sample.
         start_low_ns: 2_000,
+        // tRDV 15 us.
         sample_ns: 14_000,
+        // tLOW0 60..120 us; sensors far away see the line fall late.
         write_zero_low_ns: 65_000,
+        // The RC product must not exceed the slot ("MicroLAN In The Long Run", maker's article). Computed: 25 us of recovery are
+        // 1.1 RC (the rise to 2.2 V of 3.3 V) at RC = 22 us, that is 4.7 kohm with 4.8 nF.
         slot_ns: 90_000,
+        // tRSTL >= 480 us, and <= 960 us on parasite power (note 13).
         reset_low_ns: 500_000,
+        // Before the earliest presence pulse, tPDHIGH >= 15 us.
         rise_check_ns: 14_000,
+        // tRSTH >= 480 us, and the recovery of the last presence pulse.
         reset_high_ns: 520_000,
     };
 }

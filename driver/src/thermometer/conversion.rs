@@ -8,7 +8,7 @@ use crate::line::{Line, LineError};
 const CONVERT: u8 = 0x44;
 const READ_POWER_SUPPLY: u8 = 0xB4;
 
-/// Spacing of the looks at a converting sensor. One read slot each, so a conversion is seen to end within this time.
+/// Wait between two looks at a converting sensor. Each look is one read slot.
 const POLL_US: u32 = 1_000;
 
 /// How sensors are powered.
@@ -102,7 +102,8 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ConvertError<E> {
 pub struct Converted {
     /// What was seen of it; pass it to [`Thermometer::read`](super::Thermometer::read).
     pub evidence: Evidence,
-    /// When polled: how long the slowest sensor was busy, in microseconds, up to one millisecond too long.
+    /// When polled: how long the slowest sensor was busy, in microseconds, as the sum of waits and slots. It is up to one
+    /// wait and slot too long, and too short by the time that interrupts took from the waiting code.
     pub busy_us: Option<u32>,
 }
 
@@ -197,6 +198,14 @@ impl Conversion {
         Ok(Progress::Wait { us: POLL_US })
     }
 
+    /// What of the bus's time a look takes, beyond the wait before it.
+    fn look_us<L: Line>(&self, bus: &mut Bus<L>) -> u32 {
+        match self.wait {
+            Wait::Poll => bus.line().slot_us(),
+            Wait::Time | Wait::StrongPullUp => 0,
+        }
+    }
+
     /// Waits in the calling thread, by the line's own delay.
     ///
     /// # Errors
@@ -208,7 +217,7 @@ impl Conversion {
                 Progress::Done(converted) => return Ok(converted),
                 Progress::Wait { us } => {
                     bus.line().delay_us(us);
-                    elapsed_us = us;
+                    elapsed_us = us + self.look_us(bus);
                 }
             }
         }
@@ -249,7 +258,7 @@ impl Conversion {
                 Progress::Done(converted) => return Ok(converted),
                 Progress::Wait { us } => {
                     delay.delay_us(us).await;
-                    elapsed_us = us;
+                    elapsed_us = us + self.look_us(powered.0);
                 }
             }
         }

@@ -15,8 +15,8 @@ const RECALL: u8 = 0xB8;
 const EEPROM_WRITE_MAX_US: u32 = 10_000;
 /// Spacing of the looks at a sensor that is busy with its EEPROM.
 const EEPROM_POLL_US: u32 = 500;
-/// No time is given for a recall; after ten write cycles something is wrong.
-const RECALL_POLLS: u32 = 200;
+/// How many such looks. No time is given for a recall; after ten write cycles something is wrong.
+const EEPROM_POLLS: u32 = 200;
 
 /// A ROM code whose family this driver does not decode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -270,7 +270,7 @@ impl Thermometer {
                 bus.line().write_byte(COPY_SCRATCHPAD)?;
                 // Not every edition promises an answer to read slots here, so the longest time is waited out first.
                 bus.line().delay_us(EEPROM_WRITE_MAX_US);
-                self.wait_ready(bus, RECALL_POLLS)?;
+                self.wait_ready(bus)?;
             }
         }
         let found = self.recall(bus)?;
@@ -284,7 +284,7 @@ impl Thermometer {
     pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, SaveError<L::Error>> {
         bus.select(Target::One(self.rom))?;
         bus.line().write_byte(RECALL)?;
-        self.wait_ready(bus, RECALL_POLLS)?;
+        self.wait_ready(bus)?;
         Ok(self.settings(bus)?)
     }
 
@@ -296,8 +296,8 @@ impl Thermometer {
         supply(bus, Target::One(self.rom))
     }
 
-    fn wait_ready<L: Line>(&self, bus: &mut Bus<L>, polls: u32) -> Result<(), SaveError<L::Error>> {
-        for _ in 0..polls {
+    fn wait_ready<L: Line>(&self, bus: &mut Bus<L>) -> Result<(), SaveError<L::Error>> {
+        for _ in 0..EEPROM_POLLS {
             if bus.line().slot(true)? {
                 return Ok(());
             }

@@ -169,6 +169,10 @@ impl Line for SlotLine {
         self.waited_us += u64::from(us);
     }
 
+    fn slot_us(&self) -> u32 {
+        0
+    }
+
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Infallible>> {
         if !self.has_pull_up {
             return Err(LineError::StrongPullUp(slotwise::line::SwitchError::Missing));
@@ -213,6 +217,10 @@ impl Line for ArbitraryLine {
     }
 
     fn delay_us(&mut self, _us: u32) {}
+
+    fn slot_us(&self) -> u32 {
+        64
+    }
 
     fn write_bit(&mut self, bit: bool) -> Result<(), LineError<Infallible>> {
         // The worst case for the code above: writes never notice anything.
