@@ -78,8 +78,8 @@ enum Next {
 pub struct Search<'a, L> {
     line: &'a mut L,
     command: u8,
-    /// The code of the last pass, first bit in bit 0; before the first pass, the bits that are asked for.
-    code: u64,
+    /// The code of the last pass; before the first pass, the bits that are asked for.
+    code: [u8; 8],
     /// How many leading bits are asked for: branches off them are not searched.
     fixed: u8,
     next: Next,
@@ -89,17 +89,16 @@ pub struct Search<'a, L> {
 impl<'a, L: Line> Search<'a, L> {
     pub(super) fn new(line: &'a mut L, scope: SearchScope) -> Self {
         let (command, code, fixed) = match scope {
-            SearchScope::All => (SEARCH_ROM, 0, 0),
-            SearchScope::Family(family) => (SEARCH_ROM, u64::from(family.0), FAMILY_BITS),
-            SearchScope::Alarm => (ALARM_SEARCH, 0, 0),
+            SearchScope::All => (SEARCH_ROM, [0; 8], 0),
+            SearchScope::Family(family) => (SEARCH_ROM, [family.0, 0, 0, 0, 0, 0, 0, 0], FAMILY_BITS),
+            SearchScope::Alarm => (ALARM_SEARCH, [0; 8], 0),
         };
         Self { line, command, code, fixed, next: Next::First, passes: 0 }
     }
 
     /// A search for this one code.
     pub(super) fn along(line: &'a mut L, rom: RomCode) -> Self {
-        let code = u64::from_le_bytes(*rom.bytes());
-        Self { line, command: SEARCH_ROM, code, fixed: CODE_BITS, next: Next::First, passes: 0 }
+        Self { line, command: SEARCH_ROM, code: *rom.bytes(), fixed: CODE_BITS, next: Next::First, passes: 0 }
     }
 
     /// One pass. `None`: there is nobody that is asked for.
@@ -114,7 +113,9 @@ impl<'a, L: Line> Search<'a, L> {
         self.line.write_byte(self.command)?;
         let mut last_zero = None;
         for bit in 0..CODE_BITS {
-            let before = self.code >> bit & 1 == 1;
+            // Indices below 64 / 8; a byte and a mask instead of 64-bit shifts, which small cores do in software.
+            let (index, mask) = (usize::from(bit / 8), 1 << (bit % 8));
+            let before = self.code[index] & mask != 0;
             // The way is known up to the branch, and as far as bits are asked for.
             let known = match branch {
                 Some(branch) if bit < branch => Some(before),
@@ -133,10 +134,14 @@ impl<'a, L: Line> Search<'a, L> {
             if triplet.is_conflict() && !triplet.written && bit >= self.fixed {
                 last_zero = Some(bit);
             }
-            self.code = self.code & !(1 << bit) | u64::from(triplet.written) << bit;
+            if triplet.written {
+                self.code[index] |= mask;
+            } else {
+                self.code[index] &= !mask;
+            }
         }
         self.next = last_zero.map_or(Next::Ended, Next::Branch);
-        Ok(Some(RomCode::new(self.code.to_le_bytes())?))
+        Ok(Some(RomCode::new(self.code)?))
     }
 }
 
