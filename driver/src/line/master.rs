@@ -17,8 +17,9 @@ pub enum Presence {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum LineError<E> {
-    /// The line is low and stays low: shorted, held by a sensor, without pull-up, or without supply.
-    #[error("line stuck low: a short, no pull-up, or no supply")]
+    /// The line is low and stays low: shorted, held by a sensor, without supply, without pull-up, or with one too weak even for
+    /// the 5 uA that each sensor draws. Levels in between look the same to a digital input.
+    #[error("line stuck low: a short, no supply, or a pull-up that is missing or far too weak")]
     StuckLow,
     /// The line is not back at idle high when the protocol needs it: it rises too slowly.
     ///
