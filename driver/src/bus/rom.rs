@@ -77,20 +77,24 @@ impl RomCode {
     /// # Errors
     /// [`RomError`] says what is wrong with them.
     pub fn new(bytes: [u8; 8]) -> Result<Self, RomError> {
-        if bytes == [0xFF; 8] {
-            return Err(RomError::AllOnes);
+        match Self::check(&bytes) {
+            Some(error) => Err(error),
+            None => Ok(Self(bytes)),
         }
-        if bytes == [0; 8] {
-            return Err(RomError::AllZeros);
+    }
+
+    fn check(bytes: &[u8; 8]) -> Option<RomError> {
+        if bytes.iter().all(|byte| *byte == 0xFF) {
+            return Some(RomError::AllOnes);
+        }
+        if bytes.iter().all(|byte| *byte == 0) {
+            return Some(RomError::AllZeros);
         }
         let computed = crc8(&bytes[..7]);
         if computed != bytes[7] {
-            return Err(RomError::Crc { computed, received: bytes[7] });
+            return Some(RomError::Crc { computed, received: bytes[7] });
         }
-        if bytes[0] == 0 {
-            return Err(RomError::NoFamily);
-        }
-        Ok(Self(bytes))
+        (bytes[0] == 0).then_some(RomError::NoFamily)
     }
 
     /// The eight bytes in wire order.

@@ -178,19 +178,20 @@ where
     }
 
     /// One reset pulse. `None`: the line was low at the rise check.
+    // Not inlined into `reset`: that would keep its locals on the stack below the search, the deepest path (16 B on thumbv6m).
+    #[inline(never)]
     fn reset_once(&mut self) -> Result<Option<Presence>, LineError<P::Error>> {
         let Overhead { pin_write_ns, pin_read_ns, .. } = self.overhead;
-        let timing = self.timing;
         if self.wait_high(STUCK_AFTER_STEPS)?.is_none() {
             return Err(LineError::StuckLow);
         }
         self.pin.set_low().map_err(LineError::Master)?;
-        self.pause(timing.reset_low_ns, pin_write_ns);
+        self.pause(self.timing.reset_low_ns, pin_write_ns);
         self.pin.set_high().map_err(LineError::Master)?;
-        self.pause(timing.rise_check_ns, pin_read_ns);
+        self.pause(self.timing.rise_check_ns, pin_read_ns);
         let risen = self.is_high()?;
         let mut presence = Presence::Nobody;
-        let mut remaining_ns = timing.reset_high_ns.saturating_sub(timing.rise_check_ns);
+        let mut remaining_ns = self.timing.reset_high_ns.saturating_sub(self.timing.rise_check_ns);
         while remaining_ns > PRESENCE_STEP_NS {
             self.pause(PRESENCE_STEP_NS, pin_read_ns);
             remaining_ns -= PRESENCE_STEP_NS;

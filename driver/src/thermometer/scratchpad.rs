@@ -98,10 +98,10 @@ impl Scratchpad {
     /// # Errors
     /// [`FrameError`] says what is wrong with them.
     pub fn new(bytes: [u8; 9]) -> Result<Self, FrameError> {
-        if bytes == [0xFF; 9] {
+        if bytes.iter().all(|byte| *byte == 0xFF) {
             return Err(FrameError::NoAnswer);
         }
-        if bytes == [0; 9] {
+        if bytes.iter().all(|byte| *byte == 0) {
             return Err(FrameError::AllZeros);
         }
         let computed = crc8(&bytes[..8]);
