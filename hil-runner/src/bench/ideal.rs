@@ -1,0 +1,297 @@
+//! A rig for tests of judge and executor: ideal sensors, answered for without a line, and levers to make it lie or fail.
+
+use std::collections::BTreeMap;
+
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::{
+    AlarmLimits, Doubts, Evidence, Family, Resolution, Saved, Scratchpad, Settings, Supply, Temperature, Wait,
+};
+
+use super::{Bench, Busy, Converted, Found, Pace, Sample, Trouble};
+use crate::record::Driver;
+use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
+use crate::run::Stop;
+use crate::scenario::{FailureKind, Fault, FaultKind};
+
+/// An invented ROM code with a right CRC.
+pub(crate) fn rom(number: u8) -> RomCode {
+    let first_seven = [0x28, number, 0, 0, 0, 0, 0];
+    (0..=255)
+        .find_map(|crc| {
+            let [a, b, c, d, e, f, g] = first_seven;
+            RomCode::new([a, b, c, d, e, f, g, crc]).ok()
+        })
+        .expect("one of 256 bytes is the CRC")
+}
+
+/// A rig of so many DS18B20.
+pub(crate) fn rig(sensors: u8) -> Rig {
+    let inventory = (1..=sensors).map(|number| Sensor {
+        label: format!("shelf {number}"),
+        rom: rom(number),
+        part: Family::Ds18b20,
+        supply: Supply::Local,
+        behaviour: Behaviour::default(),
+    });
+    Rig {
+        name: "test rig".into(),
+        timing: TimingSet::Recommended,
+        inventory: inventory.collect(),
+        kind: RigKind::Virtual(VirtualLine {
+            supply_mv: 3300,
+            pull_up_ohm: Some(4700),
+            cable_mm: 1000,
+            cable_pf_per_m: 50,
+            strong_pull_up_ohm: None,
+            clock_mhz: 72,
+            ambient_millicelsius: 20_000,
+        }),
+    }
+}
+
+/// How it answers.
+pub(crate) struct IdealBench {
+    inventory: Vec<Sensor>,
+    now_us: u64,
+    requests: u32,
+    celsius_16: Vec<i16>,
+    scratchpads: Vec<(i16, Settings)>,
+    eeprom: Vec<Settings>,
+    /// Who is in alarm.
+    pub(crate) alarms: Vec<usize>,
+    faults: Vec<FaultKind>,
+    /// Sensors that do not answer.
+    pub(crate) missing: Vec<usize>,
+    /// Sensors that nobody knows of.
+    pub(crate) extra: Vec<RomCode>,
+    /// What the driver says instead of what the bytes mean.
+    pub(crate) said_16: BTreeMap<usize, i16>,
+    /// The doubts that the driver names instead of those that there are.
+    pub(crate) said_doubts: Option<Doubts>,
+    /// Conversions change nothing.
+    pub(crate) stale: bool,
+    /// The next so many requests on the line end in this.
+    pub(crate) trouble: Option<(u32, Trouble)>,
+    /// Writes go nowhere, and the driver does not notice.
+    pub(crate) ignores_writes: bool,
+    /// How long conversions take.
+    pub(crate) conversion_us: u32,
+    /// Raised after so many requests.
+    pub(crate) stop_after: Option<(u32, Stop)>,
+    /// Whether it can do more than the driver: like a rig on a bench, it cannot.
+    pub(crate) bare: bool,
+}
+
+impl IdealBench {
+    pub(crate) fn new(rig: &Rig) -> Self {
+        let limits = AlarmLimits { low: 70, high: 75 };
+        let settings = Settings { limits, resolution: Some(Resolution::Bits12) };
+        let count = rig.inventory.len();
+        Self {
+            inventory: rig.inventory.clone(),
+            now_us: 0,
+            requests: 0,
+            celsius_16: vec![20 * 16; count],
+            scratchpads: vec![(85 * 16, settings); count],
+            eeprom: vec![settings; count],
+            alarms: Vec::new(),
+            faults: Vec::new(),
+            missing: Vec::new(),
+            extra: Vec::new(),
+            said_16: BTreeMap::new(),
+            said_doubts: None,
+            stale: false,
+            trouble: None,
+            ignores_writes: false,
+            conversion_us: 600_000,
+            stop_after: None,
+            bare: false,
+        }
+    }
+
+    fn request(&mut self) -> Result<(), Trouble> {
+        self.now_us += 1000;
+        self.requests += 1;
+        if let Some((after, stop)) = &self.stop_after
+            && self.requests > *after
+        {
+            stop.raise();
+        }
+        match &mut self.trouble {
+            Some((times, trouble)) if *times > 0 => {
+                *times -= 1;
+                Err(trouble.clone())
+            }
+            _ => Ok(()),
+        }
+    }
+
+    fn find(&self, rom: RomCode) -> Result<usize, Trouble> {
+        let index = self.inventory.iter().position(|sensor| sensor.rom == rom);
+        index
+            .filter(|index| !self.missing.contains(index) && !self.faults.contains(&FaultKind::Unplug))
+            .ok_or_else(|| slotwise::thermometer::FrameError::NoAnswer.into())
+    }
+
+    fn frame(&self, index: usize) -> [u8; 9] {
+        let (sixteenths, settings) = self.scratchpads[index];
+        let temperature = Temperature::from_sixteenths(sixteenths);
+        *Scratchpad::encode(self.inventory[index].part, temperature, settings).bytes()
+    }
+
+    fn control(&mut self) -> Result<(), Trouble> {
+        if self.bare { Err(Trouble::not_possible("taking hold of the rig")) } else { Ok(()) }
+    }
+}
+
+impl Bench for IdealBench {
+    fn driver(&self) -> Driver {
+        Driver { name: "ideal".into(), version: "0".into() }
+    }
+
+    fn search(&mut self, scope: SearchScope) -> Found {
+        if let Err(trouble) = self.request() {
+            return Found { roms: Vec::new(), trouble: Some(trouble) };
+        }
+        let there = |index: &usize| self.find(self.inventory[*index].rom).is_ok();
+        let roms: Vec<RomCode> = match scope {
+            SearchScope::Alarm => {
+                self.alarms.iter().filter(|index| there(index)).map(|index| self.inventory[*index].rom).collect()
+            }
+            SearchScope::All | SearchScope::Family(_) => (0..self.inventory.len())
+                .filter(there)
+                .map(|index| self.inventory[index].rom)
+                .chain(self.extra.iter().copied())
+                .collect(),
+        };
+        if roms.is_empty() && scope != SearchScope::Alarm {
+            let trouble = Trouble::failed(FailureKind::Nobody, "no sensor answered the reset");
+            return Found { roms, trouble: Some(trouble) };
+        }
+        Found { roms, trouble: None }
+    }
+
+    fn is_present(&mut self, rom: RomCode) -> Result<bool, Trouble> {
+        self.request()?;
+        Ok(self.find(rom).is_ok())
+    }
+
+    fn supply(&mut self, _: Target) -> Result<Supply, Trouble> {
+        self.request()?;
+        Ok(Supply::Local)
+    }
+
+    fn scratchpad(&mut self, rom: RomCode) -> Result<[u8; 9], Trouble> {
+        self.request()?;
+        Ok(self.frame(self.find(rom)?))
+    }
+
+    fn read(&mut self, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble> {
+        self.request()?;
+        let index = self.find(rom)?;
+        let bytes = self.frame(index);
+        let scratchpad = Scratchpad::new(bytes)?;
+        let thermometer = slotwise::thermometer::Thermometer::new(rom)?;
+        let reading = thermometer.interpret(scratchpad, evidence)?;
+        Ok(Sample {
+            bytes,
+            sixteenths: self.said_16.get(&index).copied().unwrap_or(reading.temperature.sixteenths()),
+            settings: reading.settings,
+            doubts: self.said_doubts.unwrap_or(reading.doubts),
+            evidence,
+        })
+    }
+
+    fn write(&mut self, rom: RomCode, settings: Settings) -> Result<(), Trouble> {
+        self.request()?;
+        let index = self.find(rom)?;
+        if !self.ignores_writes {
+            self.scratchpads[index].1 = settings;
+        }
+        Ok(())
+    }
+
+    fn save(&mut self, rom: RomCode) -> Result<Saved, Trouble> {
+        self.request()?;
+        let index = self.find(rom)?;
+        let held = self.scratchpads[index].1;
+        let saved = if self.eeprom[index] == held { Saved::Unchanged } else { Saved::Written };
+        self.eeprom[index] = held;
+        Ok(saved)
+    }
+
+    fn recall(&mut self, rom: RomCode) -> Result<Settings, Trouble> {
+        self.request()?;
+        let index = self.find(rom)?;
+        self.scratchpads[index].1 = self.eeprom[index];
+        Ok(self.eeprom[index])
+    }
+
+    fn convert(&mut self, target: Target, _: Wait, _: u32) -> Result<Converted, Trouble> {
+        self.request()?;
+        if let Target::One(rom) = target
+            && self.find(rom).is_err()
+        {
+            return Err(Trouble::failed(FailureKind::NotStarted, "no sensor started to convert"));
+        }
+        self.now_us += u64::from(self.conversion_us);
+        for index in 0..self.inventory.len() {
+            let asked = target == Target::All || target == Target::One(self.inventory[index].rom);
+            if asked && !self.stale {
+                self.scratchpads[index].0 = self.celsius_16[index];
+            }
+        }
+        let evidence = match target {
+            Target::All => Evidence::Waited,
+            Target::One(_) => Evidence::SeenBusy,
+        };
+        Ok(Converted { evidence, busy: Some(Busy { us: self.conversion_us, grain_us: 1000 }) })
+    }
+
+    fn now_ns(&self) -> u64 {
+        self.now_us * 1000
+    }
+
+    fn pace(&self) -> Pace {
+        Pace::Virtual
+    }
+
+    fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
+        self.now_us += us;
+        Ok(())
+    }
+
+    fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
+        self.control()?;
+        self.now_us += off_ms * 1000;
+        for index in 0..self.inventory.len() {
+            self.scratchpads[index] = (85 * 16, self.eeprom[index]);
+        }
+        Ok(())
+    }
+
+    fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        self.control()?;
+        for sensor in sensors {
+            self.celsius_16[*sensor] = i16::try_from(millicelsius * 16 / 1000).expect("a temperature in range");
+        }
+        Ok(())
+    }
+
+    fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
+        self.control()?;
+        self.faults.push(fault.kind());
+        Ok(())
+    }
+
+    fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
+        self.control()?;
+        self.faults.retain(|known| *known != kind);
+        Ok(())
+    }
+
+    fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
+        self.control()?;
+        Ok(i32::from(self.celsius_16[sensor]) * 1000 / 16)
+    }
+}

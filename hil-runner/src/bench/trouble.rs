@@ -1,0 +1,84 @@
+//! What can go wrong with a request.
+
+use std::io;
+
+use crate::scenario::FailureKind;
+
+/// Why a rig did not do what it was asked.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum Trouble {
+    /// The driver tried, and the line or a sensor failed.
+    #[error(transparent)]
+    Failed(#[from] Failure),
+    /// The driver could not be reached, or it could not reach its pins: whatever happens on the line, nobody sees it.
+    #[error("no link to the line: {text}")]
+    Link {
+        /// What is known.
+        text: String,
+    },
+    /// This rig is not able to.
+    #[error("not possible on this rig: {what}")]
+    NotPossible {
+        /// What is not.
+        what: String,
+    },
+}
+
+/// A failure of the line or of a sensor, as the driver reports it.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{text}")]
+pub struct Failure {
+    /// What kind.
+    pub kind: FailureKind,
+    /// The driver's own words.
+    pub text: String,
+    /// The nine bytes that came, where there were any.
+    pub bytes: Option<[u8; 9]>,
+}
+
+/// Why there is no waveform.
+#[derive(Debug, thiserror::Error)]
+pub enum WaveformError {
+    /// This rig records none.
+    #[error("this rig records no waveform")]
+    NotPossible,
+    /// It could not be written.
+    #[error(transparent)]
+    Write(#[from] io::Error),
+}
+
+impl Trouble {
+    /// A failure without bytes.
+    #[must_use]
+    pub fn failed(kind: FailureKind, text: impl Into<String>) -> Self {
+        Self::Failed(Failure { kind, text: text.into(), bytes: None })
+    }
+
+    /// What this rig is not able to do.
+    #[must_use]
+    pub fn not_possible(what: impl Into<String>) -> Self {
+        Self::NotPossible { what: what.into() }
+    }
+
+    /// The kind of failure, if it is one.
+    #[must_use]
+    pub const fn kind(&self) -> Option<FailureKind> {
+        match self {
+            Self::Failed(failure) => Some(failure.kind),
+            Self::Link { .. } | Self::NotPossible { .. } => None,
+        }
+    }
+
+    /// Whether it means that the rig is broken, unless the scenario broke it: nobody can say anything about any sensor.
+    #[must_use]
+    pub const fn condemns_rig(&self) -> bool {
+        match self {
+            Self::Failed(failure) => matches!(
+                failure.kind,
+                FailureKind::Nobody | FailureKind::StuckLow | FailureKind::NeverIdleHigh | FailureKind::NoStrongPullUp
+            ),
+            Self::Link { .. } => true,
+            Self::NotPossible { .. } => false,
+        }
+    }
+}

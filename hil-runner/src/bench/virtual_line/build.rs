@@ -1,0 +1,196 @@
+//! From the model of a rig to a line with sensors and a driver on it.
+
+use slotwise::bus::Bus;
+use slotwise::line::{
+    InterruptMask, LineError, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
+    Timing,
+};
+use slotwise::thermometer::{Family, Supply};
+use slotwise_virtual_line::{
+    AttachError, Cable, Cpu, DataPin, Eeprom, Fault, InjectError, LineConfig, LineConfigError, LineDelay, Part,
+    PowerMode, Recording, RomCode, SensorConfig, SensorId, SensorTiming, Thermal, UnknownSensor, VirtualLine,
+};
+
+use super::driver::VirtualBench;
+use super::faults::Injected;
+use crate::bench::Bench;
+use crate::rig::{self, TimingSet};
+
+/// Whether the waveform of the line is recorded.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Tracing {
+    /// It is not: faster, and no memory needed.
+    Off,
+    /// Its last million transitions are.
+    On,
+}
+
+/// Why a rig cannot be made ready.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum OpenError {
+    /// There is no such line.
+    #[error("no line can be like this: {0}")]
+    Line(#[from] LineConfigError),
+    /// There is no such sensor.
+    #[error("sensor {label}: {source}")]
+    Sensor {
+        /// Its label.
+        label: String,
+        /// What is wrong with it.
+        source: SensorError,
+    },
+    /// The driver cannot use the pins.
+    #[error("the pins failed: {0}")]
+    Pins(String),
+}
+
+/// Why a sensor cannot be on a line.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum SensorError {
+    /// It cannot be attached.
+    #[error(transparent)]
+    Attach(#[from] AttachError),
+    /// It cannot be taken off again.
+    #[error(transparent)]
+    Unplug(#[from] InjectError),
+    /// It is not there.
+    #[error(transparent)]
+    Unknown(#[from] UnknownSensor),
+}
+
+/// The interrupt mask of the virtual master.
+#[derive(Debug)]
+pub(super) struct Mask(slotwise_virtual_line::InterruptMask);
+
+impl InterruptMask for Mask {
+    fn masked<R>(&mut self, slot: impl FnOnce() -> R) -> R {
+        self.0.mask();
+        let result = slot();
+        self.0.unmask();
+        result
+    }
+}
+
+/// The driver's line on a virtual one.
+pub(super) type DriverLine<S> = PinLine<DataPin, LineDelay, Mask, S>;
+
+/// Makes a virtual rig ready. All that is random comes from `seed`.
+///
+/// # Errors
+/// [`OpenError`] if no such line or sensor can be.
+pub fn open_virtual(
+    rig: &rig::Rig,
+    virtual_line: &rig::VirtualLine,
+    seed: u64,
+    tracing: Tracing,
+) -> Result<Box<dyn Bench>, OpenError> {
+    let line = VirtualLine::new(line_config(virtual_line), seed)?;
+    let sensors = attach_all(&line, rig, virtual_line.cable_mm)?;
+    if tracing == Tracing::On {
+        line.record(Recording::default());
+    }
+    match line.strong_pull_up_pin() {
+        Some(pin) => {
+            let switch = PullUpSwitch::new(pin, SwitchLevel::High).map_err(|error: SwitchError| pins(&error))?;
+            Ok(Box::new(bench(rig, line, sensors, switch)?))
+        }
+        None => Ok(Box::new(bench(rig, line, sensors, NoStrongPullUp)?)),
+    }
+}
+
+fn bench<S: StrongPullUp>(
+    rig: &rig::Rig,
+    line: VirtualLine,
+    sensors: Vec<SensorId>,
+    strong_pull_up: S,
+) -> Result<VirtualBench<S>, OpenError> {
+    let timing = match rig.timing {
+        TimingSet::Recommended => Timing::RECOMMENDED,
+        TimingSet::LongLine => Timing::LONG_LINE,
+    };
+    let Cpu { pin_write_ns, pin_read_ns, delay_overhead_ns, .. } = line.cpu();
+    let overhead = Overhead { pin_write_ns, pin_read_ns, delay_ns: delay_overhead_ns };
+    let driver_line = PinLine::new(line.pin(), line.delay(), timing)
+        .map_err(|error: LineError<_>| pins(&error))?
+        .with_mask(Mask(line.interrupt_mask()))
+        .with_strong_pull_up(strong_pull_up)
+        .with_overhead(overhead);
+    Ok(VirtualBench { bus: Bus::new(driver_line), line, faults: Injected::new(rig, sensors.clone()), sensors })
+}
+
+fn pins(error: &dyn std::fmt::Display) -> OpenError {
+    OpenError::Pins(error.to_string())
+}
+
+fn line_config(virtual_line: &rig::VirtualLine) -> LineConfig {
+    LineConfig {
+        supply_mv: virtual_line.supply_mv,
+        pull_up_ohm: virtual_line.pull_up_ohm,
+        cable: Cable { length_mm: virtual_line.cable_mm, pf_per_m: virtual_line.cable_pf_per_m },
+        strong_pull_up_ohm: virtual_line.strong_pull_up_ohm,
+        cpu: Cpu::at_mhz(virtual_line.clock_mhz),
+        ambient_millicelsius: virtual_line.ambient_millicelsius,
+        ..LineConfig::default()
+    }
+}
+
+fn attach_all(line: &VirtualLine, rig: &rig::Rig, cable_mm: u32) -> Result<Vec<SensorId>, OpenError> {
+    let count = rig.inventory.len() as u64;
+    let mut sensors = Vec::with_capacity(rig.inventory.len());
+    for (sensor, place) in rig.inventory.iter().zip(1_u64..) {
+        // Evenly along the cable, the last one at its end. The quotient is not above the length.
+        let position_mm = (u64::from(cable_mm) * place / count) as u32;
+        let id = attach(line, sensor, position_mm)
+            .map_err(|source| OpenError::Sensor { label: sensor.label.clone(), source })?;
+        sensors.push(id);
+    }
+    Ok(sensors)
+}
+
+fn attach(line: &VirtualLine, sensor: &rig::Sensor, position_mm: u32) -> Result<SensorId, SensorError> {
+    let behaviour = &sensor.behaviour;
+    let part = match sensor.part {
+        Family::Ds18b20 => Part::Ds18b20,
+        Family::Ds18s20 => Part::Ds18s20,
+        Family::Ds1822 => Part::Ds1822,
+        Family::Ds1825 => Part::Ds1825,
+        Family::Ds28ea00 => Part::Ds28ea00,
+    };
+    // Nothing of this number remains: the whole code is given below.
+    let plain = SensorConfig::new(part, 0);
+    let timing = if behaviour.conversion_permille > 1000 {
+        // A sensor that takes longer than the datasheet allows is out of order in nothing else.
+        SensorTiming::outside_limits(SensorTiming::typical().values()).unwrap_or(plain.timing)
+    } else {
+        plain.timing
+    };
+    let id = line.attach(SensorConfig {
+        rom: RomCode::from_bytes(*sensor.rom.bytes()),
+        power: match sensor.supply {
+            Supply::Local => PowerMode::Local,
+            Supply::Parasite => PowerMode::Parasite,
+        },
+        position_mm,
+        timing,
+        conversion_permille: behaviour.conversion_permille,
+        thermal: Thermal {
+            time_constant_ms: behaviour.lag_ms,
+            offset_millicelsius: behaviour.offset_millicelsius,
+            noise_millicelsius: behaviour.noise_millicelsius,
+        },
+        eeprom: Eeprom {
+            // R1 and R0 are bits 6 and 5 (DS18B20 datasheet (7/19), Figure 10).
+            configuration: 0x1F | (behaviour.resolution.bits() - 9) << 5,
+            ..Eeprom::factory()
+        },
+        ..plain
+    })?;
+    if let Some(millicelsius) = behaviour.ambient_millicelsius {
+        line.set_sensor_ambient_millicelsius(id, Some(millicelsius))?;
+    }
+    if !behaviour.connected {
+        // Never cleared: it does not come back with those that a scenario takes off.
+        line.inject(Fault::Unplug { sensor: id })?;
+    }
+    Ok(id)
+}

@@ -1,0 +1,202 @@
+//! What can be typed.
+
+use std::path::PathBuf;
+use std::time::Duration;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+use crate::rig::BUILT_IN_RIGS;
+use crate::scenario::BUILT_IN_SCENARIOS;
+
+const EXAMPLES: &str = "\
+Examples:
+  hil-runner run
+      the cheese cellar on a virtual rig; needs no hardware
+  hil-runner run night.toml --rig shed.toml --out results
+      a scenario and a rig of one's own; results go to a new folder
+  hil-runner run soak --seed 4711
+      a built-in scenario, with the same randomness as another time
+  hil-runner scan --rig shed.toml
+      who is on the line, and how are they?
+  hil-runner read \"brine bath\" --watch=5s
+      one sensor, again and again";
+
+const CODES: &str = "\
+Exit codes:
+  0  all expectations met
+  1  some expectations not met, or not checked
+     (not possible on this rig, or the run was interrupted)
+  2  bad input or usage
+     (nothing was run, unless it was --out that failed at the end)
+  3  the rig is broken
+     (no link, nobody on the line, line stuck low or never idle high)
+  For scan and read, every sensor is expected to be there and to give a number
+  without a doubt.";
+
+const SAFETY: &str = "\
+Safety: this is not a certified measuring instrument. Do not rely on it for
+food, medical, fire or process safety. Hot water and steam scald. Keep the line
+away from mains wiring; follow local codes and licensed practice.";
+
+/// What stands below the options.
+fn after_help() -> String {
+    let scenarios = BUILT_IN_SCENARIOS.join(", ");
+    let rigs = BUILT_IN_RIGS.join(", ");
+    let built_in = format!("Built in:\n  scenarios  {scenarios}\n  rigs       {rigs}");
+    [EXAMPLES, &built_in, CODES, SAFETY].join("\n\n")
+}
+
+/// Runs scenarios against 1-Wire temperature sensors on a rig, and judges what comes out.
+#[derive(Debug, Parser)]
+#[command(name = "hil-runner", version, after_help = after_help(), max_term_width = 100)]
+pub(super) struct Cli {
+    /// When to use colours; `auto` means on a terminal, unless NO_COLOR is set
+    #[arg(long, global = true, value_name = "WHEN", default_value = "auto", visible_alias = "colour")]
+    pub(super) color: When,
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+/// When to use colours.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum When {
+    /// On a terminal
+    Auto,
+    /// Even into a file or a pipe
+    Always,
+    /// Not at all
+    Never,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// Run scenarios and judge what comes out
+    Run(RunArgs),
+    /// List the sensors of a rig: ROM code, part, power, resolution, reading, doubts
+    Scan(ScanArgs),
+    /// Read temperatures, once or again and again
+    Read(ReadArgs),
+}
+
+#[derive(Debug, Args)]
+pub(super) struct RigArgs {
+    /// The rig: a file, or the name of a built-in one
+    ///
+    /// A file of this name is taken before a built-in rig. Without this option it is the built-in rig that the built-in
+    /// scenario is for, and `cellar` for a scenario from a file.
+    #[arg(long, value_name = "FILE")]
+    pub(super) rig: Option<String>,
+    /// Seed of all randomness; the same seed gives the same run
+    ///
+    /// Without this option one is chosen. Either way it is shown.
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = after_help())]
+pub(super) struct RunArgs {
+    /// Scenarios: files, or names of built-in ones; the cheese cellar if there are none
+    ///
+    /// A file of this name is taken before a built-in scenario. All are read and checked before the first one runs. Each
+    /// runs on a fresh rig with the same seed.
+    #[arg(value_name = "SCENARIO")]
+    pub(super) scenarios: Vec<String>,
+    #[command(flatten)]
+    pub(super) rig: RigArgs,
+    /// Folder for record.json, junit.xml and line.vcd; must be new or empty
+    ///
+    /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
+    #[arg(long, value_name = "DIR")]
+    pub(super) out: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = after_help())]
+pub(super) struct ScanArgs {
+    #[command(flatten)]
+    pub(super) rig: RigArgs,
+    /// Write JSON instead of a table
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = after_help())]
+pub(super) struct ReadArgs {
+    /// Sensors, by label or ROM code; all of the inventory if there are none
+    #[arg(value_name = "SENSOR")]
+    pub(super) sensors: Vec<String>,
+    #[command(flatten)]
+    pub(super) rig: RigArgs,
+    /// Go on, every INTERVAL (such as 500ms, 5s, 1m; 2s if not given), until Ctrl-C
+    #[arg(long, value_name = "INTERVAL", num_args = 0..=1, require_equals = true, default_missing_value = "2s",
+          value_parser = interval)]
+    pub(super) watch: Option<Duration>,
+    /// Write JSON, one line for each round of readings
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+const SHORTEST: Duration = Duration::from_millis(100);
+const LONGEST: Duration = Duration::from_secs(24 * 3600);
+
+/// An interval between readings.
+pub(super) fn interval(text: &str) -> Result<Duration, String> {
+    let interval: Duration =
+        text.parse::<humantime::Duration>().map_err(|_| "expected a time such as 500ms, 5s or 1m".to_owned())?.into();
+    if (SHORTEST..=LONGEST).contains(&interval) {
+        Ok(interval)
+    } else {
+        Err("expected a time from 100ms to 24h".into())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+
+    #[test]
+    fn the_command_line_is_consistent() {
+        Cli::command().debug_assert();
+    }
+
+    #[test]
+    fn a_label_after_watch_is_a_sensor_and_no_interval() {
+        let cli = Cli::parse_from(["hil-runner", "read", "--watch", "door"]);
+        let Command::Read(read) = cli.command else { panic!() };
+        assert_eq!((read.watch, read.sensors), (Some(Duration::from_secs(2)), vec!["door".to_owned()]));
+        let cli = Cli::parse_from(["hil-runner", "read", "--watch=500ms"]);
+        let Command::Read(read) = cli.command else { panic!() };
+        assert_eq!(read.watch, Some(Duration::from_millis(500)));
+    }
+
+    #[test]
+    fn absurd_intervals_are_refused() {
+        for text in ["0s", "99ms", "25h", "5", "-1s", "soon", ""] {
+            assert!(interval(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn both_spellings_of_colour_are_taken() {
+        for option in ["--color=never", "--colour=never"] {
+            assert_eq!(Cli::parse_from(["hil-runner", "run", option]).color, When::Never);
+        }
+    }
+
+    #[test]
+    fn the_help_fits_a_terminal() {
+        assert!(after_help().lines().all(|line| line.chars().count() < 80));
+    }
+
+    #[test]
+    fn the_help_lists_every_exit_code() {
+        use crate::cli::Exit;
+        for exit in [Exit::AllMet, Exit::NotAllMet, Exit::BadInput, Exit::RigBroken] {
+            assert!(after_help().contains(&format!("\n  {}  {}", exit.code(), exit.meaning())), "{exit:?}");
+        }
+    }
+}

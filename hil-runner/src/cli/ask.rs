@@ -1,0 +1,103 @@
+//! From what was typed to rigs and scenarios that have been read and checked.
+
+use std::path::Path;
+
+use super::args::RigArgs;
+use super::console::Console;
+use super::seed::seed_or_new;
+use crate::bench::{Bench, Tracing, open};
+use crate::input::InputErrors;
+use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
+use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
+
+/// What was typed is not good. What is wrong has been told.
+#[derive(Debug)]
+pub(super) struct Refused;
+
+/// The rig that was asked for; without a wish `fallback`, a built-in one.
+pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Result<Rig, Refused> {
+    let name = asked.unwrap_or(fallback);
+    let built_in = asked.is_none() || !Path::new(name).exists();
+    if let Some(rig) = built_in.then(|| built_in_rig(name)).flatten() {
+        return Ok(rig);
+    }
+    if !looks_like_file(name) {
+        console.error(unknown("rig", name, &BUILT_IN_RIGS));
+        return Err(Refused);
+    }
+    Rig::load(Path::new(name)).map_err(|errors| refused(console, &errors))
+}
+
+/// A rig made ready for somebody who runs no scenario.
+pub(super) struct Ready {
+    pub(super) rig: Rig,
+    pub(super) seed: u64,
+    pub(super) bench: Box<dyn Bench>,
+}
+
+/// Makes the rig ready that was asked for, or the built-in one.
+pub(super) fn ready(console: &Console, args: &RigArgs) -> Result<Ready, Refused> {
+    let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0])?;
+    let seed = seed_or_new(args.seed);
+    match open(&rig, seed, Tracing::Off) {
+        Ok(bench) => Ok(Ready { rig, seed, bench }),
+        Err(error) => {
+            console.error(error);
+            Err(Refused)
+        }
+    }
+}
+
+/// A scenario and the rig it runs on.
+#[derive(Debug)]
+pub(super) struct Job {
+    pub(super) rig: Rig,
+    pub(super) scenario: Scenario,
+}
+
+/// All scenarios that were asked for, each on its rig. Everything that is wrong with any of them is told.
+pub(super) fn jobs(console: &Console, scenarios: &[String], asked_rig: Option<&str>) -> Result<Vec<Job>, Refused> {
+    let first = BUILT_IN_SCENARIOS[0].to_owned();
+    let names = if scenarios.is_empty() { std::slice::from_ref(&first) } else { scenarios };
+    if let Some(asked) = asked_rig {
+        // One rig for all of them: what is wrong with it is told once.
+        rig(console, Some(asked), BUILT_IN_RIGS[0])?;
+    }
+    let jobs: Vec<Result<Job, Refused>> = names.iter().map(|name| job(console, name, asked_rig)).collect();
+    jobs.into_iter().collect()
+}
+
+fn job(console: &Console, name: &str, asked_rig: Option<&str>) -> Result<Job, Refused> {
+    let is_file = Path::new(name).exists();
+    // A built-in scenario is for the built-in rig of its name.
+    let fallback = BUILT_IN_RIGS.into_iter().find(|rig| !is_file && *rig == name).unwrap_or(BUILT_IN_RIGS[0]);
+    let rig = rig(console, asked_rig, fallback)?;
+    let built_in = if is_file { None } else { built_in_scenario(name, &rig) };
+    let scenario = match built_in {
+        Some(scenario) => scenario,
+        None if looks_like_file(name) => Scenario::load(Path::new(name), &rig),
+        None => {
+            console.error(unknown("scenario", name, &BUILT_IN_SCENARIOS));
+            return Err(Refused);
+        }
+    };
+    match scenario {
+        Ok(scenario) => Ok(Job { rig, scenario }),
+        Err(errors) => Err(refused(console, &errors)),
+    }
+}
+
+/// Whether somebody who typed this meant a file, even if there is none.
+fn looks_like_file(name: &str) -> bool {
+    let path = Path::new(name);
+    path.exists() || path.extension().is_some() || path.components().count() > 1
+}
+
+fn unknown(what: &str, name: &str, built_in: &[&str]) -> String {
+    format!("expected a {what}: a file, or one of the built-in {}; found {name:?}", built_in.join(", "))
+}
+
+fn refused(console: &Console, errors: &InputErrors) -> Refused {
+    console.input_errors(errors);
+    Refused
+}

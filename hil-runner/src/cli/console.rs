@@ -1,0 +1,115 @@
+//! The two streams of the program, and what may be shown on them.
+//!
+//! Results go to standard output, everything else to standard error. Only this module and those that it gives streams to
+//! print.
+
+use std::io::{self, IsTerminal, Write};
+
+use anstream::{AutoStream, ColorChoice};
+
+use super::args::When;
+use crate::input::InputErrors;
+use crate::report::{Characters, Look};
+
+/// Both streams.
+#[derive(Debug)]
+pub(super) struct Console {
+    out: AutoStream<io::Stdout>,
+    /// What may be shown on standard output.
+    pub(super) look: Look,
+    when: When,
+}
+
+impl Console {
+    pub(super) fn new(when: When) -> Self {
+        let choice = match when {
+            When::Auto => ColorChoice::Auto,
+            When::Always => ColorChoice::Always,
+            When::Never => ColorChoice::Never,
+        };
+        // For what is written to standard error by way of anstream's macros.
+        choice.write_global();
+        let look = if io::stdout().is_terminal() {
+            Look { width: terminal_size::terminal_size().map(|(width, _)| width.0.into()), characters: characters() }
+        } else {
+            Look::PLAIN
+        };
+        Self { out: AutoStream::new(io::stdout(), choice), look, when }
+    }
+
+    /// Where results go.
+    pub(super) fn out(&mut self) -> &mut dyn Write {
+        &mut self.out
+    }
+
+    /// How it may look on standard error.
+    pub(super) fn error_look(&self) -> Look {
+        if io::stderr().is_terminal() {
+            Look { width: terminal_size::terminal_size_of(io::stderr()).map(|(width, _)| width.0.into()), ..self.look }
+        } else {
+            Look::PLAIN
+        }
+    }
+
+    /// Tells of an error.
+    pub(super) fn error(&self, text: impl std::fmt::Display) {
+        let red = anstyle::AnsiColor::Red.on_default().bold();
+        tell(&format!("{red}error:{red:#} {text}"));
+    }
+
+    /// Tells what is wrong with a file: on a terminal with the lines in question, elsewhere a line for each problem.
+    pub(super) fn input_errors(&self, errors: &InputErrors) {
+        if io::stderr().is_terminal() {
+            let theme = match (self.when, self.look.characters) {
+                (When::Never, Characters::Unicode) => miette::GraphicalTheme::unicode_nocolor(),
+                (When::Never, Characters::Ascii) => miette::GraphicalTheme::none(),
+                (_, Characters::Unicode) => miette::GraphicalTheme::unicode(),
+                (_, Characters::Ascii) => miette::GraphicalTheme::ascii(),
+            };
+            let width = self.error_look().width.unwrap_or(100);
+            let handler = miette::GraphicalReportHandler::new_themed(theme).with_width(width);
+            for problem in errors.problems() {
+                let mut text = String::new();
+                if handler.render_report(&mut text, problem).is_ok() {
+                    tell(text.trim_end());
+                }
+            }
+            if errors.omitted() > 0 {
+                tell(&format!("and {} more", errors.omitted()));
+            }
+            return;
+        }
+        for problem in errors.problems() {
+            self.error(problem);
+            if let Some(hint) = problem.hint() {
+                tell(&format!("hint: {hint}"));
+            }
+        }
+        if errors.omitted() > 0 {
+            tell(&format!("and {} more", errors.omitted()));
+        }
+    }
+
+    /// Tells of an error of standard output, unless it is only that nobody listens any more.
+    pub(super) fn output_error(&self, error: &io::Error) {
+        if error.kind() != io::ErrorKind::BrokenPipe {
+            self.error(format_args!("cannot write to standard output: {error}"));
+        }
+    }
+}
+
+/// Writes to standard error. If that fails there is nobody left to tell.
+pub(super) fn tell(text: &str) {
+    let _ = writeln!(anstream::stderr(), "{text}");
+}
+
+/// Whether the terminal shows more than ASCII, by the usual variables in their order.
+fn characters() -> Characters {
+    let locale = ["LC_ALL", "LC_CTYPE", "LANG"]
+        .into_iter()
+        .filter_map(|name| std::env::var(name).ok())
+        .find(|value| !value.is_empty())
+        .unwrap_or_default()
+        .to_ascii_lowercase();
+    if locale.contains("utf-8") || locale.contains("utf8") { Characters::Unicode } else { Characters::Ascii }
+}

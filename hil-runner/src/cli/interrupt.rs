@@ -1,0 +1,22 @@
+//! Ctrl-C and the signals that mean the same.
+
+use super::console::tell;
+use super::exit::Exit;
+use crate::run::Stop;
+
+/// A flag that the first Ctrl-C raises. The second ends the program at once, without results.
+///
+/// # Errors
+/// If the system refuses.
+pub(super) fn stop_on_interrupt() -> Result<Stop, ctrlc::Error> {
+    let stop = Stop::new();
+    let flag = stop.clone();
+    ctrlc::set_handler(move || {
+        if flag.is_raised() {
+            std::process::exit(Exit::NotAllMet.code().into());
+        }
+        flag.raise();
+        tell("stopping; once more to end at once");
+    })?;
+    Ok(stop)
+}

@@ -1,0 +1,20 @@
+//! The front door.
+
+use clap::Parser;
+
+use super::args::{Cli, Command};
+use super::console::Console;
+use super::exit::Exit;
+use super::{read, run, scan};
+
+/// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
+#[must_use]
+pub fn main() -> Exit {
+    let cli = Cli::parse();
+    let mut console = Console::new(cli.color);
+    match &cli.command {
+        Command::Run(args) => run::run(&mut console, args),
+        Command::Scan(args) => scan::scan(&mut console, args),
+        Command::Read(args) => read::read(&mut console, args),
+    }
+}

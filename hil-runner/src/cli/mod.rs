@@ -1,0 +1,21 @@
+//! The command line: what is asked for, and what the shell is told at the end.
+//!
+//! `args` holds what was typed, `ask` turns it into rigs and scenarios that have been checked, and each command has a
+//! file of its own. Nothing runs before everything that was typed has been found good.
+
+mod args;
+mod ask;
+mod console;
+mod exit;
+mod interrupt;
+mod main;
+mod names;
+mod out;
+mod read;
+mod run;
+mod scan;
+mod seed;
+mod sighting;
+
+pub use exit::Exit;
+pub use main::main;

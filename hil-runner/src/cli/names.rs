@@ -1,0 +1,76 @@
+//! Which sensors somebody means by a label or a ROM code.
+
+use slotwise::bus::RomCode;
+
+use super::args::interval;
+use crate::judge::Subject;
+use crate::rig::{Rig, Sensor};
+
+/// The sensors meant, or what is wrong with each name that means none.
+pub(super) fn resolve(rig: &Rig, names: &[String]) -> Result<Vec<Subject>, Vec<String>> {
+    if names.is_empty() {
+        return Ok(rig.inventory.iter().map(named).collect());
+    }
+    let (meant, wrong): (Vec<_>, Vec<_>) = names.iter().map(|name| meant(rig, name)).partition(Result::is_ok);
+    if wrong.is_empty() {
+        Ok(meant.into_iter().flatten().collect())
+    } else {
+        Err(wrong.into_iter().filter_map(Result::err).collect())
+    }
+}
+
+fn named(sensor: &Sensor) -> Subject {
+    Subject { label: Some(sensor.label.clone()), rom: sensor.rom }
+}
+
+fn meant(rig: &Rig, name: &str) -> Result<Subject, String> {
+    if let Some(sensor) = rig.inventory.iter().find(|sensor| sensor.label == name) {
+        return Ok(named(sensor));
+    }
+    // A sensor need not be in the inventory to be read.
+    if let Ok(rom) = name.parse::<RomCode>() {
+        return Ok(rig.inventory.iter().find(|sensor| sensor.rom == rom).map_or(Subject { label: None, rom }, named));
+    }
+    if interval(name).is_ok() {
+        return Err(format!("expected a sensor, found {name:?}; an interval is joined on: --watch={name}"));
+    }
+    let labels: Vec<String> = rig.inventory.iter().map(|sensor| format!("{:?}", sensor.label)).collect();
+    Err(format!("expected a ROM code or a label of this rig ({}), found {name:?}", labels.join(", ")))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::ideal::{rig, rom};
+
+    fn names(names: &[&str]) -> Vec<String> {
+        names.iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn labels_and_rom_codes_mean_the_same_sensor() {
+        let rig = rig(3);
+        let code = rom(2).to_string();
+        let meant = resolve(&rig, &names(&["shelf 2", &code])).unwrap();
+        assert_eq!(meant[0], meant[1]);
+        assert_eq!(meant[0].label.as_deref(), Some("shelf 2"));
+    }
+
+    #[test]
+    fn no_name_means_everybody() {
+        assert_eq!(resolve(&rig(3), &[]).unwrap().len(), 3);
+    }
+
+    #[test]
+    fn a_stranger_is_known_by_its_rom_code() {
+        assert_eq!(resolve(&rig(1), &names(&[&rom(9).to_string()])).unwrap(), [Subject { label: None, rom: rom(9) }]);
+    }
+
+    #[test]
+    fn every_name_that_means_nobody_is_told() {
+        let wrong = resolve(&rig(1), &names(&["attic", "shelf 1", "5s"])).unwrap_err();
+        assert_eq!(wrong[0], "expected a ROM code or a label of this rig (\"shelf 1\"), found \"attic\"");
+        assert_eq!(wrong[1], "expected a sensor, found \"5s\"; an interval is joined on: --watch=5s");
+        assert_eq!(wrong.len(), 2);
+    }
+}

@@ -1,0 +1,171 @@
+//! `hil-runner read`.
+
+use std::io::{self, Write};
+use std::time::{Duration, Instant};
+
+use serde::Serialize;
+use slotwise::bus::Target;
+
+use super::args::ReadArgs;
+use super::ask::{Ready, ready};
+use super::console::{Console, tell};
+use super::exit::Exit;
+use super::interrupt::stop_on_interrupt;
+use super::names::resolve;
+use super::sighting::{Seen, broken, convert, read as look_at};
+use crate::bench::{Bench, Pace, Trouble};
+use crate::judge::Subject;
+use crate::record::units::rig_time;
+use crate::report::describe;
+use crate::rig::Rig;
+use crate::run::Stop;
+
+/// Readings of one round.
+#[derive(Debug, Serialize)]
+struct Readings {
+    seed: u64,
+    /// Time of the rig.
+    at_ns: u64,
+    readings: Vec<Reading>,
+}
+
+#[derive(Debug, Serialize)]
+struct Reading {
+    #[serde(flatten)]
+    sensor: Subject,
+    seen: Seen,
+}
+
+/// How somebody wants to read.
+struct Reader<'a> {
+    rig: &'a Rig,
+    seed: u64,
+    sensors: Vec<Subject>,
+    whole_line: bool,
+    args: &'a ReadArgs,
+}
+
+pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
+    let Ok(Ready { rig, seed, mut bench }) = ready(console, &args.rig) else { return Exit::BadInput };
+    let sensors = match resolve(&rig, &args.sensors) {
+        Ok(sensors) => sensors,
+        Err(wrong) => {
+            for text in wrong {
+                console.error(text);
+            }
+            return Exit::BadInput;
+        }
+    };
+    tell(&format!("rig {}; seed {seed}", describe(&rig)));
+    let reader = Reader { rig: &rig, seed, sensors, whole_line: args.sensors.is_empty(), args };
+    match args.watch {
+        None => reader.once(console, bench.as_mut()),
+        Some(interval) => match stop_on_interrupt() {
+            Ok(stop) => reader.watch(console, bench.as_mut(), interval, &stop),
+            Err(error) => {
+                console.error(error);
+                Exit::BadInput
+            }
+        },
+    }
+}
+
+impl Reader<'_> {
+    fn once(&self, console: &mut Console, bench: &mut dyn Bench) -> Exit {
+        match self.round(bench) {
+            Ok(readings) => {
+                if let Err(error) = self.tell(&readings, console.out()) {
+                    console.output_error(&error);
+                }
+                readings.exit()
+            }
+            Err(trouble) => broken(console, self.rig, &trouble),
+        }
+    }
+
+    /// Goes on until somebody stops it or nobody listens any more. A line that fails may come back.
+    fn watch(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
+        let mut worst = Exit::AllMet;
+        let mut due = Instant::now();
+        while !stop.is_raised() {
+            let started_ns = bench.now_ns();
+            match self.round(bench) {
+                Ok(readings) => {
+                    if let Err(error) = self.tell(&readings, console.out()) {
+                        console.output_error(&error);
+                        break;
+                    }
+                    worst = worst.max(readings.exit());
+                }
+                Err(trouble) => worst = worst.max(broken(console, self.rig, &trouble)),
+            }
+            due += interval;
+            pass_rig_time(bench, started_ns, interval);
+            sleep_until(due, stop);
+        }
+        worst
+    }
+
+    /// Converts and reads once. An error is a fault of the whole rig.
+    fn round(&self, bench: &mut dyn Bench) -> Result<Readings, Trouble> {
+        let common = self.whole_line.then(|| convert(bench, Target::All));
+        let mut readings = Vec::with_capacity(self.sensors.len());
+        for sensor in &self.sensors {
+            let converted = common.clone().unwrap_or_else(|| convert(bench, Target::One(sensor.rom)));
+            readings.push(Reading { sensor: sensor.clone(), seen: look_at(bench, sensor.rom, &converted)? });
+        }
+        Ok(Readings { seed: self.seed, at_ns: bench.now_ns(), readings })
+    }
+
+    fn tell(&self, readings: &Readings, out: &mut dyn Write) -> io::Result<()> {
+        if self.args.json {
+            serde_json::to_writer(&mut *out, readings)?;
+            writeln!(out)?;
+            return out.flush();
+        }
+        let width = self.sensors.iter().map(|sensor| label(sensor).chars().count()).max().unwrap_or(0);
+        let time = match self.args.watch {
+            Some(_) => format!("{:>12}  ", rig_time(readings.at_ns)),
+            None => String::new(),
+        };
+        for Reading { sensor, seen } in &readings.readings {
+            let line =
+                format!("{time}{:width$}  {}  {:>14}  {}", label(sensor), sensor.rom, seen.number(), seen.remark());
+            writeln!(out, "{}", line.trim_end())?;
+        }
+        out.flush()
+    }
+}
+
+impl Readings {
+    fn exit(&self) -> Exit {
+        if self.readings.iter().all(|reading| reading.seen.is_trusted(&reading.sensor)) {
+            Exit::AllMet
+        } else {
+            Exit::NotAllMet
+        }
+    }
+}
+
+fn label(sensor: &Subject) -> &str {
+    sensor.label.as_deref().unwrap_or("-")
+}
+
+/// On a rig whose time is not the wall's, has as much of it pass. If the rig cannot wait, the next round tells.
+fn pass_rig_time(bench: &mut dyn Bench, started_ns: u64, interval: Duration) {
+    if bench.pace() == Pace::Virtual {
+        let spent = Duration::from_nanos(bench.now_ns().saturating_sub(started_ns));
+        let rest = interval.saturating_sub(spent);
+        let _ = bench.wait_us(u64::try_from(rest.as_micros()).unwrap_or(u64::MAX));
+    }
+}
+
+/// Sleeps in short pieces, so that Ctrl-C is heard.
+fn sleep_until(due: Instant, stop: &Stop) {
+    while let Some(rest) = due.checked_duration_since(Instant::now()).filter(|rest| !rest.is_zero()) {
+        if stop.is_raised() {
+            return;
+        }
+        std::thread::sleep(rest.min(Duration::from_millis(50)));
+    }
+}

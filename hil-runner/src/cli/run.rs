@@ -1,0 +1,153 @@
+//! `hil-runner run`.
+
+use chrono::Utc;
+
+use super::args::RunArgs;
+use super::ask::{Job, Refused, jobs};
+use super::console::Console;
+use super::exit::Exit;
+use super::interrupt::stop_on_interrupt;
+use super::out::Out;
+use super::seed::seed_or_new;
+use crate::bench::{Bench, Tracing, open};
+use crate::judge::Judge;
+use crate::record::{Record, Recorder, RunOutcome};
+use crate::report::{ProgressBar, Terminal};
+use crate::run::{Listener, Listeners, Order, Start, Stop, execute, skip};
+
+/// What the scenarios of one call have in common.
+struct Session<'a> {
+    seed: u64,
+    tracing: Tracing,
+    judge: &'a Judge,
+    stop: &'a Stop,
+    out: Option<&'a Out>,
+}
+
+pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
+    let Ok(jobs) = jobs(console, &args.scenarios, args.rig.rig.as_deref()) else { return Exit::BadInput };
+    let names: Vec<&str> = jobs.iter().map(|job| job.scenario.name.as_str()).collect();
+    let out = match args.out.as_deref().map(|path| Out::prepare(path, &names)).transpose() {
+        Ok(out) => out,
+        Err(error) => {
+            console.error(error);
+            return Exit::BadInput;
+        }
+    };
+    let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
+    let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
+    let seed = seed_or_new(args.rig.seed);
+    let session = Session { seed, tracing, judge: &judge, stop: &stop, out: out.as_ref() };
+    let mut exit = Exit::AllMet;
+    let mut skipping = None;
+    for (place, job) in jobs.iter().enumerate() {
+        let ended = match skipping {
+            None => session.run(console, place, job),
+            Some(reason) => session.skip(console, place, job, reason),
+        };
+        let (outcome, this) = match ended {
+            Ok((outcome, written)) => (outcome, Exit::from(outcome).max(written)),
+            Err(Refused) => return Exit::BadInput.max(exit),
+        };
+        exit = exit.max(this);
+        skipping = skipping.or(match outcome {
+            RunOutcome::Broken => Some("the rig is broken, see the scenario before"),
+            RunOutcome::Interrupted => Some("the run was interrupted"),
+            RunOutcome::Passed | RunOutcome::Failed | RunOutcome::Incomplete => None,
+        });
+    }
+    let look = console.look;
+    let mut terminal = Terminal::new(console.out(), look);
+    terminal.line(&format!("exit code {}: {}", exit.code(), exit.meaning()));
+    if let Some(error) = terminal.into_error() {
+        console.output_error(&error);
+    }
+    exit
+}
+
+/// What is needed before anything runs and has nothing to do with what was typed.
+fn prepare(console: &Console) -> Result<(Judge, Stop), Refused> {
+    let judge = Judge::new().map_err(|error| refused(console, &error))?;
+    let stop = stop_on_interrupt().map_err(|error| refused(console, &error))?;
+    Ok((judge, stop))
+}
+
+fn refused(console: &Console, error: &dyn std::fmt::Display) -> Refused {
+    console.error(error);
+    Refused
+}
+
+impl Session<'_> {
+    fn run(&self, console: &mut Console, place: usize, job: &Job) -> Result<(RunOutcome, Exit), Refused> {
+        let Job { rig, scenario } = job;
+        let mut bench = open(rig, self.seed, self.tracing).map_err(|error| refused(console, &error))?;
+        let order = Order { rig, scenario, seed: self.seed, judge: self.judge };
+        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver() };
+        let mut bar = ProgressBar::new(console.error_look());
+        self.tell(console, place, &start, |listener| {
+            // The bar goes first, so that it is gone when a line is written.
+            execute(order, bench.as_mut(), self.stop, &mut Listeners(vec![&mut bar, listener]));
+            Some(bench)
+        })
+    }
+
+    fn skip(
+        &self,
+        console: &mut Console,
+        place: usize,
+        job: &Job,
+        reason: &str,
+    ) -> Result<(RunOutcome, Exit), Refused> {
+        let Job { rig, scenario } = job;
+        let bench = open(rig, self.seed, Tracing::Off).map_err(|error| refused(console, &error))?;
+        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver() };
+        self.tell(console, place, &start, |listener| {
+            skip(&start, reason, listener);
+            None
+        })
+    }
+
+    /// Has something run and its results told and written.
+    fn tell(
+        &self,
+        console: &mut Console,
+        place: usize,
+        start: &Start<'_>,
+        run: impl FnOnce(&mut dyn Listener) -> Option<Box<dyn Bench>>,
+    ) -> Result<(RunOutcome, Exit), Refused> {
+        let look = console.look;
+        let mut recorder = Recorder::new(start, Utc::now());
+        let mut terminal = Terminal::new(console.out(), look);
+        if place > 0 {
+            terminal.line("");
+        }
+        let mut bench = run(&mut Listeners(vec![&mut recorder, &mut terminal]));
+        let record = recorder.into_record();
+        terminal.close(&record);
+        let written = self.write(place, &record, bench.as_deref_mut());
+        if let Ok(Some(text)) = &written {
+            terminal.line(text);
+        }
+        if let Some(error) = terminal.into_error() {
+            console.output_error(&error);
+        }
+        let exit = match written {
+            Ok(_) => Exit::AllMet,
+            Err(error) => {
+                console.error(error);
+                Exit::BadInput
+            }
+        };
+        Ok((record.end.outcome, exit))
+    }
+
+    fn write(
+        &self,
+        place: usize,
+        record: &Record,
+        bench: Option<&mut (dyn Bench + 'static)>,
+    ) -> Result<Option<String>, super::out::ResultsError> {
+        let bench = bench.map(|bench| bench as &mut dyn Bench);
+        self.out.map(|out| Ok(out.write(place, record, bench)?.text())).transpose()
+    }
+}

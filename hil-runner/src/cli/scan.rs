@@ -1,0 +1,189 @@
+//! `hil-runner scan`.
+
+use std::io::{self, Write};
+
+use serde::Serialize;
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::{Family, Supply};
+
+use super::args::ScanArgs;
+use super::ask::{Ready, ready};
+use super::console::Console;
+use super::exit::Exit;
+use super::sighting::{Seen, broken, convert, read};
+use crate::bench::{Bench, Found, Trouble};
+use crate::judge::{Subject, subject};
+use crate::report::{Grid, Look, describe, supply_word, table};
+use crate::rig::Rig;
+
+/// All that a scan found.
+#[derive(Debug, Serialize)]
+struct Scan {
+    rig: String,
+    seed: u64,
+    /// What ended the search early.
+    search_failure: Option<String>,
+    sensors: Vec<Sighting>,
+}
+
+/// One sensor, found or missing.
+#[derive(Debug, Serialize)]
+struct Sighting {
+    #[serde(flatten)]
+    sensor: Subject,
+    standing: Standing,
+    family: String,
+    part: Option<&'static str>,
+    supply: Option<Supply>,
+    seen: Option<Seen>,
+}
+
+/// How a sensor stands to the inventory.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+enum Standing {
+    /// It is in the inventory and on the line.
+    Present,
+    /// It is on the line and not in the inventory.
+    Extra,
+    /// It is in the inventory and not on the line.
+    Missing,
+}
+
+pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
+    let Ok(Ready { rig, seed, mut bench }) = ready(console, &args.rig) else { return Exit::BadInput };
+    let scan = match survey(bench.as_mut(), &rig, seed) {
+        Ok(scan) => scan,
+        Err(trouble) => return broken(console, &rig, &trouble),
+    };
+    let look = console.look;
+    let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
+    if let Err(error) = told {
+        console.output_error(&error);
+    }
+    scan.exit()
+}
+
+/// Looks at everybody. An error is a fault of the whole rig.
+fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> {
+    let Found { roms, trouble } = bench.search(SearchScope::All);
+    if let Some(trouble) = trouble.as_ref().filter(|trouble| roms.is_empty() && trouble.condemns_rig()) {
+        return Err(trouble.clone());
+    }
+    let converted = convert(bench, Target::All);
+    let mut sensors = Vec::new();
+    for rom in &roms {
+        let listed = rig.inventory.iter().any(|sensor| sensor.rom == *rom);
+        sensors.push(Sighting {
+            standing: if listed { Standing::Present } else { Standing::Extra },
+            supply: bench.supply(Target::One(*rom)).ok(),
+            seen: Some(read(bench, *rom, &converted)?),
+            ..named(rig, *rom)
+        });
+    }
+    let mut missing: Vec<RomCode> = Vec::new();
+    for sensor in &rig.inventory {
+        if !roms.contains(&sensor.rom) && !missing.contains(&sensor.rom) {
+            missing.push(sensor.rom);
+        }
+    }
+    sensors.extend(missing.into_iter().map(|rom| named(rig, rom)));
+    let search_failure = trouble.map(|trouble| trouble.to_string());
+    Ok(Scan { rig: rig.name.clone(), seed, search_failure, sensors })
+}
+
+/// A sensor of which only the names are known.
+fn named(rig: &Rig, rom: RomCode) -> Sighting {
+    Sighting {
+        sensor: subject(&rig.inventory, rom),
+        standing: Standing::Missing,
+        family: rom.family().to_string(),
+        part: Family::of(rom).map(Family::part),
+        supply: None,
+        seen: None,
+    }
+}
+
+impl Scan {
+    fn exit(&self) -> Exit {
+        let good = |sighting: &Sighting| {
+            let seen = sighting.seen.as_ref();
+            sighting.standing == Standing::Present && seen.is_some_and(|seen| seen.is_trusted(&sighting.sensor))
+        };
+        if self.search_failure.is_none() && self.sensors.iter().all(good) { Exit::AllMet } else { Exit::NotAllMet }
+    }
+}
+
+fn json(scan: &Scan, out: &mut dyn Write) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *out, scan)?;
+    writeln!(out)
+}
+
+fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+    writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
+    writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", scan.seed)))?;
+    if let Some(failure) = &scan.search_failure {
+        writeln!(out, "{}", look.wrap("search    ", &format!("ended early, some may be missing: {failure}")))?;
+    }
+    writeln!(out)?;
+    let rows = scan.sensors.iter().map(|sighting| {
+        let seen = sighting.seen.as_ref();
+        let remark = match sighting.standing {
+            Standing::Present => seen.map_or(String::new(), Seen::remark),
+            Standing::Missing => "MISSING: in the inventory, not on the line".into(),
+            Standing::Extra => {
+                let remark = seen.map_or(String::new(), Seen::remark);
+                let join = if remark.is_empty() { "" } else { "; " };
+                format!("not in the inventory{join}{remark}")
+            }
+        };
+        vec![
+            sighting.sensor.label.clone().unwrap_or_else(|| "-".into()),
+            sighting.sensor.rom.to_string(),
+            sighting.part.map_or_else(|| sighting.family.clone(), str::to_owned),
+            supply_word(sighting.supply).into(),
+            seen.map_or("-".into(), Seen::resolution),
+            seen.map_or("-".into(), Seen::number),
+            if remark.is_empty() { "none".into() } else { remark },
+        ]
+    });
+    let heading = vec!["sensor", "ROM code", "part", "power", "resolution", "reading", "doubts"];
+    for line in table(look, Grid { heading, right: &["reading"], rows: rows.collect() }) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::bench::ideal::{IdealBench, rig, rom};
+
+    #[test]
+    fn strangers_are_listed_and_read_and_are_not_as_it_should_be() {
+        let rig = rig(2);
+        let mut bench = IdealBench::new(&rig);
+        let good = survey(&mut bench, &rig, 1).unwrap();
+        assert_eq!(good.exit(), Exit::AllMet);
+        bench.extra = vec![rom(9)];
+        let scan = survey(&mut bench, &rig, 1).unwrap();
+        let stranger = scan.sensors.last().unwrap();
+        assert_eq!((stranger.standing, stranger.sensor.label.as_deref()), (Standing::Extra, None));
+        assert_eq!(scan.exit(), Exit::NotAllMet);
+        let mut out = Vec::new();
+        text(&scan, &rig, &Look::PLAIN, &mut out).unwrap();
+        assert!(String::from_utf8(out).unwrap().contains("not in the inventory"));
+    }
+
+    #[test]
+    fn a_search_that_ends_early_is_told() {
+        let rig = rig(2);
+        let mut bench = IdealBench::new(&rig);
+        let lost = Trouble::failed(crate::scenario::FailureKind::SearchLost, "led astray");
+        bench.trouble = Some((1, lost));
+        let scan = survey(&mut bench, &rig, 1).unwrap();
+        assert_eq!(scan.search_failure.as_deref(), Some("led astray"));
+        assert_eq!(scan.exit(), Exit::NotAllMet);
+        assert!(scan.sensors.iter().all(|sighting| sighting.standing == Standing::Missing));
+    }
+}

@@ -1,0 +1,98 @@
+//! Looking at sensors without a scenario: what `scan` and `read` have in common.
+
+use serde::Serialize;
+use slotwise::bus::{RomCode, Target};
+use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Wait};
+
+use super::console::{Console, tell};
+use super::exit::Exit;
+use crate::bench::{Bench, Trouble};
+use crate::judge::Subject;
+use crate::record::units::celsius_of_sixteenths;
+use crate::record::{Breakage, ReadNumber, ReadingOutcome};
+use crate::report::breakage_hint;
+use crate::rig::Rig;
+
+/// A number, or why there is none.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub(super) enum Seen {
+    /// The driver does not decode such a sensor.
+    NotDecoded(String),
+    /// There is one, or the driver says why not.
+    #[serde(untagged)]
+    Reading(ReadingOutcome),
+}
+
+/// Has `target` convert in the way that suits its supply.
+pub(super) fn convert(bench: &mut dyn Bench, target: Target) -> Result<Evidence, Trouble> {
+    let supply = bench.supply(target)?;
+    Ok(bench.convert(target, Wait::suits(supply), CONVERSION_MAX_US)?.evidence)
+}
+
+/// Reads a sensor after a conversion. An error is a fault of the whole rig.
+pub(super) fn read(
+    bench: &mut dyn Bench,
+    rom: RomCode,
+    converted: &Result<Evidence, Trouble>,
+) -> Result<Seen, Trouble> {
+    let read = match converted {
+        Ok(evidence) => bench.read(rom, *evidence),
+        Err(trouble) => Err(trouble.clone()),
+    };
+    match read {
+        Ok(sample) => Ok(Seen::Reading(ReadingOutcome::of(&Ok(sample)))),
+        Err(trouble) if trouble.condemns_rig() => Err(trouble),
+        Err(Trouble::Failed(failure)) => Ok(Seen::Reading(ReadingOutcome::of(&Err(failure)))),
+        Err(Trouble::NotPossible { what }) => Ok(Seen::NotDecoded(what)),
+        Err(trouble @ Trouble::Link { .. }) => Err(trouble),
+    }
+}
+
+impl Seen {
+    /// Whether it is a number of this sensor that nothing speaks against. That a shared family code is this part is what the
+    /// inventory says of those in it.
+    pub(super) fn is_trusted(&self, sensor: &Subject) -> bool {
+        let Self::Reading(ReadingOutcome::Read(number)) = self else { return false };
+        number.doubts.iter().all(|doubt| *doubt == Doubt::SharedFamily && sensor.label.is_some())
+    }
+
+    /// The number, or the kind of failure.
+    pub(super) fn number(&self) -> String {
+        match self {
+            Self::Reading(ReadingOutcome::Read(number)) => celsius_of_sixteenths(i32::from(number.sixteenths)),
+            Self::Reading(ReadingOutcome::Failed(failure)) => failure.kind.words().into(),
+            Self::NotDecoded(_) => "-".into(),
+        }
+    }
+
+    /// What speaks against it.
+    pub(super) fn remark(&self) -> String {
+        match self {
+            Self::Reading(ReadingOutcome::Read(number)) => {
+                let doubts: Vec<String> = number.doubts.iter().map(ToString::to_string).collect();
+                doubts.join("; ")
+            }
+            Self::Reading(ReadingOutcome::Failed(failure)) => failure.text.clone(),
+            Self::NotDecoded(why) => why.clone(),
+        }
+    }
+
+    /// Bits of resolution.
+    pub(super) fn resolution(&self) -> String {
+        match self {
+            Self::Reading(ReadingOutcome::Read(ReadNumber { resolution_bits: Some(bits), .. })) => {
+                format!("{bits} bits")
+            }
+            Self::Reading(_) | Self::NotDecoded(_) => "-".into(),
+        }
+    }
+}
+
+/// Tells that the rig is broken, with one hint.
+pub(super) fn broken(console: &Console, rig: &Rig, trouble: &Trouble) -> Exit {
+    console.error(format_args!("the rig is broken: {trouble}"));
+    let breakage = Breakage { step: Vec::new(), kind: trouble.kind(), text: trouble.to_string() };
+    tell(&format!("hint: {}", breakage_hint(&breakage, rig)));
+    Exit::RigBroken
+}

@@ -1,0 +1,159 @@
+//! The kinds of quantity that files hold, each with its units.
+
+/// A kind of quantity.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Dimension {
+    /// In millivolts.
+    Voltage,
+    /// In ohms.
+    Resistance,
+    /// In millimetres.
+    Length,
+    /// In picofarads per metre.
+    CapacitancePerLength,
+    /// In thousandths of a degree Celsius.
+    Temperature,
+    /// In thousandths of a degree Celsius.
+    TemperatureDifference,
+    /// In microseconds.
+    Time,
+    /// In millionths.
+    Share,
+    /// In hertz.
+    Frequency,
+    /// Events per second.
+    Rate,
+}
+
+/// A unit: how many of the smallest unit of its dimension it is, as a fraction.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Unit {
+    /// As it is written.
+    pub(crate) symbol: &'static str,
+    /// Size, numerator.
+    pub(crate) numerator: u64,
+    /// Size, denominator.
+    pub(crate) denominator: u64,
+}
+
+/// What happens to decimals beyond the smallest unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Beyond {
+    /// They are refused.
+    Refused,
+    /// Up to this many decimals of a whole degree they are rounded, as readings are: a sixteenth of a degree has four.
+    RoundedUpTo(u32),
+}
+
+const fn unit(symbol: &'static str, numerator: u64) -> Unit {
+    Unit { symbol, numerator, denominator: 1 }
+}
+
+impl Dimension {
+    /// All of them. Where a unit belongs to two, the first one names it.
+    pub(crate) const ALL: [Self; 10] = [
+        Self::Voltage,
+        Self::Resistance,
+        Self::Length,
+        Self::CapacitancePerLength,
+        Self::Temperature,
+        Self::TemperatureDifference,
+        Self::Time,
+        Self::Share,
+        Self::Frequency,
+        Self::Rate,
+    ];
+
+    /// Its name, with an article.
+    pub(crate) const fn name(self) -> &'static str {
+        match self {
+            Self::Voltage => "a voltage",
+            Self::Resistance => "a resistance",
+            Self::Length => "a length",
+            Self::CapacitancePerLength => "a capacitance per length",
+            Self::Temperature => "a temperature",
+            Self::TemperatureDifference => "a temperature difference",
+            Self::Time => "a time",
+            Self::Share => "a share",
+            Self::Frequency => "a frequency",
+            Self::Rate => "a rate",
+        }
+    }
+
+    /// A quantity of this kind, as people write it.
+    pub(crate) const fn example(self) -> &'static str {
+        match self {
+            Self::Voltage => "3.3 V",
+            Self::Resistance => "4.7 kohm",
+            Self::Length => "20 m",
+            Self::CapacitancePerLength => "50 pF/m",
+            Self::Temperature => "12.5 degC",
+            Self::TemperatureDifference => "0.5 degC",
+            Self::Time => "750 ms",
+            Self::Share => "1 %",
+            Self::Frequency => "72 MHz",
+            Self::Rate => "200 /s",
+        }
+    }
+
+    /// The units it is written in, from small to large; those of other scripts last.
+    pub(crate) const fn units(self) -> &'static [Unit] {
+        match self {
+            Self::Voltage => const { &[unit("mV", 1), unit("V", 1_000)] },
+            Self::Resistance => {
+                const {
+                    &[
+                        unit("ohm", 1),
+                        unit("kohm", 1_000),
+                        unit("Mohm", 1_000_000),
+                        unit("Ω", 1),
+                        unit("kΩ", 1_000),
+                        unit("MΩ", 1_000_000),
+                    ]
+                }
+            }
+            Self::Length => const { &[unit("mm", 1), unit("cm", 10), unit("m", 1_000), unit("km", 1_000_000)] },
+            Self::CapacitancePerLength => const { &[unit("pF/m", 1), unit("nF/km", 1), unit("nF/m", 1_000)] },
+            Self::Temperature => const { &[unit("mdegC", 1), unit("degC", 1_000), unit("°C", 1_000)] },
+            Self::TemperatureDifference => {
+                const { &[unit("mdegC", 1), unit("mK", 1), unit("degC", 1_000), unit("K", 1_000), unit("°C", 1_000)] }
+            }
+            Self::Time => {
+                const {
+                    &[
+                        Unit { symbol: "ns", numerator: 1, denominator: 1_000 },
+                        unit("us", 1),
+                        unit("ms", 1_000),
+                        unit("s", 1_000_000),
+                        unit("min", 60_000_000),
+                        unit("h", 3_600_000_000),
+                        unit("d", 86_400_000_000),
+                        unit("µs", 1),
+                        unit("μs", 1),
+                    ]
+                }
+            }
+            Self::Share => const { &[unit("ppm", 1), unit("%", 10_000)] },
+            Self::Frequency => const { &[unit("Hz", 1), unit("kHz", 1_000), unit("MHz", 1_000_000)] },
+            Self::Rate => const { &[Unit { symbol: "/min", numerator: 1, denominator: 60 }, unit("/s", 1)] },
+        }
+    }
+
+    /// The unit that is written like this.
+    pub(crate) fn unit(self, symbol: &str) -> Option<Unit> {
+        self.units().iter().copied().find(|unit| unit.symbol == symbol)
+    }
+
+    /// The kind of quantity that has a unit written like this.
+    pub(crate) fn with_unit(symbol: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|dimension| dimension.unit(symbol).is_some())
+    }
+
+    /// What happens to decimals beyond the smallest unit.
+    pub(crate) const fn beyond(self) -> Beyond {
+        match self {
+            Self::Temperature | Self::TemperatureDifference => Beyond::RoundedUpTo(4),
+            _ => Beyond::Refused,
+        }
+    }
+}

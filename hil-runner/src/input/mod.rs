@@ -1,0 +1,20 @@
+//! What people write by hand, and what is wrong with it: files, quantities with units, and the problems found in them.
+//!
+//! A file is read whole, every key of it is looked at, and all problems are reported together, each with file, line,
+//! column, what was expected and what was found. Rigs and scenarios are both read with this.
+
+pub(crate) mod decimal;
+pub(crate) mod dimension;
+mod errors;
+pub(crate) mod form;
+pub(crate) mod list;
+mod problem;
+pub(crate) mod quantity;
+pub(crate) mod reader;
+pub(crate) mod source;
+pub(crate) mod table;
+pub(crate) mod words;
+
+pub use errors::InputErrors;
+pub use problem::{Complaint, Position, Problem};
+pub use source::MAX_FILE_BYTES;

@@ -1,0 +1,138 @@
+//! Verdicts on one reading, one for each thing that is expected of it.
+
+use slotwise::thermometer::Doubt;
+
+use super::doubts::{due, list};
+use super::{Check, Comparison, Measured, Registers, Ruling, Source, Truth, Verdict};
+use crate::bench::Sample;
+use crate::record::units::{celsius, celsius_of_sixteenths, millicelsius};
+use crate::scenario::{Expectation, Reference};
+
+const SCENARIO: &str = "scenario";
+
+pub(super) fn doubts(
+    expect: &[Expectation],
+    result: &Measured,
+    sample: &Sample,
+    registers: &Registers,
+    truth: &Truth,
+) -> Verdict {
+    let due = due(registers, truth, result.evidence);
+    let named: Vec<Doubt> = sample.doubts.iter().collect();
+    if due != named {
+        let expected = format!("{} (what bytes and conversion call for)", list(due));
+        return Verdict::new(Check::Doubts, expected, "datasheet of the part", list(named), Ruling::NotMet);
+    }
+    // With a doubt expected, others may come with it. That a shared family code is this part is what the inventory says.
+    let any_allowed = expect.iter().any(|expectation| matches!(expectation, Expectation::Doubt(_)));
+    let unexpected: Vec<Doubt> = named.iter().copied().filter(|doubt| *doubt != Doubt::SharedFamily).collect();
+    let ruling = Ruling::met_if(any_allowed || unexpected.is_empty());
+    let expected = if any_allowed { "the doubts there are reasons for" } else { "no doubt" };
+    Verdict::new(Check::Doubts, expected, "always", list(named), ruling)
+}
+
+pub(super) fn doubt_named(doubt: Doubt, sample: &Sample) -> Verdict {
+    let ruling = Ruling::met_if(sample.doubts.contains(doubt));
+    Verdict::new(Check::DoubtNamed, format!("doubt: {doubt}"), SCENARIO, list(sample.doubts.iter()), ruling)
+}
+
+/// What the driver read out of the bytes beside the number. Nothing to say if it is right.
+pub(super) fn driver_settings(sample: &Sample, registers: &Registers) -> Option<Verdict> {
+    let said = (
+        sample.settings.resolution.map(slotwise::thermometer::Resolution::bits),
+        sample.settings.limits.high,
+        sample.settings.limits.low,
+    );
+    let held = (registers.resolution_bits, registers.high, registers.low);
+    (said != held).then(|| {
+        Verdict::new(
+            Check::Settings,
+            super::settings::text(held),
+            "datasheet of the part",
+            super::settings::text(said),
+            Ruling::NotMet,
+        )
+    })
+}
+
+pub(super) fn near(
+    result: &Measured,
+    sample: &Sample,
+    reference: &Reference,
+    tolerance_millicelsius: u32,
+    all: &[Measured],
+) -> Verdict {
+    let (known, source) = match reference {
+        Reference::Value { millicelsius } => (Ok(*millicelsius), SCENARIO.to_owned()),
+        Reference::Sensor(index) => match all.iter().find(|other| other.sensor == *index) {
+            Some(Measured { outcome: Ok(other), subject, .. }) => {
+                (Ok(millicelsius(i32::from(other.sixteenths))), format!("sensor {subject}"))
+            }
+            Some(Measured { outcome: Err(failure), subject, .. }) => {
+                let got = format!("no reading of the reference: {}", failure.text);
+                let expected = format!("within {} of the reference", celsius_span(tolerance_millicelsius));
+                return Verdict::new(Check::Near, expected, format!("sensor {subject}"), got, Ruling::NotMet);
+            }
+            None => (Err("the reference was not measured in this step".to_owned()), SCENARIO.to_owned()),
+        },
+        Reference::Rig => (
+            result.rig_reference.clone().unwrap_or_else(|| Err("the rig was not asked".into())),
+            "rig: temperature of the sensor's element".to_owned(),
+        ),
+    };
+    let reading = millicelsius(i32::from(sample.sixteenths));
+    match known {
+        Ok(reference) => {
+            let difference = reading - reference;
+            Verdict {
+                comparison: Some(Comparison { reference_millicelsius: reference, difference_millicelsius: difference }),
+                ..Verdict::new(
+                    Check::Near,
+                    format!("{} within {}", celsius(reference), celsius_span(tolerance_millicelsius)),
+                    source,
+                    celsius_of_sixteenths(i32::from(sample.sixteenths)),
+                    Ruling::met_if(difference.unsigned_abs() <= tolerance_millicelsius),
+                )
+            }
+        }
+        Err(why) => {
+            let expected = format!("within {} of the reference", celsius_span(tolerance_millicelsius));
+            Verdict::new(Check::Near, expected, source, why, Ruling::CannotTell)
+        }
+    }
+}
+
+/// A tolerance or a span.
+#[must_use]
+pub(super) fn celsius_span(millicelsius: u32) -> String {
+    celsius(i32::try_from(millicelsius).unwrap_or(i32::MAX))
+}
+
+pub(super) fn quantised(sample: &Sample, registers: &Registers) -> Verdict {
+    // 0.5, 0.25, 0.125, 0.0625 degC; the extended resolution of a DS18S20 counts in sixteenths too.
+    let step = registers.resolution_bits.map_or(1, |bits| 8 >> (bits - 9));
+    Verdict::new(
+        Check::Quantised,
+        format!("a whole number of steps of {}", celsius_of_sixteenths(step)),
+        "DS18B20 datasheet (7/19), Measuring Temperature",
+        celsius_of_sixteenths(i32::from(sample.sixteenths)),
+        Ruling::met_if(i32::from(sample.sixteenths) % step == 0),
+    )
+}
+
+pub(super) fn published(said: &str, truth: &Truth) -> Verdict {
+    match &truth.source {
+        Source::Row { text } => {
+            let expected = celsius_of_sixteenths(truth.sixteenths);
+            let ruling = Ruling::met_if(said == expected);
+            Verdict::new(Check::Published, expected, text, said, ruling)
+        }
+        Source::BitWeights { .. } | Source::Equation { .. } => Verdict::new(
+            Check::Published,
+            "a point of the published table",
+            SCENARIO,
+            format!("{said}, which the table does not list"),
+            Ruling::NotMet,
+        ),
+    }
+}

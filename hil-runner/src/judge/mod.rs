@@ -1,0 +1,31 @@
+//! What must come out: expected numbers, and verdicts on what came.
+//!
+//! Nothing here calls the driver's decoding, CRC or limits; only its plain types are used, to speak of what it said.
+//! Expected numbers come from the published rows in `slotwise-golden`, from the bit weights that the datasheets draw, and
+//! from the references that a scenario names.
+
+mod check_byte;
+mod conversion_time;
+mod doubts;
+mod expected;
+mod measurement;
+mod number;
+mod reasons;
+mod register;
+mod set;
+mod settings;
+mod span;
+mod verdict;
+
+#[cfg(test)]
+mod tests;
+
+pub use conversion_time::unwatched;
+pub use measurement::{Judge, Measured, Outcome};
+pub use number::{Source, Truth};
+pub(crate) use reasons::reasons_text;
+pub use register::{Registers, Unsound};
+pub(crate) use set::subject;
+pub use set::{Asked, Tally};
+pub use settings::{judge_refusal, judge_saved, judge_settings};
+pub use verdict::{Check, Comparison, Ruling, Subject, Verdict};

@@ -1,0 +1,147 @@
+//! A verdict: what was expected, by what right, what came, and whether that is the same.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use slotwise::bus::RomCode;
+
+/// One expectation held against what came.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Verdict {
+    /// What was looked at.
+    pub check: Check,
+    /// The sensor it is about. None: several, or the line.
+    pub sensor: Option<Subject>,
+    /// What was expected.
+    pub expected: String,
+    /// Who says so: a datasheet with its table, the scenario, the rig.
+    pub source: String,
+    /// What came.
+    pub got: String,
+    /// Whether that is the same.
+    pub ruling: Ruling,
+    /// The two numbers, where two were compared.
+    pub comparison: Option<Comparison>,
+}
+
+/// What a verdict looks at.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Check {
+    /// Who is on the line.
+    Presence,
+    /// That a search comes to its end.
+    Search,
+    /// How a sensor is powered.
+    Supply,
+    /// That a conversion comes to its end.
+    Conversion,
+    /// That there is a reading.
+    Reading,
+    /// That the number is the one that the datasheet gives for the bytes received.
+    Number,
+    /// That the bytes are a row of a published table.
+    Published,
+    /// That the driver names each reason for doubt that there is, and that no reason is there unexpectedly.
+    Doubts,
+    /// That a doubt is named that must be.
+    DoubtNamed,
+    /// Distance from a reference.
+    Near,
+    /// Distance of sensors from each other.
+    Agree,
+    /// Whole steps of the resolution.
+    Quantised,
+    /// Time of a conversion.
+    InTime,
+    /// That there is no reading, or nothing is taken, for a certain reason.
+    Fails,
+    /// What a sensor holds after a write.
+    Settings,
+    /// What its EEPROM holds.
+    Saved,
+    /// Who is in alarm.
+    Alarm,
+    /// How many rounds failed.
+    Rounds,
+}
+
+/// The outcome of a verdict.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Ruling {
+    /// What came is what was expected.
+    Met,
+    /// It is not.
+    NotMet,
+    /// This rig cannot show it.
+    CannotTell,
+}
+
+/// A sensor, as people and as the line know it.
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+pub struct Subject {
+    /// Its label; none if it is not in the rig's inventory.
+    pub label: Option<String>,
+    /// Its ROM code.
+    #[schemars(with = "String")]
+    pub rom: RomCode,
+}
+
+/// A reading and what it was compared with, in thousandths of a degree Celsius.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Comparison {
+    /// The reference.
+    pub reference_millicelsius: i32,
+    /// Reading minus reference.
+    pub difference_millicelsius: i32,
+}
+
+impl Verdict {
+    /// A verdict on the line or on several sensors.
+    pub fn new(
+        check: Check,
+        expected: impl Into<String>,
+        source: impl Into<String>,
+        got: impl Into<String>,
+        ruling: Ruling,
+    ) -> Self {
+        Self {
+            check,
+            sensor: None,
+            expected: expected.into(),
+            source: source.into(),
+            got: got.into(),
+            ruling,
+            comparison: None,
+        }
+    }
+
+    /// The same verdict about one sensor.
+    #[must_use]
+    pub fn about(self, sensor: Subject) -> Self {
+        Self { sensor: Some(sensor), ..self }
+    }
+
+    /// Whether it is met.
+    #[must_use]
+    pub fn is_met(&self) -> bool {
+        self.ruling == Ruling::Met
+    }
+}
+
+impl Ruling {
+    /// Met if `condition` holds.
+    #[must_use]
+    pub const fn met_if(condition: bool) -> Self {
+        if condition { Self::Met } else { Self::NotMet }
+    }
+}
+
+impl std::fmt::Display for Subject {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match &self.label {
+            Some(label) => write!(f, "{label} ({})", self.rom),
+            None => write!(f, "{}, not in the inventory", self.rom),
+        }
+    }
+}

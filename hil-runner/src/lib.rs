@@ -1,0 +1,32 @@
+//! Runs scenarios against 1-Wire temperature sensors on a rig, and judges what comes out.
+//!
+//! ```text
+//! cli ── input ── scenario, rig        what is asked for, read from files and checked
+//!  │                   │
+//!  │                  run ── bench     does it, step by step, on a rig
+//!  │                   │  └── judge    compares what came with what the datasheets print
+//!  │                 events
+//!  │                   │
+//!  └── report ────── record            all that happened, as data; every report is made from it
+//! ```
+//!
+//! - [`rig`], [`scenario`]: the checked models of the two files, and what is built in. [`input`] says what is wrong
+//!   with a file.
+//! - [`bench`](mod@bench): what a scenario can ask of a rig, and the rig in virtual time that answers.
+//! - [`judge`]: verdicts. Expected numbers come from the published tables or a reference, never from the driver under test.
+//! - [`run`]: the executor, which turns a scenario into [events](run::Event).
+//! - [`record`]: the data of a run and its JSON Schema.
+//! - [`report`]: terminal, JUnit XML; made from events and record alone.
+//! - [`cli`]: the command line. Only it and the reports it starts print.
+//!
+//! This is no certified measuring instrument. Do not rely on it for food, medical, fire or process safety.
+
+pub mod bench;
+pub mod cli;
+pub mod input;
+pub mod judge;
+pub mod record;
+pub mod report;
+pub mod rig;
+pub mod run;
+pub mod scenario;

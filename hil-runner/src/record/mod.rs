@@ -1,0 +1,21 @@
+//! The record of a run: all that happened, as data. Every report is made from it.
+//!
+//! `record.schema.json` beside this file is its JSON Schema; a test keeps it up to date. Apart from
+//! [`started_at`](Record::started_at), two runs with the same seed on a virtual rig make the same record.
+
+mod model;
+pub mod notation;
+mod recorder;
+mod schema;
+mod step;
+pub mod units;
+mod write;
+
+pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+pub use recorder::Recorder;
+pub use schema::schema_text;
+pub use step::{
+    ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,
+    SettingsRecord, StepData, StepOutcome, StepRecord,
+};
+pub use write::{WriteRecordError, write_atomically, write_record};

@@ -1,0 +1,98 @@
+//! A run as a whole.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::StepRecord;
+use crate::rig::Rig;
+use crate::scenario::{FailureKind, Scenario};
+
+/// Version of the record's form. It changes whenever a reader of the old form would misread the new one.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// All that happened in a run.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Record {
+    /// Version of this form. A reader must know it.
+    pub schema_version: u32,
+    /// Who wrote it.
+    pub tool: Tool,
+    /// The driver under test.
+    pub driver: Driver,
+    /// When the run began by the clock on the wall, in UTC (RFC 3339). All other times are the rig's.
+    pub started_at: String,
+    /// Seed of all randomness.
+    pub seed: u64,
+    /// The rig.
+    pub rig: Rig,
+    /// The scenario. Numbers of sensors in it are places in the rig's inventory, from 0.
+    pub scenario: Scenario,
+    /// What became of each step, in order.
+    pub steps: Vec<StepRecord>,
+    /// How it ended.
+    pub end: RunEnd,
+}
+
+/// The program that wrote a record.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Tool {
+    /// Its name.
+    pub name: String,
+    /// Its version.
+    pub version: String,
+}
+
+impl Tool {
+    /// This program.
+    #[must_use]
+    pub fn this() -> Self {
+        Self { name: env!("CARGO_PKG_NAME").into(), version: env!("CARGO_PKG_VERSION").into() }
+    }
+}
+
+/// The driver that spoke to the sensors.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Driver {
+    /// Its name.
+    pub name: String,
+    /// Its version.
+    pub version: String,
+}
+
+/// How a run ended.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct RunEnd {
+    /// The outcome of all.
+    pub outcome: RunOutcome,
+    /// When, by the time of the rig.
+    pub at_ns: u64,
+    /// What is broken, if the rig is.
+    pub breakage: Option<Breakage>,
+}
+
+/// The outcome of a run.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum RunOutcome {
+    /// Every step passed.
+    Passed,
+    /// At least one expectation was not met.
+    Failed,
+    /// None was not met, but some could not be checked on this rig.
+    Incomplete,
+    /// It was stopped before its end.
+    Interrupted,
+    /// The rig is broken, so nothing can be said about the sensors.
+    Broken,
+}
+
+/// What is broken about a rig.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Breakage {
+    /// The step in which it showed.
+    pub step: Vec<u32>,
+    /// What kind of failure; none if the link to the line was lost.
+    pub kind: Option<FailureKind>,
+    /// The driver's own words.
+    pub text: String,
+}

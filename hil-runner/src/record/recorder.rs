@@ -1,0 +1,52 @@
+//! From events to a record.
+
+use chrono::{DateTime, SecondsFormat, Utc};
+
+use super::{Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+use crate::run::{Event, Listener, Start};
+
+/// Listens to a run and writes down what happens.
+#[derive(Debug)]
+pub struct Recorder {
+    record: Record,
+}
+
+impl Recorder {
+    /// A recorder of the run that begins like this, at this time of the wall.
+    #[must_use]
+    pub fn new(start: &Start<'_>, started_at: DateTime<Utc>) -> Self {
+        let record = Record {
+            schema_version: SCHEMA_VERSION,
+            tool: Tool::this(),
+            driver: start.driver.clone(),
+            started_at: started_at.to_rfc3339_opts(SecondsFormat::Secs, true),
+            seed: start.seed,
+            rig: start.rig.clone(),
+            scenario: start.scenario.clone(),
+            steps: Vec::new(),
+            // Stands until the run says otherwise: a run that never ended was interrupted.
+            end: RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None },
+        };
+        Self { record }
+    }
+
+    /// The record.
+    #[must_use]
+    pub fn into_record(self) -> Record {
+        self.record
+    }
+}
+
+impl Listener for Recorder {
+    fn notice(&mut self, event: &Event<'_>) {
+        match event {
+            Event::StepFinished(step) if step.place.len() == 1 => self.record.steps.push((*step).clone()),
+            Event::RunFinished(end) => self.record.end = (*end).clone(),
+            Event::RunStarted(_)
+            | Event::StepStarted { .. }
+            | Event::Progress { .. }
+            | Event::Reading { .. }
+            | Event::StepFinished(_) => {}
+        }
+    }
+}

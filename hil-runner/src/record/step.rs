@@ -1,0 +1,243 @@
+//! What became of one step.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
+
+use super::notation;
+use crate::bench::{Failure, Sample};
+use crate::judge::{Subject, Verdict};
+use crate::scenario::{FailureKind, Fault, FaultKind};
+
+/// One step, done or not.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct StepRecord {
+    /// Its place in the scenario, from 1: `[4]`, or `[4, 2]` for the second step of the repetition that is step 4.
+    pub place: Vec<u32>,
+    /// What the scenario calls it.
+    pub label: String,
+    /// Line of the scenario file where it begins.
+    pub line: usize,
+    /// What became of it.
+    pub outcome: StepOutcome,
+    /// Why it was not done, or not to its end.
+    pub reason: Option<String>,
+    /// When it began, by the time of the rig.
+    pub started_ns: u64,
+    /// When it ended.
+    pub ended_ns: u64,
+    /// What it brought to light.
+    pub data: StepData,
+    /// Each expectation and what came.
+    pub verdicts: Vec<Verdict>,
+}
+
+/// What became of a step or a round.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum StepOutcome {
+    /// Every expectation was met.
+    Passed,
+    /// At least one was not.
+    Failed,
+    /// The rig broke down.
+    Broken,
+    /// This rig cannot do it, or cannot show whether an expectation is met.
+    NotPossible,
+    /// It was stopped half-way.
+    Interrupted,
+    /// It was not begun.
+    NotRun,
+}
+
+/// What a step brought to light.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum StepData {
+    /// Nothing beyond its verdicts.
+    #[default]
+    Nothing,
+    /// Who was found.
+    Search {
+        /// How many searches there were.
+        searches: u32,
+        /// Everybody who was found at least once.
+        found: Vec<FoundSensor>,
+    },
+    /// Readings.
+    Readings {
+        /// The conversion of all together, if there was one.
+        conversion: Option<ConversionRecord>,
+        /// One for each sensor measured.
+        readings: Vec<ReadingRecord>,
+    },
+    /// Settings written.
+    Settings {
+        /// One for each sensor.
+        sensors: Vec<SettingsRecord>,
+    },
+    /// A fault was injected.
+    FaultInjected {
+        /// The fault.
+        fault: Fault,
+    },
+    /// Faults were cleared.
+    FaultCleared {
+        /// Of this kind.
+        fault: FaultKind,
+    },
+    /// Rounds.
+    Rounds(Rounds),
+}
+
+/// A sensor that a search found.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FoundSensor {
+    /// Its names.
+    pub sensor: Subject,
+    /// Its part number, if its family is known.
+    pub part: Option<String>,
+    /// How it is powered, if it was asked.
+    #[schemars(with = "Option<notation::SupplyForm>")]
+    pub supply: Option<Supply>,
+    /// In how many searches it was found.
+    pub times: u32,
+}
+
+/// A conversion of all sensors together.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ConversionRecord {
+    /// How the line is powered.
+    #[schemars(with = "notation::SupplyForm")]
+    pub supply: Supply,
+    /// How long the slowest sensor was busy; none where nobody could see.
+    pub busy_us: Option<u32>,
+}
+
+/// One sensor measured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReadingRecord {
+    /// Its names.
+    pub sensor: Subject,
+    /// When it was read, by the time of the rig.
+    pub at_ns: u64,
+    /// How long its own conversion took, if it was watched alone.
+    pub busy_us: Option<u32>,
+    /// What the rig itself knows of the temperature of its element, if it was asked.
+    pub rig_millicelsius: Option<i32>,
+    /// What came of it.
+    pub outcome: ReadingOutcome,
+}
+
+/// What came of reading one sensor.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ReadingOutcome {
+    /// A number.
+    Read(ReadNumber),
+    /// None.
+    Failed(FailureRecord),
+}
+
+/// A number that a sensor gave.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct ReadNumber {
+    /// Degrees Celsius: exactly `sixteenths` / 16.
+    pub celsius: f64,
+    /// Sixteenths of a degree Celsius.
+    pub sixteenths: i16,
+    /// The nine bytes of the scratchpad in wire order, in hexadecimal.
+    #[serde(with = "notation::hex9")]
+    #[schemars(with = "String")]
+    pub bytes: [u8; 9],
+    /// Bits of resolution; none for a DS18S20.
+    pub resolution_bits: Option<u8>,
+    /// Alarm limits.
+    #[schemars(with = "notation::AlarmLimitsForm")]
+    pub limits: AlarmLimits,
+    /// Reasons not to trust it.
+    #[schemars(with = "Vec<notation::DoubtForm>")]
+    pub doubts: Vec<Doubt>,
+    /// What is known of the conversion.
+    #[schemars(with = "notation::EvidenceForm")]
+    pub evidence: Evidence,
+}
+
+/// Why there is no number.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FailureRecord {
+    /// What kind of failure.
+    pub kind: FailureKind,
+    /// The driver's own words.
+    pub text: String,
+    /// The nine bytes that came, where any came.
+    #[serde(with = "notation::hex9::optional")]
+    #[schemars(with = "Option<String>")]
+    pub bytes: Option<[u8; 9]>,
+}
+
+/// One sensor configured.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SettingsRecord {
+    /// Its names.
+    pub sensor: Subject,
+    /// Its scratchpad before, if it could be read.
+    #[serde(with = "notation::hex9::optional")]
+    #[schemars(with = "Option<String>")]
+    pub before: Option<[u8; 9]>,
+    /// Its scratchpad after the write.
+    #[serde(with = "notation::hex9::optional")]
+    #[schemars(with = "Option<String>")]
+    pub after: Option<[u8; 9]>,
+    /// Its scratchpad after the recall from EEPROM, if they were saved.
+    #[serde(with = "notation::hex9::optional")]
+    #[schemars(with = "Option<String>")]
+    pub recalled: Option<[u8; 9]>,
+}
+
+/// The rounds of a repetition.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Rounds {
+    /// How many were begun.
+    pub begun: u32,
+    /// How many of them failed.
+    pub failed: u32,
+    /// Of the rounds that passed, one in so many is kept, so that a long run has a record of bounded size.
+    pub one_kept_in: u32,
+    /// How many rounds that failed are counted but not kept, for the same reason.
+    pub failed_not_kept: u32,
+    /// The rounds kept.
+    pub kept: Vec<Round>,
+}
+
+/// One round.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Round {
+    /// Its number, from 1.
+    pub number: u32,
+    /// What became of it.
+    pub outcome: StepOutcome,
+    /// Its steps.
+    pub steps: Vec<StepRecord>,
+}
+
+impl ReadingOutcome {
+    /// What is recorded of a reading or a failure.
+    #[must_use]
+    pub fn of(outcome: &Result<Sample, Failure>) -> Self {
+        match outcome {
+            Ok(sample) => Self::Read(ReadNumber {
+                celsius: f64::from(sample.sixteenths) / 16.0,
+                sixteenths: sample.sixteenths,
+                bytes: sample.bytes,
+                resolution_bits: sample.settings.resolution.map(Resolution::bits),
+                limits: sample.settings.limits,
+                doubts: sample.doubts.iter().collect(),
+                evidence: sample.evidence,
+            }),
+            Err(failure) => {
+                Self::Failed(FailureRecord { kind: failure.kind, text: failure.text.clone(), bytes: failure.bytes })
+            }
+        }
+    }
+}

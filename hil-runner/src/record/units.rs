@@ -1,0 +1,120 @@
+//! Numbers as people write them: exact decimals with their unit.
+
+/// Thousandths of a degree Celsius, rounded half away from zero, as scenarios give them.
+#[must_use]
+pub const fn millicelsius(sixteenths: i32) -> i32 {
+    let doubled = sixteenths * 125;
+    (doubled + doubled.signum()) / 2
+}
+
+/// `25.0625 degC`, exactly.
+#[must_use]
+pub fn celsius_of_sixteenths(sixteenths: i32) -> String {
+    format!("{} degC", decimal(i64::from(sixteenths) * 625, 4))
+}
+
+/// `25.063 degC`.
+#[must_use]
+pub fn celsius(millicelsius: i32) -> String {
+    format!("{} degC", decimal(i64::from(millicelsius), 3))
+}
+
+/// A difference with its sign: `+0.063`, `-1.5`, `0`.
+#[must_use]
+pub fn signed(millicelsius: i32) -> String {
+    let sign = if millicelsius > 0 { "+" } else { "" };
+    format!("{sign}{}", decimal(i64::from(millicelsius), 3))
+}
+
+/// Microseconds as milliseconds: `93.75 ms`.
+#[must_use]
+pub fn milliseconds(us: u32) -> String {
+    format!("{} ms", decimal(i64::from(us), 3))
+}
+
+/// Microseconds as milliseconds to the first place: `93.8 ms`, for what is not known more closely.
+#[must_use]
+pub fn about_milliseconds(us: u32) -> String {
+    let tenths = (u64::from(us) + 50) / 100;
+    format!("{}.{} ms", tenths / 10, tenths % 10)
+}
+
+/// A time of the rig: `1.234 s`, rounded to the millisecond; `12 min 3.5 s`, `3 h 0 min`, `2 d 1 h` for longer ones.
+#[must_use]
+pub fn rig_time(ns: u64) -> String {
+    let ms = (ns + 500_000) / 1_000_000;
+    let (minutes, hours, days) = (ms / 60_000, ms / 3_600_000, ms / 86_400_000);
+    match (days, hours, minutes) {
+        (0, 0, 0) => format!("{}.{:03} s", ms / 1000, ms % 1000),
+        (0, 0, _) => format!("{minutes} min {}.{} s", ms % 60_000 / 1000, ms % 1000 / 100),
+        (0, _, _) => format!("{hours} h {} min", minutes % 60),
+        _ => format!("{days} d {} h", hours % 24),
+    }
+}
+
+/// A share in percent: `0.1 %`, `12.5 %`.
+#[must_use]
+pub fn percent(ppm: u64) -> String {
+    format!("{} %", decimal(i64::try_from(ppm).unwrap_or(i64::MAX), 4))
+}
+
+/// Something counted: `1 sensor`, `8 sensors`.
+#[must_use]
+pub fn count(number: usize, thing: &str) -> String {
+    format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
+}
+
+/// An integer with so many places behind the point, without needless zeros.
+fn decimal(value: i64, places: usize) -> String {
+    let sign = if value < 0 { "-" } else { "" };
+    let digits = format!("{:0width$}", value.unsigned_abs(), width = places + 1);
+    let (whole, fraction) = digits.split_at(digits.len() - places);
+    let fraction = fraction.trim_end_matches('0');
+    if fraction.is_empty() { format!("{sign}{whole}") } else { format!("{sign}{whole}.{fraction}") }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn temperatures_are_exact_and_keep_their_sign() {
+        assert_eq!(celsius_of_sixteenths(401), "25.0625 degC");
+        assert_eq!(celsius_of_sixteenths(-8), "-0.5 degC");
+        assert_eq!(celsius_of_sixteenths(-1), "-0.0625 degC");
+        assert_eq!(celsius_of_sixteenths(1360), "85 degC");
+        assert_eq!(celsius(12_500), "12.5 degC");
+        assert_eq!(signed(63), "+0.063");
+        assert_eq!(signed(-1_500), "-1.5");
+        assert_eq!(signed(0), "0");
+    }
+
+    #[test]
+    fn sixteenths_are_rounded_half_away_from_zero() {
+        assert_eq!(millicelsius(1), 63);
+        assert_eq!(millicelsius(-1), -63);
+        assert_eq!(millicelsius(401), 25_063);
+        assert_eq!(millicelsius(-401), -25_063);
+        assert_eq!(millicelsius(8), 500);
+    }
+
+    #[test]
+    fn times_take_the_unit_that_suits_them() {
+        assert_eq!(milliseconds(93_750), "93.75 ms");
+        assert_eq!(about_milliseconds(93_750), "93.8 ms");
+        assert_eq!(about_milliseconds(600_049), "600.0 ms");
+        assert_eq!(rig_time(1_234_499_999), "1.234 s");
+        assert_eq!(rig_time(59_999_999_999), "1 min 0.0 s");
+        assert_eq!(rig_time(723_500_000_000), "12 min 3.5 s");
+        assert_eq!(rig_time(10_800_000_000_000), "3 h 0 min");
+        assert_eq!(rig_time(176_400_000_000_000), "2 d 1 h");
+    }
+
+    #[test]
+    fn shares_and_counts_read_as_people_say_them() {
+        assert_eq!(percent(1_000), "0.1 %");
+        assert_eq!(percent(125_000), "12.5 %");
+        assert_eq!(count(1, "sensor"), "1 sensor");
+        assert_eq!(count(8, "sensor"), "8 sensors");
+    }
+}

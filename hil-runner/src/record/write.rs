@@ -1,0 +1,82 @@
+//! Writing files so that each is there as a whole or not at all.
+
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use tempfile::NamedTempFile;
+
+use super::Record;
+
+/// Why a file of a run was not written. What was there before is still there.
+#[derive(Debug, thiserror::Error)]
+#[error("cannot write {}: {source}", path.display())]
+pub struct WriteRecordError {
+    /// The file.
+    pub path: PathBuf,
+    /// The cause.
+    pub source: io::Error,
+}
+
+/// Writes the record as JSON.
+///
+/// # Errors
+/// [`WriteRecordError`].
+pub fn write_record(record: &Record, path: &Path) -> Result<(), WriteRecordError> {
+    write_atomically(path, |out| {
+        serde_json::to_writer_pretty(&mut *out, record)?;
+        out.write_all(b"\n")
+    })
+}
+
+/// Has `content` write a file that takes its name only once it is complete.
+///
+/// # Errors
+/// [`WriteRecordError`], with the error of `content` or of the file system.
+pub fn write_atomically(
+    path: &Path,
+    content: impl FnOnce(&mut dyn Write) -> io::Result<()>,
+) -> Result<(), WriteRecordError> {
+    let whole = || {
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        // As any other file once it has its name; by default only its owner could read it.
+        let mut builder = tempfile::Builder::new();
+        builder.prefix(".unfinished-");
+        #[cfg(unix)]
+        builder.permissions(std::os::unix::fs::PermissionsExt::from_mode(0o666));
+        let file: NamedTempFile = builder.tempfile_in(folder)?;
+        let mut out = io::BufWriter::new(file);
+        content(&mut out)?;
+        let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
+        file.as_file().sync_all()?;
+        file.persist(path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    whole().map_err(|source| WriteRecordError { path: path.into(), source })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_that_could_not_be_finished_does_not_appear() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("line.vcd");
+        let error = write_atomically(&path, |out| {
+            out.write_all(b"half")?;
+            Err(io::Error::other("the rest is lost"))
+        })
+        .unwrap_err();
+        assert!(error.to_string().ends_with("line.vcd: the rest is lost"), "{error}");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn a_finished_file_stands_alone_in_its_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        write_atomically(&folder.path().join("a"), |out| out.write_all(b"whole")).unwrap();
+        let names: Vec<_> = std::fs::read_dir(folder.path()).unwrap().map(|entry| entry.unwrap().file_name()).collect();
+        assert_eq!(names, ["a"]);
+        assert_eq!(std::fs::read(folder.path().join("a")).unwrap(), b"whole");
+    }
+}

@@ -1,0 +1,103 @@
+//! The report for continuous integration: JUnit XML. A scenario is a test suite, a step is a test case.
+//!
+//! A failed expectation is a failure; a broken rig is an error; what was not done, or not possible, is skipped, with the
+//! reason. Times are those of the rig.
+
+use std::time::Duration;
+
+use chrono::DateTime;
+use quick_junit::{NonSuccessKind, Property, Report, SerializeError, TestCase, TestCaseStatus, TestSuite};
+
+use super::step::place;
+use super::verdicts::sentence;
+use crate::record::{Record, RunOutcome, StepData, StepOutcome, StepRecord};
+
+/// Why there is no report.
+#[derive(Debug, thiserror::Error)]
+#[error("no JUnit XML can be made: {0}")]
+pub struct JunitError(#[from] SerializeError);
+
+/// The report of a finished record.
+///
+/// # Errors
+/// [`JunitError`] if it cannot be put into XML.
+pub fn junit(record: &Record) -> Result<String, JunitError> {
+    let mut suite = TestSuite::new(&*record.scenario.name);
+    suite.set_time(Duration::from_nanos(record.end.at_ns));
+    if let Ok(started_at) = DateTime::parse_from_rfc3339(&record.started_at) {
+        suite.set_timestamp(started_at);
+    }
+    let properties = [
+        ("tool", format!("{} {}", record.tool.name, record.tool.version)),
+        ("driver", format!("{} {}", record.driver.name, record.driver.version)),
+        ("rig", record.rig.name.clone()),
+        ("scenario", record.scenario.source.clone()),
+        ("seed", record.seed.to_string()),
+        ("outcome", record.end.outcome.word().to_lowercase()),
+    ];
+    suite.add_properties(properties.map(|(name, value)| Property::new(name, value)));
+    suite.add_properties(record.scenario.cautions.iter().map(|caution| Property::new("caution", &**caution)));
+    suite.add_test_cases(record.steps.iter().map(|step| case(record, step)));
+    if record.end.outcome == RunOutcome::Interrupted {
+        suite.add_test_case(interruption(record));
+    }
+    let mut report = Report::new(&*record.tool.name);
+    report.add_test_suite(suite);
+    Ok(report.to_string()?)
+}
+
+/// A run that was stopped has no failed step, perhaps, but must not look passed.
+fn interruption(record: &Record) -> TestCase {
+    let mut status = TestCaseStatus::non_success(NonSuccessKind::Error);
+    status.set_type("interrupted").set_message("the run was stopped before its end");
+    let mut case = TestCase::new("the run comes to its end", status);
+    case.set_classname(&*record.scenario.name);
+    case
+}
+
+fn case(record: &Record, step: &StepRecord) -> TestCase {
+    let mut case = TestCase::new(format!("{} {}", place(&step.place), step.label), status(step));
+    case.set_classname(&*record.scenario.name);
+    case.set_time(Duration::from_nanos(step.ended_ns.saturating_sub(step.started_ns)));
+    case.set_assertions(step.verdicts.len());
+    case.add_property(("scenario-line", &*step.line.to_string()));
+    case
+}
+
+fn status(step: &StepRecord) -> TestCaseStatus {
+    let (kind, word) = match step.outcome {
+        StepOutcome::Passed => return TestCaseStatus::success(),
+        StepOutcome::Failed => (NonSuccessKind::Failure, "expectation"),
+        StepOutcome::Broken => (NonSuccessKind::Error, "broken-rig"),
+        StepOutcome::NotPossible | StepOutcome::Interrupted | StepOutcome::NotRun => {
+            let mut status = TestCaseStatus::skipped();
+            status.set_message(step.reason.as_deref().unwrap_or(step.outcome.word()));
+            return status;
+        }
+    };
+    let texts = against(step);
+    let mut status = TestCaseStatus::non_success(kind);
+    status.set_type(word);
+    let message = match (texts.as_slice(), &step.reason) {
+        (_, Some(reason)) => reason.clone(),
+        ([only], None) => only.clone(),
+        (several, None) => format!("{} expectations not met", several.len()),
+    };
+    status.set_message(message);
+    status.set_description(texts.join("\n"));
+    status
+}
+
+/// All that speaks against a step; of a repetition, what speaks against the rounds kept as well.
+fn against(step: &StepRecord) -> Vec<String> {
+    let mut texts: Vec<String> = step.verdicts.iter().filter(|verdict| !verdict.is_met()).map(sentence).collect();
+    if let StepData::Rounds(rounds) = &step.data {
+        for round in rounds.kept.iter().filter(|round| round.outcome != StepOutcome::Passed) {
+            for inner in &round.steps {
+                let first = format!("round {}, step {}", round.number, place(&inner.place));
+                texts.extend(against(inner).into_iter().map(|text| format!("{first}: {text}")));
+            }
+        }
+    }
+    texts
+}

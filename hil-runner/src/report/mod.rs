@@ -1,0 +1,29 @@
+//! Reports of a run, made from its events and its record and from nothing else.
+//!
+//! [`Terminal`] writes as it happens and [`ProgressBar`] shows how far a long step has come; [`junit`] makes a file
+//! of the finished record. The hints are advice, kept apart from the facts.
+
+mod hint;
+mod junit;
+mod look;
+mod opening;
+mod progress;
+mod step;
+mod summary;
+mod table;
+mod terminal;
+mod verdicts;
+mod words;
+
+#[cfg(test)]
+mod tests;
+
+pub use hint::{breakage_hint, failure_hint};
+pub use junit::{JunitError, junit};
+pub use look::{Characters, Look};
+pub(crate) use opening::describe;
+pub use progress::ProgressBar;
+pub(crate) use step::supply_word;
+pub use table::{Grid, table};
+use table::{MARGIN, nothing};
+pub use terminal::Terminal;

@@ -1,0 +1,59 @@
+//! What is told before the first step: tool, rig, scenario, seed, cautions.
+
+use super::Look;
+use super::look::Ink;
+use crate::record::Tool;
+use crate::record::units::{celsius, count};
+use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
+use crate::run::Start;
+
+/// Lines that open a report.
+pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
+    let tool = Tool::this();
+    let driver = &start.driver;
+    let title = format!("{} {}, driver {} {}", tool.name, tool.version, driver.name, driver.version);
+    let scenario = start.scenario;
+    let steps = count(scenario.steps.len(), "step");
+    let mut told = vec![
+        Ink::Strong.on(title),
+        look.wrap("rig       ", &describe(start.rig)),
+        look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
+        look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", start.seed)),
+    ];
+    told.extend(scenario.cautions.iter().map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
+    told.push(String::new());
+    told
+}
+
+/// A rig in one line.
+pub(crate) fn describe(rig: &Rig) -> String {
+    let timing = match rig.timing {
+        TimingSet::Recommended => "recommended timing",
+        TimingSet::LongLine => "long-line timing",
+    };
+    let sensors = count(rig.inventory.len(), "sensor");
+    match &rig.kind {
+        RigKind::Virtual(line) => format!("{}: {sensors} on a virtual line, {}, {timing}", rig.name, electrical(line)),
+    }
+}
+
+fn electrical(line: &VirtualLine) -> String {
+    let pull_up = line.pull_up_ohm.map_or("no pull-up".into(), |ohm| format!("pull-up {}", resistance(ohm)));
+    format!(
+        "{} V, {pull_up}, {} m of cable, ambient {}",
+        thousandths(line.supply_mv),
+        thousandths(line.cable_mm),
+        celsius(line.ambient_millicelsius)
+    )
+}
+
+/// `4.7 kohm`, `680 ohm`.
+pub(super) fn resistance(ohm: u32) -> String {
+    if ohm >= 1000 { format!("{} kohm", thousandths(ohm)) } else { format!("{ohm} ohm") }
+}
+
+/// A thousandth of a number, with as many places as it needs.
+pub(super) fn thousandths(value: u32) -> String {
+    let text = format!("{}.{:03}", value / 1000, value % 1000);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

@@ -1,0 +1,58 @@
+//! What is told after the last step, in one line, and one hint.
+
+use super::Look;
+use super::hint::{breakage_hint, failure_hint};
+use super::look::Ink;
+use super::step::place;
+use crate::judge::Ruling;
+use crate::record::units::{count, rig_time};
+use crate::record::{Record, RunOutcome, StepOutcome};
+
+/// Lines that close a report.
+pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
+    let word = record.end.outcome.word();
+    let text = look.wrap(&format!("{word}: "), &sentence(record));
+    let mut told = vec![String::new(), text.replacen(word, &record.end.outcome.ink().on(word), 1)];
+    let hint = match &record.end.breakage {
+        Some(breakage) => Some(breakage_hint(breakage, &record.rig)),
+        None => failure_hint(record),
+    };
+    if let Some(hint) = hint {
+        told.push(look.wrap("hint: ", &hint).replacen("hint:", &Ink::Strong.on("hint:"), 1));
+    }
+    told
+}
+
+fn sentence(record: &Record) -> String {
+    let steps = count(record.steps.len(), "step");
+    let which = |outcome| {
+        let places: Vec<String> =
+            record.steps.iter().filter(|step| step.outcome == outcome).map(|step| place(&step.place)).collect();
+        format!("{} {}", if places.len() == 1 { "step" } else { "steps" }, places.join(", "))
+    };
+    let verdicts = || record.steps.iter().flat_map(|step| &step.verdicts);
+    let number = |ruling| verdicts().filter(|verdict| verdict.ruling == ruling).count();
+    let expectations = format!("{} of {} met", number(Ruling::Met), count(verdicts().count(), "expectation"));
+    let time = format!("rig time {}", rig_time(record.end.at_ns));
+    let done = |outcome| record.steps.iter().filter(|step| step.outcome == outcome).count();
+    match record.end.outcome {
+        RunOutcome::Passed => format!("{steps}, {expectations}; {time}"),
+        RunOutcome::Failed => {
+            format!("{} of {steps} ({}), {expectations}; {time}", done(StepOutcome::Failed), which(StepOutcome::Failed))
+        }
+        RunOutcome::Incomplete => {
+            let cannot = which(StepOutcome::NotPossible);
+            format!("{cannot} of {steps} not possible on this rig, {expectations}; {time}")
+        }
+        RunOutcome::Interrupted => {
+            let not_run = done(StepOutcome::NotRun);
+            format!("{not_run} of {steps} not run, {expectations} up to there; {time}")
+        }
+        RunOutcome::Broken => {
+            let breakage = record.end.breakage.as_ref();
+            let what = breakage
+                .map_or(String::new(), |breakage| format!("{} (step {})", breakage.text, place(&breakage.step)));
+            format!("{what}; nothing can be said about the sensors; {time}")
+        }
+    }
+}

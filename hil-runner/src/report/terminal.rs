@@ -1,0 +1,81 @@
+//! The report on the terminal, written as the run goes on.
+
+use std::io::{self, Write};
+
+use super::words::OUTCOME_WIDTH;
+use super::{Look, opening, step, summary};
+use crate::record::units::count;
+use crate::record::{Record, StepOutcome, StepRecord};
+use crate::run::{Event, Listener};
+
+/// Writes what happens, step by step.
+///
+/// An error of the stream, such as a pipe that the reader closed, ends the writing but not the run; it is kept.
+pub struct Terminal<'a> {
+    out: &'a mut dyn Write,
+    look: Look,
+    /// Steps that were not run, told in one line when all are known.
+    not_run: Vec<u32>,
+    error: Option<io::Error>,
+}
+
+impl<'a> Terminal<'a> {
+    /// A report to `out`.
+    pub fn new(out: &'a mut dyn Write, look: Look) -> Self {
+        Self { out, look, not_run: Vec::new(), error: None }
+    }
+
+    /// Tells how the run ended, from its finished record.
+    pub fn close(&mut self, record: &Record) {
+        self.lines(summary::tell(&self.look, record));
+    }
+
+    /// Writes a line of its own.
+    pub fn line(&mut self, text: &str) {
+        self.lines(vec![text.to_owned()]);
+    }
+
+    /// The first error of the stream, if there was one.
+    #[must_use]
+    pub fn into_error(self) -> Option<io::Error> {
+        self.error
+    }
+
+    fn tell_not_run(&mut self) {
+        let not_run = std::mem::take(&mut self.not_run);
+        if let (Some(first), Some(last)) = (not_run.first(), not_run.last()) {
+            let which = if first == last { format!("{first}") } else { format!("{first} to {last}") };
+            let first = format!("{:OUTCOME_WIDTH$}  ", StepOutcome::NotRun.word());
+            let text = self.look.wrap(&first, &format!("{which} ({})", count(not_run.len(), "step")));
+            self.lines(vec![StepOutcome::NotRun.ink().on(text)]);
+        }
+    }
+
+    fn lines(&mut self, lines: Vec<String>) {
+        if self.error.is_some() {
+            return;
+        }
+        let mut text = lines.join("\n");
+        text.push('\n');
+        self.error = self.out.write_all(text.as_bytes()).and_then(|()| self.out.flush()).err();
+    }
+}
+
+impl Listener for Terminal<'_> {
+    fn notice(&mut self, event: &Event<'_>) {
+        match event {
+            Event::RunStarted(start) => self.lines(opening::tell(&self.look, start)),
+            Event::StepFinished(StepRecord { place, outcome: StepOutcome::NotRun, .. }) => {
+                if let [number] = place[..] {
+                    self.not_run.push(number);
+                }
+            }
+            // The steps of a repetition are told with it.
+            Event::StepFinished(finished) if finished.place.len() == 1 => {
+                self.lines(step::tell(&self.look, finished));
+            }
+            Event::StepFinished(_) | Event::StepStarted { .. } | Event::Progress { .. } | Event::Reading { .. } => {}
+            Event::RunFinished(_) => self.tell_not_run(),
+        }
+    }
+}

@@ -1,0 +1,80 @@
+//! The sensors of a rig file, and that no two of them are mistaken for each other.
+
+use std::collections::HashMap;
+use std::ops::Range;
+
+use super::Sensor;
+use super::keys;
+use super::sensor::read_sensor;
+use crate::input::reader::{Read, Reader, Report};
+use crate::input::table::Table;
+use crate::input::words::quoted;
+
+/// Words that mean something else where a label may stand.
+const RESERVED: [&str; 3] = ["all", "none", "rig"];
+
+/// What must be looked at across sensors, and where it stands.
+pub(super) struct Marked<T> {
+    pub(super) value: T,
+    pub(super) span: Range<usize>,
+}
+
+pub(super) fn read_inventory(top: &Table<'_, '_>) -> Read<Vec<Sensor>> {
+    let equal_codes = top.word(&keys::EQUAL_CODES);
+    let tables = top.tables(&keys::SENSOR)?;
+    let mut sensors = Vec::new();
+    let mut labels = Vec::new();
+    let mut codes = Vec::new();
+    for table in tables {
+        sensors.push(table.and_then(|table| {
+            let read = read_sensor(&table);
+            labels
+                .extend(read.label.as_ref().ok().map(|label| Marked { value: label.value, span: label.span.clone() }));
+            codes.extend(read.rom.as_ref().ok().map(|rom| Marked { value: rom.value, span: rom.span.clone() }));
+            read.sensor
+        }));
+    }
+    let reader = top.reader();
+    let labels = check_labels(reader, &labels);
+    let codes = if equal_codes? == 0 { check_codes(reader, &codes) } else { Ok(()) };
+    let sensors: Read<Vec<Sensor>> = sensors.into_iter().collect();
+    labels?;
+    codes?;
+    sensors
+}
+
+fn check_labels(reader: &Reader<'_>, labels: &[Marked<&str>]) -> Read<()> {
+    let mut seen = HashMap::new();
+    let mut checked = Ok(());
+    for Marked { value, span } in labels {
+        if RESERVED.contains(value) {
+            checked = Err(reader.report(span.clone(), || {
+                Report::unexpected("a label that has no meaning of its own", quoted(value))
+                    .hint("scenarios use all, none and rig for other things")
+            }));
+        }
+        if let Some(first) = seen.insert(*value, span.clone()) {
+            checked = Err(reader.report(span.clone(), || {
+                let found = format!("{} again", quoted(value));
+                Report::contradiction("each label once on a rig", found, "this one repeats it")
+                    .also(first, "first here")
+            }));
+        }
+    }
+    checked
+}
+
+fn check_codes(reader: &Reader<'_>, codes: &[Marked<slotwise::bus::RomCode>]) -> Read<()> {
+    let mut seen = HashMap::new();
+    let mut checked = Ok(());
+    for Marked { value, span } in codes {
+        if let Some(first) = seen.insert(*value, span.clone()) {
+            checked = Err(reader.report(span.clone(), || {
+                Report::contradiction("each ROM code once on a line", format!("{value} again"), "this one repeats it")
+                    .also(first, "first here")
+                    .hint("a rig that is about two equal codes says equal_codes = \"allowed\" at its top")
+            }));
+        }
+    }
+    checked
+}

@@ -1,0 +1,212 @@
+//! The keys of a rig file.
+
+use crate::input::dimension::Dimension;
+use crate::input::form::{Form, Key, Section, Without};
+use crate::input::quantity::Range;
+
+/// Most sensors on a line.
+pub(crate) const MAX_SENSORS: usize = 500;
+
+/// What an element can have and a sensor can report (DS18B20 datasheet (7/19), Table 1: FC90h to 07D0h).
+pub(crate) const TEMPERATURE: Form = Form::Quantity(Range::new(Dimension::Temperature, -55_000, 125_000));
+/// From a dead supply to the most that the pins survive (DS18B20 datasheet (7/19), Absolute Maximum Ratings: 6.0 V).
+const SUPPLY_RANGE: Range = Range::new(Dimension::Voltage, 1_000, 6_000);
+/// From a resistor that no pin can sink to one that is as good as none.
+pub(crate) const PULL_UP_RANGE: Range = Range::new(Dimension::Resistance, 100, 1_000_000);
+
+/// Name.
+pub(crate) static RIG: Key =
+    Key { name: "rig", form: Form::Name(60), without: Without::Required, meaning: "What the rig is called." };
+/// Kind.
+pub(crate) static KIND: Key = Key {
+    name: "kind",
+    form: Form::Word(&["virtual"]),
+    without: Without::Required,
+    meaning: "What the rig is: `virtual` is a line in virtual time, with no hardware.",
+};
+/// Timing set, in the order of [`super::TimingSet`].
+pub(crate) static TIMING: Key = Key {
+    name: "timing",
+    form: Form::Word(&["recommended", "long line"]),
+    without: Without::Default("recommended"),
+    meaning: "Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones.",
+};
+/// Whether two sensors may have one ROM code.
+pub(crate) static EQUAL_CODES: Key = Key {
+    name: "equal_codes",
+    form: Form::Word(&["refused", "allowed"]),
+    without: Without::Default("refused"),
+    meaning: "Whether two sensors may have the same ROM code, which no honest pair has.",
+};
+/// The line.
+pub(crate) static LINE: Key = Key {
+    name: "line",
+    form: Form::Table(&LINE_SECTION),
+    without: Without::Required,
+    meaning: "What the line is made of.",
+};
+/// The sensors.
+pub(crate) static SENSOR: Key = Key {
+    name: "sensor",
+    form: Form::Tables(&SENSOR_SECTION, MAX_SENSORS),
+    without: Without::Required,
+    meaning: "The sensors that belong on the line.",
+};
+
+/// The top of the file.
+pub(crate) static TOP_SECTION: Section =
+    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &EQUAL_CODES, &LINE, &SENSOR] };
+
+/// Supply.
+pub(crate) static SUPPLY: Key = Key {
+    name: "supply",
+    form: Form::Quantity(SUPPLY_RANGE),
+    without: Without::Required,
+    meaning: "Supply of pull-up and sensors.",
+};
+/// Pull-up.
+pub(crate) static PULL_UP: Key = Key {
+    name: "pull_up",
+    form: Form::QuantityOrNone(PULL_UP_RANGE),
+    without: Without::Required,
+    meaning: "Resistor between line and supply.",
+};
+/// Cable.
+pub(crate) static CABLE: Key = Key {
+    name: "cable",
+    form: Form::Quantity(Range::new(Dimension::Length, 0, 2_000_000)),
+    without: Without::Required,
+    meaning: "Length of all cable together.",
+};
+/// Capacitance of the cable.
+pub(crate) static CAPACITANCE: Key = Key {
+    name: "capacitance",
+    form: Form::Quantity(Range::new(Dimension::CapacitancePerLength, 0, 1_000)),
+    without: Without::Default("50 pF/m"),
+    meaning: "Capacitance of the cable, data wire against return.",
+};
+/// Strong pull-up.
+pub(crate) static STRONG_PULL_UP: Key = Key {
+    name: "strong_pull_up",
+    form: Form::QuantityOrNone(Range::new(Dimension::Resistance, 1, 1_000)),
+    without: Without::Default("none"),
+    meaning: "Resistance of the switch that ties the line to the supply while parasite-powered sensors work.",
+};
+/// Clock.
+pub(crate) static CLOCK: Key = Key {
+    name: "clock",
+    form: Form::Quantity(Range::new(Dimension::Frequency, 1_000_000, 1_000_000_000).in_steps_of(1_000_000)),
+    without: Without::Default("72 MHz"),
+    meaning: "Core clock of the bus master, which decides what its calls cost.",
+};
+/// Ambient temperature.
+pub(crate) static AMBIENT: Key = Key {
+    name: "ambient",
+    form: TEMPERATURE,
+    without: Without::Required,
+    meaning: "Temperature around all sensors at the start.",
+};
+
+/// The line.
+pub(crate) static LINE_SECTION: Section =
+    Section { heading: "[line]", keys: &[&SUPPLY, &PULL_UP, &CABLE, &CAPACITANCE, &STRONG_PULL_UP, &CLOCK, &AMBIENT] };
+
+/// Label.
+pub(crate) static LABEL: Key = Key {
+    name: "label",
+    form: Form::Name(60),
+    without: Without::Required,
+    meaning: "What people call the sensor. Only once on a rig, and not `all`, `none` or `rig`.",
+};
+/// ROM code.
+pub(crate) static ROM: Key = Key {
+    name: "rom",
+    form: Form::Rom,
+    without: Without::Required,
+    meaning: "Its ROM code in wire order: family, serial number, CRC.",
+};
+/// Part.
+pub(crate) static PART: Key = Key {
+    name: "part",
+    form: Form::Word(&["DS18S20", "DS1822", "DS18B20", "DS1825", "DS28EA00"]),
+    without: Without::Else("the part of the family code"),
+    meaning: "Its part, which must agree with the family code.",
+};
+/// Power.
+pub(crate) static POWER: Key = Key {
+    name: "power",
+    form: Form::Word(&["local", "parasite"]),
+    without: Without::Default("local"),
+    meaning: "Whether it has a supply wire of its own or lives on the line.",
+};
+/// Behaviour of a virtual sensor.
+pub(crate) static VIRTUAL: Key = Key {
+    name: "virtual",
+    form: Form::Table(&VIRTUAL_SECTION),
+    without: Without::Else("an ideal sensor"),
+    meaning: "How the virtual sensor differs from an ideal one.",
+};
+
+/// A sensor.
+pub(crate) static SENSOR_SECTION: Section =
+    Section { heading: "[[sensor]]", keys: &[&LABEL, &ROM, &PART, &POWER, &VIRTUAL] };
+
+/// Whether it hangs on the line.
+pub(crate) static CONNECTED: Key = Key {
+    name: "connected",
+    form: Form::YesNo,
+    without: Without::Default("true"),
+    meaning: "Whether it hangs on the line. A rig can be one sensor short.",
+};
+/// Ambient temperature of one sensor.
+pub(crate) static SENSOR_AMBIENT: Key = Key {
+    name: "ambient",
+    form: TEMPERATURE,
+    without: Without::Else("the ambient of the line"),
+    meaning: "Temperature around this sensor at the start.",
+};
+/// Offset.
+pub(crate) static OFFSET: Key = Key {
+    name: "offset",
+    form: Form::Quantity(Range::new(Dimension::TemperatureDifference, -50_000, 50_000)),
+    without: Without::Default("0 degC"),
+    meaning: "What it always reads too much.",
+};
+/// Noise.
+pub(crate) static NOISE: Key = Key {
+    name: "noise",
+    form: Form::Quantity(Range::new(Dimension::TemperatureDifference, 0, 10_000)),
+    without: Without::Default("0 degC"),
+    meaning: "Standard deviation of its readings.",
+};
+/// Lag.
+pub(crate) static LAG: Key = Key {
+    name: "lag",
+    form: Form::Quantity(Range::new(Dimension::Time, 0, 86_400_000_000).in_steps_of(1_000)),
+    without: Without::Default("0 s"),
+    meaning: "Time constant with which it follows its surroundings: 63 % of a step.",
+};
+/// Conversion time.
+pub(crate) static CONVERSION: Key = Key {
+    name: "conversion",
+    form: Form::Quantity(Range::new(Dimension::Share, 10_000, 10_000_000).in_steps_of(1_000)),
+    without: Without::Default("80 %"),
+    meaning: "Conversion time, as a share of the longest that the datasheet allows; beyond 100 % it is too slow.",
+};
+/// Resolution.
+pub(crate) static RESOLUTION: Key = Key {
+    name: "resolution",
+    form: Form::Whole(9, 12),
+    without: Without::Else("12"),
+    meaning: "Bits of resolution in its EEPROM at the start. Not for a DS18S20, which has no register for it.",
+};
+
+/// Behaviour of a virtual sensor.
+pub(crate) static VIRTUAL_SECTION: Section = Section {
+    heading: "[sensor.virtual]",
+    keys: &[&CONNECTED, &SENSOR_AMBIENT, &OFFSET, &NOISE, &LAG, &CONVERSION, &RESOLUTION],
+};
+
+/// All sections, in the order of the docs.
+#[cfg(test)]
+pub(crate) static SECTIONS: [&Section; 4] = [&TOP_SECTION, &LINE_SECTION, &SENSOR_SECTION, &VIRTUAL_SECTION];

@@ -1,0 +1,114 @@
+//! A rig after its file has been read and checked: what is on the line, and what the line is.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use slotwise::bus::RomCode;
+use slotwise::thermometer::{Family, Resolution, Supply};
+
+use crate::record::notation;
+
+/// What a scenario runs on.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Rig {
+    /// Its name.
+    pub name: String,
+    /// Timing set of the bus master.
+    pub timing: TimingSet,
+    /// The sensors that belong on the line.
+    pub inventory: Vec<Sensor>,
+    /// What the line really is.
+    pub kind: RigKind,
+}
+
+/// The timing sets of the driver, by name.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TimingSet {
+    /// For short lines.
+    #[default]
+    Recommended,
+    /// For long or crowded lines.
+    LongLine,
+}
+
+/// The kinds of rig.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum RigKind {
+    /// A line in virtual time.
+    Virtual(VirtualLine),
+}
+
+/// One sensor of the inventory.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Sensor {
+    /// What people call it. Unique on the rig.
+    pub label: String,
+    /// Its ROM code. Unique on the rig, unless a rig is about two equal codes.
+    #[schemars(with = "String")]
+    pub rom: RomCode,
+    /// Its part; agrees with the family code.
+    #[serde(with = "notation::part")]
+    #[schemars(with = "String")]
+    pub part: Family,
+    /// How it is powered.
+    #[schemars(with = "notation::SupplyForm")]
+    pub supply: Supply,
+    /// How the virtual sensor behaves. Only on a virtual rig.
+    pub behaviour: Behaviour,
+}
+
+/// The line of a virtual rig.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct VirtualLine {
+    /// Supply of line and sensors.
+    pub supply_mv: u32,
+    /// Pull-up resistor; `None` if there is none.
+    pub pull_up_ohm: Option<u32>,
+    /// Length of the cable.
+    pub cable_mm: u32,
+    /// Its capacitance.
+    pub cable_pf_per_m: u32,
+    /// Resistance of the strong pull-up; `None` if there is none.
+    pub strong_pull_up_ohm: Option<u32>,
+    /// Core clock of the virtual bus master, which decides what its calls cost.
+    pub clock_mhz: u32,
+    /// Temperature around all sensors at the start.
+    pub ambient_millicelsius: i32,
+}
+
+/// How a virtual sensor differs from an ideal one.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Behaviour {
+    /// Whether it hangs on the line. A rig can be one sensor short of its inventory.
+    pub connected: bool,
+    /// Temperature around this one at the start, if not that of all.
+    pub ambient_millicelsius: Option<i32>,
+    /// Constant error.
+    pub offset_millicelsius: i32,
+    /// Standard deviation of its noise.
+    pub noise_millicelsius: u32,
+    /// Time constant of its case.
+    pub lag_ms: u32,
+    /// Conversion time, in thousandths of the datasheet maximum.
+    pub conversion_permille: u32,
+    /// Resolution in its EEPROM at the start.
+    #[serde(with = "notation::bits")]
+    #[schemars(with = "u8")]
+    pub resolution: Resolution,
+}
+
+impl Default for Behaviour {
+    /// An ideal sensor that takes four fifths of the longest conversion time, as most do.
+    fn default() -> Self {
+        Self {
+            connected: true,
+            ambient_millicelsius: None,
+            offset_millicelsius: 0,
+            noise_millicelsius: 0,
+            lag_ms: 0,
+            conversion_permille: 800,
+            resolution: Resolution::default(),
+        }
+    }
+}

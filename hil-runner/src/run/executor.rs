@@ -1,0 +1,178 @@
+//! The steps of a scenario, one after the other, and what becomes of each.
+
+use super::halt::Halt;
+use super::{Event, Listener, Start, Stop};
+use crate::bench::Bench;
+use crate::judge::{Judge, Ruling, Verdict};
+use crate::record::{Breakage, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::rig::Rig;
+use crate::scenario::{Action, FaultKind, Scenario, Step};
+
+/// What is to be done.
+#[derive(Clone, Copy, Debug)]
+pub struct Order<'a> {
+    /// The rig that the bench is made of.
+    pub rig: &'a Rig,
+    /// The scenario, checked against that rig.
+    pub scenario: &'a Scenario,
+    /// Seed that the bench was made with.
+    pub seed: u64,
+    /// Who judges.
+    pub judge: &'a Judge,
+}
+
+/// A run under way.
+pub(super) struct Executor<'a> {
+    pub(super) rig: &'a Rig,
+    pub(super) judge: &'a Judge,
+    pub(super) bench: &'a mut dyn Bench,
+    pub(super) stop: &'a Stop,
+    pub(super) listener: &'a mut dyn Listener,
+    /// Kinds of fault that the scenario has injected and not cleared.
+    pub(super) faults: Vec<FaultKind>,
+    /// Place of the step that is being done.
+    pub(super) place: Vec<u32>,
+}
+
+/// What a step has brought to light so far. It stays if the step is left early.
+#[derive(Debug, Default)]
+pub(super) struct Findings {
+    pub(super) data: StepData,
+    pub(super) verdicts: Vec<Verdict>,
+}
+
+/// Runs a scenario to its end, or to where it is stopped. Every step ends in an event, done or not.
+pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &mut dyn Listener) -> RunEnd {
+    let Order { rig, scenario, seed, judge } = order;
+    let driver = bench.driver();
+    listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver }));
+    let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new() };
+    let (steps, halt) = executor.steps(&scenario.steps);
+    let at_ns = executor.bench.now_ns();
+    let (outcome, breakage) = sum_up(&steps, halt);
+    let end = RunEnd { outcome, at_ns, breakage };
+    listener.notice(&Event::RunFinished(&end));
+    end
+}
+
+/// Tells of a run that does not take place, so that its reports list every step as not run.
+pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> RunEnd {
+    listener.notice(&Event::RunStarted(start));
+    for (step, number) in start.scenario.steps.iter().zip(1..) {
+        listener.notice(&Event::StepFinished(&not_run(step, vec![number], reason, 0)));
+    }
+    let end = RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None };
+    listener.notice(&Event::RunFinished(&end));
+    end
+}
+
+/// The outcome of a run, from the outcomes of its steps and what ended it.
+fn sum_up(steps: &[StepRecord], halt: Option<Halt>) -> (RunOutcome, Option<Breakage>) {
+    let any = |outcome| steps.iter().any(|step| step.outcome == outcome);
+    match halt {
+        Some(Halt::Broken(breakage)) => (RunOutcome::Broken, Some(breakage)),
+        Some(Halt::Interrupted) => (RunOutcome::Interrupted, None),
+        Some(Halt::NotPossible(_)) | None if any(StepOutcome::Failed) => (RunOutcome::Failed, None),
+        Some(Halt::NotPossible(_)) | None if any(StepOutcome::NotPossible) => (RunOutcome::Incomplete, None),
+        Some(Halt::NotPossible(_)) | None => (RunOutcome::Passed, None),
+    }
+}
+
+fn not_run(step: &Step, place: Vec<u32>, reason: &str, now_ns: u64) -> StepRecord {
+    StepRecord {
+        place,
+        label: step.label.clone(),
+        line: step.line,
+        outcome: StepOutcome::NotRun,
+        reason: Some(reason.into()),
+        started_ns: now_ns,
+        ended_ns: now_ns,
+        data: StepData::Nothing,
+        verdicts: Vec::new(),
+    }
+}
+
+impl Executor<'_> {
+    /// Does steps in order, until one breaks the rig or the user wants to end; the rest is then listed as not run.
+    pub(super) fn steps(&mut self, steps: &[Step]) -> (Vec<StepRecord>, Option<Halt>) {
+        let mut records = Vec::with_capacity(steps.len());
+        let mut ended = None;
+        for (step, number) in steps.iter().zip(1..) {
+            self.place.push(number);
+            let stop = self.go_on().err();
+            let record = match ended.as_ref().or(stop.as_ref()) {
+                Some(halt) => {
+                    let record = not_run(step, self.place.clone(), &halt.to_string(), self.bench.now_ns());
+                    ended = ended.or(stop);
+                    record
+                }
+                None => {
+                    let (record, halt) = self.step(step);
+                    ended = halt.filter(|halt| !matches!(halt, Halt::NotPossible(_)));
+                    record
+                }
+            };
+            self.listener.notice(&Event::StepFinished(&record));
+            records.push(record);
+            self.place.pop();
+        }
+        (records, ended)
+    }
+
+    fn step(&mut self, step: &Step) -> (StepRecord, Option<Halt>) {
+        let started_ns = self.bench.now_ns();
+        self.listener.notice(&Event::StepStarted { place: &self.place, label: &step.label });
+        let mut findings = Findings::default();
+        let halt = self.act(&step.action, &mut findings).err();
+        let Findings { data, verdicts } = findings;
+        let (outcome, reason) = weigh(&verdicts, halt.as_ref());
+        let record = StepRecord {
+            place: self.place.clone(),
+            label: step.label.clone(),
+            line: step.line,
+            outcome,
+            reason,
+            started_ns,
+            ended_ns: self.bench.now_ns(),
+            data,
+            verdicts,
+        };
+        (record, halt)
+    }
+
+    fn act(&mut self, action: &Action, findings: &mut Findings) -> Result<(), Halt> {
+        match action {
+            Action::Find { times, expect, fails } => self.find(*times, expect, fails, findings),
+            Action::AlarmSearch { expect } => self.alarm_search(expect, findings),
+            Action::Configure { .. } => self.configure(action, findings),
+            Action::Measure(measure) => self.measure(measure, findings),
+            Action::PowerCycle { off_ms } => self.power_cycle(*off_ms),
+            Action::Ambient { sensors, to_millicelsius } => self.ambient(sensors, *to_millicelsius),
+            Action::Inject(fault) => self.inject(fault, findings),
+            Action::Clear(kind) => self.clear(*kind, findings),
+            Action::Wait { ms } => self.wait(*ms),
+            Action::Repeat { bound, max_failures_ppm, steps } => {
+                self.repeat(*bound, *max_failures_ppm, steps, findings)
+            }
+        }
+    }
+}
+
+/// The outcome of a step, from its verdicts and what ended it.
+fn weigh(verdicts: &[Verdict], halt: Option<&Halt>) -> (StepOutcome, Option<String>) {
+    let reason = halt.map(ToString::to_string);
+    let failed = verdicts.iter().any(|verdict| verdict.ruling == Ruling::NotMet);
+    match halt {
+        Some(Halt::Broken(_)) => return (StepOutcome::Broken, reason),
+        Some(Halt::Interrupted) => return (StepOutcome::Interrupted, reason),
+        Some(Halt::NotPossible(_)) if !failed => return (StepOutcome::NotPossible, reason),
+        Some(Halt::NotPossible(_)) | None => {}
+    }
+    if failed {
+        return (StepOutcome::Failed, reason);
+    }
+    match verdicts.iter().find(|verdict| verdict.ruling == Ruling::CannotTell) {
+        Some(verdict) => (StepOutcome::NotPossible, Some(verdict.got.clone())),
+        None => (StepOutcome::Passed, None),
+    }
+}

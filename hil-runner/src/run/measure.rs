@@ -1,0 +1,222 @@
+//! Steps that convert and read.
+
+use slotwise::bus::Target;
+use slotwise::thermometer::{Evidence, Supply, Wait};
+
+use super::executor::{Executor, Findings};
+use super::halt::Halt;
+use super::{Event, Progress};
+use crate::bench::{Busy, Converted, Failure, Trouble};
+use crate::judge::{Check, Measured, Outcome, Registers, Ruling, Subject, Verdict, unwatched};
+use crate::record::{ConversionRecord, ReadingRecord, StepData};
+use crate::rig::Sensor;
+use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference};
+
+/// The longest that any conversion may take: 12 bits (DS18B20 datasheet (7/19), Table 2). A polled conversion ends by
+/// itself, so this is where patience ends and not what is waited for.
+const PATIENCE_US: u32 = 750_000;
+
+/// A measurement as it grows.
+struct Batch<'m> {
+    measure: &'m Measure,
+    /// The failures that it expects; none if it expects readings.
+    fails: Vec<FailureKind>,
+    conversion: Option<ConversionRecord>,
+    results: Vec<Measured>,
+    readings: Vec<ReadingRecord>,
+}
+
+impl<'m> Batch<'m> {
+    fn new(measure: &'m Measure) -> Self {
+        let fails = measure.expect.iter().flat_map(|expectation| match expectation {
+            Expectation::Fails(reasons) => reasons.as_slice(),
+            _ => &[],
+        });
+        Self { measure, fails: fails.copied().collect(), conversion: None, results: Vec::new(), readings: Vec::new() }
+    }
+
+    fn expects_rig_reference(&self) -> bool {
+        self.measure
+            .expect
+            .iter()
+            .any(|expectation| matches!(expectation, Expectation::Near { reference: Reference::Rig, .. }))
+    }
+}
+
+impl Executor<'_> {
+    pub(super) fn measure(&mut self, measure: &Measure, findings: &mut Findings) -> Result<(), Halt> {
+        let mut batch = Batch::new(measure);
+        let measured = match measure.convert {
+            Convert::Together => self.together(&mut batch, findings),
+            Convert::OneByOne | Convert::Not => self.each(&mut batch),
+        };
+        // What was read before the user stopped it is judged; what a broken rig gave is not.
+        if !matches!(measured, Err(Halt::Broken(_))) {
+            findings.verdicts.extend(self.judge.measurement(measure, &batch.results));
+        }
+        findings.data = StepData::Readings { conversion: batch.conversion, readings: batch.readings };
+        measured
+    }
+
+    /// One Convert T for the whole line, then every sensor is read.
+    fn together(&mut self, batch: &mut Batch<'_>, findings: &mut Findings) -> Result<(), Halt> {
+        self.go_on()?;
+        let supply = self.bench.supply(Target::All);
+        let converted = supply.and_then(|supply| Ok((supply, self.convert(Target::All, supply)?)));
+        let (supply, Converted { evidence, busy }) = match converted {
+            Ok(converted) => converted,
+            Err(trouble) => {
+                let failure = self.judged(trouble, &batch.fails)?;
+                self.conversion_failed(batch, &failure, findings);
+                return Ok(());
+            }
+        };
+        batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
+        // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
+        let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
+        for (index, reference) in batch.measure.sensors.iter().zip(references) {
+            self.go_on()?;
+            let outcome = self.read(batch, *index, evidence)?;
+            self.take(batch, *index, outcome, (evidence, None), reference);
+        }
+        if batch.measure.expect.contains(&Expectation::InTime) {
+            let verdict = match busy {
+                Some(busy) => {
+                    let converting = self.converting(&batch.results);
+                    self.judge.in_time(busy, &converting)
+                }
+                None => unwatched(),
+            };
+            findings.verdicts.push(verdict);
+        }
+        Ok(())
+    }
+
+    /// One sensor after the other, with a conversion of its own or with none.
+    fn each(&mut self, batch: &mut Batch<'_>) -> Result<(), Halt> {
+        for index in &batch.measure.sensors {
+            self.go_on()?;
+            let target = Target::One(self.sensor(*index).rom);
+            let converted = match batch.measure.convert {
+                Convert::Not => Ok(Converted { evidence: Evidence::None, busy: None }),
+                Convert::OneByOne | Convert::Together => {
+                    self.bench.supply(target).and_then(|supply| self.convert(target, supply))
+                }
+            };
+            let reference = self.reference(batch, *index);
+            let (outcome, known) = match converted {
+                Ok(Converted { evidence, busy }) => (self.read(batch, *index, evidence)?, (evidence, busy)),
+                Err(trouble) => {
+                    let trouble = self.closer(trouble, batch, target);
+                    (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None))
+                }
+            };
+            self.take(batch, *index, outcome, known, reference);
+        }
+        Ok(())
+    }
+
+    /// A closer look at a sensor that did not start to convert: it may not be there at all.
+    fn closer(&mut self, trouble: Trouble, batch: &Batch<'_>, target: Target) -> Trouble {
+        let Target::One(rom) = target else { return trouble };
+        let is_expected = batch.fails.contains(&FailureKind::NotStarted);
+        if trouble.kind() != Some(FailureKind::NotStarted) || is_expected || self.bench.is_present(rom) != Ok(false) {
+            return trouble;
+        }
+        Trouble::failed(
+            FailureKind::NoAnswer,
+            "the sensor is not on the line (nobody answered a search for its ROM code)",
+        )
+    }
+
+    /// Converts in the way that suits the supply.
+    fn convert(&mut self, target: Target, supply: Supply) -> Result<Converted, Trouble> {
+        let max_us = match supply {
+            Supply::Local => PATIENCE_US,
+            // Nobody can see when it is over, so the longest time for the resolutions in force is waited out.
+            Supply::Parasite => self.slowest_us(target),
+        };
+        self.bench.convert(target, Wait::suits(supply), max_us)
+    }
+
+    /// The longest that the slowest sensor of `target` may take, by its configuration. Without an answer, the longest of all.
+    fn slowest_us(&mut self, target: Target) -> u32 {
+        let rig = self.rig;
+        let sensors = rig.inventory.iter().filter(|sensor| target == Target::All || target == Target::One(sensor.rom));
+        let times = sensors.map(|sensor| {
+            let registers = self.registers(sensor);
+            registers.and_then(|registers| self.judge.conversion_max(&registers)).map_or(PATIENCE_US, |(us, _)| us)
+        });
+        times.max().unwrap_or(PATIENCE_US)
+    }
+
+    /// The registers of everybody who took part in a common conversion: those read, and the others of the inventory.
+    fn converting(&mut self, results: &[Measured]) -> Vec<Registers> {
+        let rig = self.rig;
+        let sensors = rig.inventory.iter().enumerate();
+        sensors
+            .filter_map(|(index, sensor)| match results.iter().find(|result| result.sensor == index) {
+                Some(Measured { outcome: Ok(sample), part, .. }) => Registers::inspect(*part, sample.bytes).ok(),
+                Some(Measured { outcome: Err(_), .. }) => None,
+                None => self.registers(sensor),
+            })
+            .collect()
+    }
+
+    fn registers(&mut self, sensor: &Sensor) -> Option<Registers> {
+        let bytes = self.bench.scratchpad(sensor.rom).ok()?;
+        Registers::inspect(sensor.part, bytes).ok()
+    }
+
+    fn read(&mut self, batch: &Batch<'_>, index: usize, evidence: Evidence) -> Result<Outcome, Halt> {
+        match self.bench.read(self.sensor(index).rom, evidence) {
+            Ok(sample) => Ok(Ok(sample)),
+            Err(trouble) => Ok(Err(self.judged(trouble, &batch.fails)?)),
+        }
+    }
+
+    fn reference(&mut self, batch: &Batch<'_>, sensor: usize) -> Option<Result<i32, String>> {
+        let asked = batch.expects_rig_reference();
+        asked.then(|| self.bench.reference_millicelsius(sensor).map_err(|trouble| trouble.to_string()))
+    }
+
+    /// A common conversion that failed: one verdict, or as many failures as sensors where failures are expected.
+    fn conversion_failed(&mut self, batch: &mut Batch<'_>, failure: &Failure, findings: &mut Findings) {
+        if batch.fails.is_empty() {
+            findings.verdicts.push(Verdict::new(
+                Check::Conversion,
+                "a conversion to its end",
+                "always",
+                &*failure.text,
+                Ruling::NotMet,
+            ));
+            return;
+        }
+        for index in &batch.measure.sensors {
+            self.take(batch, *index, Err(failure.clone()), (Evidence::None, None), None);
+        }
+    }
+
+    fn take(
+        &mut self,
+        batch: &mut Batch<'_>,
+        index: usize,
+        outcome: Outcome,
+        (evidence, busy): (Evidence, Option<Busy>),
+        rig_reference: Option<Result<i32, String>>,
+    ) {
+        let sensor = self.sensor(index);
+        let subject = Subject { label: Some(sensor.label.clone()), rom: sensor.rom };
+        let measured = Measured { sensor: index, subject, part: sensor.part, outcome, evidence, rig_reference, busy };
+        let at_ns = self.bench.now_ns();
+        batch.readings.push(self.tell(&measured, at_ns));
+        batch.results.push(measured);
+        let progress = Progress::Count { done: batch.results.len() as u64, total: batch.measure.sensors.len() as u64 };
+        self.listener.notice(&Event::Progress { place: &self.place, progress });
+    }
+
+    /// A sensor of the inventory. The scenario was checked against this rig, so it is there.
+    pub(super) fn sensor(&self, index: usize) -> &'_ Sensor {
+        &self.rig.inventory[index]
+    }
+}

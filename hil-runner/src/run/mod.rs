@@ -1,0 +1,22 @@
+//! The executor: does the steps of a scenario on a rig, one after the other, and tells what happens in events.
+//!
+//! It prints nothing and writes nothing. Whoever wants to know is a [`Listener`].
+
+mod configure;
+mod controls;
+mod event;
+mod executor;
+mod find;
+mod halt;
+mod measure;
+mod readings;
+mod repeat;
+mod stop;
+mod thinning;
+
+#[cfg(test)]
+mod tests;
+
+pub use event::{Event, Listener, Listeners, Progress, Start};
+pub use executor::{Order, execute, skip};
+pub use stop::Stop;

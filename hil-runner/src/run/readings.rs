@@ -1,0 +1,21 @@
+//! From what was measured to what is recorded of it.
+
+use super::Event;
+use super::executor::Executor;
+use crate::judge::Measured;
+use crate::record::{ReadingOutcome, ReadingRecord};
+
+impl Executor<'_> {
+    /// Tells of a reading, and returns it as it is recorded.
+    pub(super) fn tell(&mut self, measured: &Measured, at_ns: u64) -> ReadingRecord {
+        let reading = ReadingRecord {
+            sensor: measured.subject.clone(),
+            at_ns,
+            busy_us: measured.busy.map(|busy| busy.us),
+            rig_millicelsius: measured.rig_reference.as_ref().and_then(|known| known.as_ref().ok()).copied(),
+            outcome: ReadingOutcome::of(&measured.outcome),
+        };
+        self.listener.notice(&Event::Reading { place: &self.place, reading: &reading });
+        reading
+    }
+}

@@ -1,0 +1,104 @@
+//! Steps done again and again, with a bound on how many rounds may fail.
+
+use super::executor::{Executor, Findings};
+use super::halt::Halt;
+use super::thinning::Thinning;
+use super::{Event, Progress};
+use crate::judge::{Check, Ruling, Verdict};
+use crate::record::units::percent;
+use crate::record::{Round, StepData, StepOutcome, StepRecord};
+use crate::scenario::{Bound, MAX_ROUNDS, Step};
+
+const NS_PER_MS: u64 = 1_000_000;
+
+impl Executor<'_> {
+    pub(super) fn repeat(
+        &mut self,
+        bound: Bound,
+        max_failures_ppm: u32,
+        steps: &[Step],
+        findings: &mut Findings,
+    ) -> Result<(), Halt> {
+        let mut rounds = Thinning::new(self.place.len());
+        let started_ns = self.bench.now_ns();
+        let repeated = self.rounds(bound, steps, started_ns, &mut rounds, findings);
+        let (begun, failed) = (rounds.begun(), rounds.failed());
+        findings.data = StepData::Rounds(rounds.into_rounds());
+        if begun > 0 && !matches!(repeated, Err(Halt::Broken(_))) {
+            findings.verdicts.push(rate(begun, failed, max_failures_ppm));
+        }
+        repeated
+    }
+
+    fn rounds(
+        &mut self,
+        bound: Bound,
+        steps: &[Step],
+        started_ns: u64,
+        rounds: &mut Thinning,
+        findings: &mut Findings,
+    ) -> Result<(), Halt> {
+        loop {
+            self.go_on()?;
+            let round_ns = self.bench.now_ns();
+            let (records, halt) = self.steps(steps);
+            let outcome = outcome(&records);
+            rounds.add(Round { number: rounds.begun() + 1, outcome, steps: records });
+            if let Some(halt) = halt {
+                return Err(halt);
+            }
+            if outcome == StepOutcome::NotPossible {
+                return Err(Halt::NotPossible("a step of this repetition".into()));
+            }
+            let now_ns = self.bench.now_ns();
+            let passed_ms = (now_ns - started_ns) / NS_PER_MS;
+            let (progress, is_over) = match bound {
+                Bound::Times(times) => {
+                    let (done, total) = (u64::from(rounds.begun()), u64::from(times));
+                    (Progress::Count { done, total }, done >= total)
+                }
+                Bound::ForMs(total_ms) => (Progress::RigTime { passed_ms, total_ms }, passed_ms >= total_ms),
+            };
+            self.listener.notice(&Event::Progress { place: &self.place, progress });
+            if is_over {
+                return Ok(());
+            }
+            if let Some(got) = endless(bound, rounds.begun(), now_ns - round_ns) {
+                let expected = "rounds that come to an end";
+                findings.verdicts.push(Verdict::new(Check::Rounds, expected, "scenario", got, Ruling::NotMet));
+                return Ok(());
+            }
+        }
+    }
+}
+
+/// Why a repetition by time is not coming to an end, if so.
+fn endless(bound: Bound, begun: u32, round_ns: u64) -> Option<String> {
+    match bound {
+        Bound::Times(_) => None,
+        Bound::ForMs(_) if round_ns == 0 => Some("a round in which no time of the rig passes".into()),
+        Bound::ForMs(_) if begun >= MAX_ROUNDS => Some(format!("{MAX_ROUNDS} rounds, and time is left")),
+        Bound::ForMs(_) => None,
+    }
+}
+
+/// The outcome of a round.
+fn outcome(steps: &[StepRecord]) -> StepOutcome {
+    [StepOutcome::Broken, StepOutcome::Interrupted, StepOutcome::NotRun, StepOutcome::Failed, StepOutcome::NotPossible]
+        .into_iter()
+        .find(|outcome| steps.iter().any(|step| step.outcome == *outcome))
+        .map_or(StepOutcome::Passed, |outcome| match outcome {
+            // A step that was not reached: the user stopped the round between two steps.
+            StepOutcome::NotRun => StepOutcome::Interrupted,
+            other => other,
+        })
+}
+
+fn rate(begun: u32, failed: u32, max_failures_ppm: u32) -> Verdict {
+    let expected = format!("at most {} of the rounds fail", percent(u64::from(max_failures_ppm)));
+    let ppm = u64::from(failed) * 1_000_000 / u64::from(begun);
+    let got = format!("{failed} of {begun} rounds failed ({})", percent(ppm));
+    // Multiplied out, so that nothing is rounded away.
+    let is_met = u64::from(failed) * 1_000_000 <= u64::from(max_failures_ppm) * u64::from(begun);
+    Verdict::new(Check::Rounds, expected, "scenario", got, Ruling::met_if(is_met))
+}

@@ -1,0 +1,96 @@
+//! Keys of a measurement.
+
+use super::{DIFFERENCE, DOUBTS, FAILURES, SENSORS};
+use crate::input::form::{Form, Key, Section, Without};
+
+/// How to convert, in the order of [`Convert`](crate::scenario::Convert).
+pub(crate) static CONVERT: Key = Key {
+    name: "convert",
+    form: Form::Word(&["together", "one by one", "not"]),
+    without: Without::Default("together"),
+    meaning: "One Convert T for all, one each and watched, or none: what is read then must carry a doubt or fail.",
+};
+
+/// Near a reference.
+pub(crate) static NEAR: Key = Key {
+    name: "near",
+    form: Form::TableOrTables(&NEAR_SECTION),
+    without: Without::Else("not asked"),
+    meaning: "Each number lies this near to a reference.",
+};
+
+/// Agreement.
+pub(crate) static AGREE: Key = Key {
+    name: "agree",
+    form: DIFFERENCE,
+    without: Without::Else("not asked"),
+    meaning: "Largest minus smallest number is at most this. For two sensors and more.",
+};
+
+/// Published points.
+pub(crate) static PUBLISHED: Key = Key {
+    name: "published",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "The bytes received are a row of the published conversion table.",
+};
+
+/// Quantised.
+pub(crate) static QUANTISED: Key = Key {
+    name: "quantised",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "Each number is a whole number of steps of the resolution.",
+};
+
+/// In time.
+pub(crate) static IN_TIME: Key = Key {
+    name: "in_time",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "Conversion takes no longer than the datasheet allows at the resolution.",
+};
+
+/// Doubts.
+pub(crate) static DOUBT: Key = Key {
+    name: "doubt",
+    form: Form::Words(&DOUBTS),
+    without: Without::Else("no doubt is allowed"),
+    meaning: "Each reading carries these doubts. Others are then allowed too.",
+};
+
+/// How a measurement fails.
+pub(crate) static MEASURE_FAILS: Key = Key {
+    name: "fails",
+    form: Form::Words(&FAILURES),
+    without: Without::Else("it must not fail"),
+    meaning: "There is no reading, for one of these reasons. Goes with no other expectation.",
+};
+
+/// Measure.
+pub(crate) static MEASURE_SECTION: Section = Section {
+    heading: "measure",
+    keys: &[&SENSORS, &CONVERT, &NEAR, &AGREE, &PUBLISHED, &QUANTISED, &IN_TIME, &DOUBT, &MEASURE_FAILS],
+};
+
+/// Reference.
+pub(crate) static REFERENCE: Key = Key {
+    name: "reference",
+    form: Form::Special("\"rig\", a temperature or a sensor", "{ sensor = \"a label\" }"),
+    without: Without::Required,
+    meaning: "What to compare with: what the rig itself knows, a fixed point, or a sensor measured in the same step.",
+};
+
+/// Tolerance.
+pub(crate) static WITHIN: Key =
+    Key { name: "within", form: DIFFERENCE, without: Without::Required, meaning: "Largest difference." };
+
+/// Near.
+pub(crate) static NEAR_SECTION: Section = Section { heading: "near", keys: &[&REFERENCE, &WITHIN] };
+
+/// A sensor as reference.
+pub(crate) static REFERENCE_SENSOR: Key =
+    Key { name: "sensor", form: Form::Sensor, without: Without::Required, meaning: "Which sensor to compare with." };
+
+/// Reference.
+pub(crate) static REFERENCE_SECTION: Section = Section { heading: "reference", keys: &[&REFERENCE_SENSOR] };

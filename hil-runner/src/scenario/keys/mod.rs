@@ -1,0 +1,36 @@
+//! The keys of a scenario file.
+
+mod fault;
+mod measure;
+mod step;
+mod words;
+
+#[cfg(test)]
+use crate::input::form::Section;
+
+pub(crate) use fault::*;
+pub(crate) use measure::*;
+pub(crate) use step::*;
+pub(crate) use words::*;
+
+/// All sections, in the order of the docs. Repeated steps have the keys of steps.
+#[cfg(test)]
+pub(crate) static SECTIONS: [&Section; 17] = [
+    &TOP_SECTION,
+    &STEP_SECTION,
+    &FIND_SECTION,
+    &CONFIGURE_SECTION,
+    &ALARM_SECTION,
+    &MEASURE_SECTION,
+    &NEAR_SECTION,
+    &REFERENCE_SECTION,
+    &ALARM_SEARCH_SECTION,
+    &POWER_CYCLE_SECTION,
+    &AMBIENT_SECTION,
+    &INJECT_SECTION,
+    &NOISE_SECTION,
+    &BROWN_OUT_SECTION,
+    &SLOW_SENSOR_SECTION,
+    &BIT_ERRORS_SECTION,
+    &REPEAT_SECTION,
+];

@@ -1,0 +1,319 @@
+//! A scenario after its file has been read and checked against a rig: every name resolved, every number in range.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
+
+use crate::record::notation;
+
+/// What is done, in order, and what must come out.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Scenario {
+    /// Its name.
+    pub name: String,
+    /// File it was read from, or a name in angle brackets for one that is built in.
+    pub source: String,
+    /// Cautions that are shown before anything runs.
+    pub cautions: Vec<String>,
+    /// Its steps.
+    pub steps: Vec<Step>,
+}
+
+/// One step.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Step {
+    /// What the report calls it.
+    pub label: String,
+    /// Line in the scenario file where it begins, from 1.
+    pub line: usize,
+    /// What is done.
+    pub action: Action,
+}
+
+/// Sensors of the rig, by index into its inventory, in its order.
+pub type Selection = Vec<usize>;
+
+/// What a step does.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Action {
+    /// Search the line and compare with the inventory.
+    Find {
+        /// How many searches, which must all find the same set.
+        times: u32,
+        /// Who must be found; nobody else may be. By default the whole inventory. Empty: the line must be empty.
+        expect: Selection,
+        /// Instead of finding anybody, each search must fail, for one of these reasons. Empty: it must not fail.
+        fails: Vec<FailureKind>,
+    },
+    /// Write settings, read them back and, if asked, save them to EEPROM.
+    Configure {
+        /// Whom.
+        sensors: Selection,
+        /// New resolution. Sensors without one (DS18S20) keep what they have.
+        #[serde(with = "notation::bits::optional")]
+        #[schemars(with = "Option<u8>")]
+        resolution: Option<Resolution>,
+        /// New alarm limits.
+        #[schemars(with = "Option<notation::AlarmLimitsForm>")]
+        alarm: Option<AlarmLimits>,
+        /// Whether they go to EEPROM.
+        save: Save,
+        /// Instead of taking the settings, each sensor must fail, for one of these reasons. Empty: it must not fail.
+        fails: Vec<FailureKind>,
+    },
+    /// Convert and read.
+    Measure(Measure),
+    /// Search for sensors in alarm.
+    AlarmSearch {
+        /// Who must be in alarm; nobody else may be.
+        expect: Selection,
+    },
+    /// Take supply and pull-up away for a time.
+    PowerCycle {
+        /// For how long.
+        off_ms: u64,
+    },
+    /// Change the temperature around sensors.
+    Ambient {
+        /// Whose. All of them: the ambient of the rig.
+        sensors: Selection,
+        /// To what.
+        to_millicelsius: i32,
+    },
+    /// Break something on purpose.
+    Inject(Fault),
+    /// Mend it again: every fault of this kind.
+    Clear(FaultKind),
+    /// Let time pass.
+    Wait {
+        /// How much.
+        ms: u64,
+    },
+    /// Do steps again and again.
+    Repeat {
+        /// How often, or how long.
+        bound: Bound,
+        /// How many rounds may fail, in millionths of all rounds.
+        max_failures_ppm: u32,
+        /// The steps of one round. A round fails if one of its steps does.
+        steps: Vec<Step>,
+    },
+}
+
+/// Whether settings go to EEPROM.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Save {
+    /// They last until power-down.
+    No,
+    /// They are saved; written only if they differ from what is there.
+    IfChanged,
+    /// As [`Save::IfChanged`], and nothing may differ: a write to EEPROM is a failure.
+    Unchanged,
+}
+
+/// Most rounds of a repetition. One that is bounded by time and needs more of them is ended there, and has failed.
+pub const MAX_ROUNDS: u32 = 100_000;
+
+/// End of a repetition.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Bound {
+    /// After so many rounds.
+    Times(u32),
+    /// After the round in which this much of the rig's time has passed.
+    ForMs(u64),
+}
+
+/// A measurement and what is expected of it.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Measure {
+    /// Whom.
+    pub sensors: Selection,
+    /// One Convert T for all, or one each.
+    pub convert: Convert,
+    /// What must come out, beyond what must always hold: the number is the published conversion of the bytes received,
+    /// the CRC is right, and nothing is doubtful.
+    pub expect: Vec<Expectation>,
+}
+
+/// How sensors are told to convert.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Convert {
+    /// All sensors of the line at once.
+    #[default]
+    Together,
+    /// One after the other, each watched.
+    OneByOne,
+    /// Not at all: read what is there.
+    Not,
+}
+
+/// One expectation of a measurement. It applies to each sensor measured.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Expectation {
+    /// The number lies within a tolerance of a reference.
+    Near {
+        /// Of what.
+        reference: Reference,
+        /// By how much it may differ.
+        tolerance_millicelsius: u32,
+    },
+    /// All numbers lie within this span of each other.
+    Agree {
+        /// Largest minus smallest.
+        within_millicelsius: u32,
+    },
+    /// Every number is a whole number of steps of the resolution in force.
+    Quantised,
+    /// The conversion took no longer than the datasheet allows at that resolution.
+    InTime,
+    /// The reading carries this doubt (others are then allowed too); without it the step fails.
+    Doubt(#[schemars(with = "notation::DoubtForm")] Doubt),
+    /// There is no reading, for one of these reasons. Never empty, and never beside another expectation.
+    Fails(Vec<FailureKind>),
+    /// The bytes received are a row of the published table of the part, and the number is the one beside it. (That the
+    /// number is right for the bytes must always hold; this one demands that the bytes are a published point.)
+    Published,
+}
+
+/// What a number is compared with.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Reference {
+    /// A temperature from the scenario: a fixed point, or an outside reading.
+    Value {
+        /// Thousandths of a degree Celsius.
+        millicelsius: i32,
+    },
+    /// Another sensor of the rig, by index, measured in the same step.
+    Sensor(usize),
+    /// What the rig itself knows: on a virtual rig, the temperature of the sensor's element.
+    Rig,
+}
+
+/// Reasons why there is no reading or no search result, as scenarios name them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FailureKind {
+    /// No sensor answered the reset.
+    Nobody,
+    /// The line is low and stays low.
+    StuckLow,
+    /// The line rises too slowly.
+    NeverIdleHigh,
+    /// The line was driven by somebody else.
+    Disturbed,
+    /// There is no strong pull-up where one is needed.
+    NoStrongPullUp,
+    /// This sensor did not answer.
+    NoAnswer,
+    /// All bits read 0.
+    AllZeros,
+    /// A CRC was wrong.
+    Crc,
+    /// The configuration byte cannot occur.
+    ImpossibleConfiguration,
+    /// Sign bits disagree.
+    SignBits,
+    /// Counters of a DS18S20 are impossible.
+    ImpossibleCounters,
+    /// No sensor started to convert.
+    NotStarted,
+    /// A sensor was still converting after the longest time.
+    StillBusy,
+    /// A write did not take.
+    NotTaken,
+    /// A search contradicted itself or fell silent.
+    SearchLost,
+}
+
+/// A fault to inject.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Fault {
+    /// Line to ground.
+    Short {
+        /// Through this resistance.
+        ohm: u32,
+    },
+    /// The wire breaks right behind the master.
+    Open,
+    /// These sensors come off the line.
+    Unplug(Selection),
+    /// Pulses on the line.
+    Noise {
+        /// On average so many per second of rig time.
+        per_second: u32,
+        /// Each so long.
+        width_us: u32,
+    },
+    /// The supply dips. The step is over when the dip is.
+    BrownOut {
+        /// To this voltage.
+        to_mv: u32,
+        /// For this long.
+        ms: u32,
+    },
+    /// This sensor converts slower than the datasheet allows.
+    SlowSensor {
+        /// Which.
+        sensor: usize,
+        /// Its conversion time in thousandths of the datasheet maximum.
+        permille: u32,
+    },
+    /// The pull-up becomes another one.
+    PullUp {
+        /// Its resistance.
+        ohm: u32,
+    },
+    /// Bits flip in the scratchpad while this sensor sends it.
+    BitErrors {
+        /// Which.
+        sensor: usize,
+        /// In so many millionths of all transfers.
+        ppm: u32,
+    },
+}
+
+impl Fault {
+    /// Its kind, by which it is cleared.
+    #[must_use]
+    pub const fn kind(&self) -> FaultKind {
+        match self {
+            Self::Short { .. } => FaultKind::Short,
+            Self::Open => FaultKind::Open,
+            Self::Unplug(_) => FaultKind::Unplug,
+            Self::Noise { .. } => FaultKind::Noise,
+            Self::BrownOut { .. } => FaultKind::BrownOut,
+            Self::SlowSensor { .. } => FaultKind::SlowSensor,
+            Self::PullUp { .. } => FaultKind::PullUp,
+            Self::BitErrors { .. } => FaultKind::BitErrors,
+        }
+    }
+}
+
+/// The kinds of fault, for clearing them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FaultKind {
+    /// See [`Fault::Short`].
+    Short,
+    /// See [`Fault::Open`].
+    Open,
+    /// See [`Fault::Unplug`]: all are plugged in again.
+    Unplug,
+    /// See [`Fault::Noise`].
+    Noise,
+    /// See [`Fault::BrownOut`].
+    BrownOut,
+    /// See [`Fault::SlowSensor`].
+    SlowSensor,
+    /// See [`Fault::PullUp`]: the rig's own again.
+    PullUp,
+    /// See [`Fault::BitErrors`].
+    BitErrors,
+}

@@ -1,0 +1,37 @@
+//! Words of scenario files that stand for variants, in the order of the keys' words.
+
+use slotwise::thermometer::Doubt;
+
+use super::FailureKind;
+use crate::input::form::Key;
+use crate::input::reader::Read;
+use crate::input::table::Table;
+
+/// Reasons to fail.
+pub(super) const FAILURES: [FailureKind; 15] = [
+    FailureKind::Nobody,
+    FailureKind::StuckLow,
+    FailureKind::NeverIdleHigh,
+    FailureKind::Disturbed,
+    FailureKind::NoStrongPullUp,
+    FailureKind::NoAnswer,
+    FailureKind::AllZeros,
+    FailureKind::Crc,
+    FailureKind::ImpossibleConfiguration,
+    FailureKind::SignBits,
+    FailureKind::ImpossibleCounters,
+    FailureKind::NotStarted,
+    FailureKind::StillBusy,
+    FailureKind::NotTaken,
+    FailureKind::SearchLost,
+];
+
+/// The reasons of a key; none if it is not there.
+pub(super) fn failures(table: &Table<'_, '_>, key: &Key) -> Read<Vec<FailureKind>> {
+    Ok(table.words(key)?.into_iter().map(|index| FAILURES[index]).collect())
+}
+
+/// The doubts of a key; none if it is not there.
+pub(super) fn doubts(table: &Table<'_, '_>, key: &Key) -> Read<Vec<Doubt>> {
+    Ok(table.words(key)?.into_iter().map(|index| Doubt::ALL[index]).collect())
+}

@@ -1,0 +1,76 @@
+//! The program, called as people call it, and rigs and scenarios for it.
+
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
+
+/// What came of a call.
+#[derive(Debug)]
+pub struct Call {
+    pub code: Option<i32>,
+    pub out: String,
+    pub err: String,
+}
+
+/// The program with these arguments, not yet started.
+pub fn command(args: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_hil-runner"));
+    command.args(args).stdin(Stdio::null()).env_remove("NO_COLOR").env_remove("CLICOLOR_FORCE");
+    command
+}
+
+/// Calls the program.
+pub fn call(args: &[&str]) -> Call {
+    let output = command(args).output().expect("the program starts");
+    Call {
+        code: output.status.code(),
+        out: String::from_utf8(output.stdout).expect("text"),
+        err: String::from_utf8(output.stderr).expect("text"),
+    }
+}
+
+/// A folder for one test.
+pub struct Bench(tempfile::TempDir);
+
+impl Bench {
+    pub fn new() -> Self {
+        Self(tempfile::tempdir().expect("a folder"))
+    }
+
+    pub fn path(&self, name: &str) -> PathBuf {
+        self.0.path().join(name)
+    }
+
+    /// A path as an argument.
+    pub fn name(&self, name: &str) -> String {
+        self.path(name).to_str().expect("a path that is text").to_owned()
+    }
+
+    /// Writes a file and returns its path as an argument.
+    pub fn file(&self, name: &str, text: &str) -> String {
+        std::fs::write(self.path(name), text).expect("a file");
+        self.name(name)
+    }
+
+    /// The built-in rig with one piece of its text replaced.
+    pub fn rig(&self, from: &str, to: &str) -> String {
+        let text = hil_runner::rig::built_in_rig_text("cellar").expect("the cellar is built in");
+        assert!(text.contains(from), "{from:?} is in the rig's text");
+        self.file("rig.toml", &text.replacen(from, to, 1))
+    }
+}
+
+/// A scenario of these steps, given as the lines below `[[step]]`.
+pub fn scenario(steps: &[&str]) -> String {
+    let mut text = "scenario = \"a test\"\n".to_owned();
+    for step in steps {
+        text.push_str("\n[[step]]\n");
+        text.push_str(step);
+        text.push('\n');
+    }
+    text
+}
+
+/// A file as text.
+pub fn read(path: &Path) -> String {
+    std::fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
+}

@@ -1,0 +1,159 @@
+//! `hil-runner run` from end to end: what is told, and with which code it ends.
+
+#[expect(dead_code, reason = "each test file uses a part of it")]
+mod common;
+
+use common::{Bench, call, scenario};
+
+const BRINE_BATH: &str = "28:2F77DB9A6005:02";
+
+#[test]
+fn without_arguments_eight_sensors_are_found_measured_and_judged() {
+    let run = call(&["run"]);
+    assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
+    let rows = run.out.lines().filter(|line| line.ends_with("3 of 3  met")).count();
+    assert_eq!(rows, 8, "{}", run.out);
+    assert!(run.out.contains("by DS18B20 datasheet (7/19) Table 1"), "{}", run.out);
+    assert!(run.out.contains("\nPASSED: "), "{}", run.out);
+    assert!(run.out.ends_with("exit code 0: all expectations met\n"), "{}", run.out);
+    assert!(run.out.contains("caution   This is not a certified measuring instrument."), "{}", run.out);
+}
+
+#[test]
+fn every_built_in_scenario_passes() {
+    for name in hil_runner::scenario::BUILT_IN_SCENARIOS {
+        let run = call(&["run", name, "--seed", "20240607"]);
+        assert_eq!(run.code, Some(0), "{name}: {}{}", run.out, run.err);
+    }
+}
+
+#[test]
+fn the_seed_is_shown_and_gives_the_same_run_again() {
+    let first = call(&["run"]);
+    let seed = first.out.lines().find_map(|line| line.strip_prefix("seed")).expect("a line with the seed");
+    let seed = seed.split_whitespace().next().expect("a number");
+    let again = call(&["run", "--seed", seed]);
+    assert_eq!(again.out, first.out);
+    assert_ne!(call(&["run"]).out, first.out, "another seed is chosen each time");
+}
+
+#[test]
+fn an_unplugged_sensor_is_named_and_fails_the_run() {
+    let bench = Bench::new();
+    let rig = bench.rig("ambient = \"13.5 degC\"", "ambient = \"13.5 degC\"\nconnected = false");
+    let run = call(&["run", "--rig", &rig]);
+    assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
+    let missing = format!("NOT MET: brine bath ({BRINE_BATH}): presence: expected on the line");
+    assert!(run.out.contains(&missing), "{}", run.out);
+    assert!(run.out.contains("hint: others answer on the same line"), "{}", run.out);
+}
+
+#[test]
+fn an_unplugged_sensor_in_the_scenario_is_named_too() {
+    let bench = Bench::new();
+    let file = bench.file("s.toml", &scenario(&["inject = { unplug = \"brine bath\" }", "find = {}", "measure = {}"]));
+    let run = call(&["run", &file]);
+    assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
+    assert_eq!(run.out.matches(&format!("NOT MET: brine bath ({BRINE_BATH})")).count(), 2, "{}", run.out);
+}
+
+#[test]
+fn a_far_too_weak_pull_up_breaks_the_rig_and_is_named() {
+    let bench = Bench::new();
+    let text = hil_runner::rig::built_in_rig_text("cellar").unwrap();
+    let weak = text.replacen("pull_up = \"2.2 kohm\"", "pull_up = \"47 kohm\"", 1);
+    let rig = bench.file("weak.toml", &weak.replacen("cable = \"20 m\"", "cable = \"30 m\"", 1));
+    let run = call(&["run", "--rig", &rig]);
+    assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
+    assert!(run.out.contains("hint: pull-up too weak for these sensors"), "{}", run.out);
+    assert!(run.out.contains("behind 47 kohm"), "{}", run.out);
+    assert!(!run.out.contains("NOT MET"), "a broken rig is no failed expectation: {}", run.out);
+}
+
+#[test]
+fn a_line_that_rises_too_slowly_breaks_the_rig_and_is_named() {
+    let bench = Bench::new();
+    let rig = bench.rig("cable = \"20 m\"", "cable = \"200 m\"");
+    let run = call(&["run", "--rig", &rig]);
+    assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
+    assert!(run.out.contains("BROKEN: line never idle high in time"), "{}", run.out);
+    assert!(
+        run.out.contains("hint: pull-up too weak for this cable: 2.2 kohm x 10200 pF (200 m of cable"),
+        "{}",
+        run.out
+    );
+}
+
+#[test]
+fn a_line_without_a_pull_up_breaks_the_rig_and_is_named() {
+    let bench = Bench::new();
+    let rig = bench.rig("pull_up = \"2.2 kohm\"", "pull_up = \"none\"");
+    let run = call(&["run", "--rig", &rig]);
+    assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
+    assert!(run.out.contains("BROKEN: line stuck low"), "{}", run.out);
+    assert!(run.out.contains("hint: this rig has no pull-up"), "{}", run.out);
+}
+
+#[test]
+fn a_broken_rig_skips_the_scenarios_that_come_after() {
+    let bench = Bench::new();
+    let rig = bench.rig("pull_up = \"2.2 kohm\"", "pull_up = \"none\"");
+    let run = call(&["run", "cellar", "soak", "--rig", &rig]);
+    assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
+    assert!(run.out.contains("INTERRUPTED: 6 of 6 steps not run"), "{}", run.out);
+}
+
+#[test]
+fn a_sensor_that_is_off_fails_by_how_much() {
+    let bench = Bench::new();
+    let rig = bench.rig("offset = \"0.05 degC\"", "offset = \"1.5 degC\"");
+    let file =
+        bench.file("s.toml", &scenario(&["measure = { near = { reference = \"rig\", within = \"0.5 degC\" } }"]));
+    let run = call(&["run", &file, "--rig", &rig]);
+    assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
+    assert_eq!(run.out.matches("NOT MET: ").count(), 1, "{}", run.out);
+    assert!(run.out.contains("NOT MET: brine bath"), "{}", run.out);
+}
+
+#[test]
+fn bad_input_runs_nothing_and_tells_of_every_bad_file() {
+    let bench = Bench::new();
+    let good = bench.file("good.toml", &scenario(&["find = {}"]));
+    let bad = bench.file("bad.toml", &scenario(&["find = { times = 0 }"]));
+    let run = call(&["run", &good, &bad, "no-such-name", "no/such/file.toml", "--out", &bench.name("out")]);
+    assert_eq!((run.code, &*run.out), (Some(2), ""));
+    assert!(run.err.contains("bad.toml:4:"), "{}", run.err);
+    assert!(run.err.contains("found \"no-such-name\""), "{}", run.err);
+    assert!(run.err.contains("no/such/file.toml: expected a file"), "{}", run.err);
+    assert!(!bench.path("out").exists());
+}
+
+#[test]
+fn wrong_usage_ends_with_the_code_of_bad_input() {
+    for args in [&["run", "--seed", "much"][..], &["fly"], &["read", "--watch=0s"], &["scan", "everything"]] {
+        let run = call(args);
+        assert_eq!(run.code, Some(2), "{args:?}: {}", run.err);
+    }
+    let unknown = call(&["read", "attic"]);
+    assert_eq!(unknown.code, Some(2));
+    assert!(unknown.err.contains("\"brine bath\""), "{}", unknown.err);
+}
+
+#[test]
+fn output_is_plain_unless_it_is_asked_to_be_coloured() {
+    assert!(!call(&["run"]).out.contains('\u{1b}'));
+    assert!(call(&["run", "--color", "always"]).out.contains("\u{1b}[32mpassed"));
+    let forbidden = common::command(&["run", "--color=auto"]).env("NO_COLOR", "1").output().unwrap();
+    assert!(!forbidden.stdout.contains(&0x1b));
+}
+
+#[test]
+fn help_tells_examples_codes_and_cautions() {
+    for args in [&["--help"][..], &["run", "--help"]] {
+        let help = call(args);
+        assert_eq!(help.code, Some(0));
+        for text in ["Examples:", "  3  the rig is broken", "not a certified measuring instrument"] {
+            assert!(help.out.contains(text), "{args:?}: {}", help.out);
+        }
+    }
+}
