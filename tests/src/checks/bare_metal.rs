@@ -1,0 +1,44 @@
+//! The driver for chips without an operating system, one for each trap: no atomics, hardware floats, another architecture.
+
+use super::rust::DRIVER;
+use crate::check::{Context, Report};
+use crate::cross::Compiler;
+
+/// The smallest chip, on which the size is measured.
+pub const SMALLEST: &str = "thumbv6m-none-eabi";
+const TARGETS: [&str; 3] = [SMALLEST, "thumbv7em-none-eabihf", "riscv32imac-unknown-none-elf"];
+
+/// Builds the driver with all features for every target.
+#[must_use]
+pub fn bare_metal(context: &Context) -> Report {
+    let mut report = Report::default();
+    for target in TARGETS {
+        let Some(compiler) = compiler_for(target, context, &mut report) else { continue };
+        let command = compiler
+            .cargo("build", target, &context.root)
+            .words("--release --all-features --package")
+            .argument(DRIVER)
+            .variable("CARGO_TARGET_DIR", folder_of_builds(context));
+        if report.expect_success(target, &command).is_some() {
+            report.note(format!("{target} ({})", compiler.name()));
+        }
+    }
+    report
+}
+
+/// A compiler for `target`, or a failure that says what is missing.
+pub fn compiler_for(target: &str, context: &Context, report: &mut Report) -> Option<Compiler> {
+    match context.cross.compiler_for(target, &context.root, &context.target.join("bare-metal-compiler")) {
+        Ok(compiler) => Some(compiler),
+        Err(error) => {
+            report.fail(error.to_string());
+            None
+        }
+    }
+}
+
+/// Builds for bare metal lie apart, so that two compilers never meet in one folder with the builds for the host.
+#[must_use]
+pub fn folder_of_builds(context: &Context) -> String {
+    context.target.join("bare-metal").display().to_string()
+}

@@ -1,0 +1,67 @@
+//! The list of all checks.
+
+pub mod bare_metal;
+pub mod house;
+pub mod licences;
+pub mod readme;
+pub mod rust;
+pub mod size_report;
+
+use crate::check::{Check, When};
+
+/// Every check, in the order in which they run: what is quick and often wrong comes first.
+pub const ALL: [Check; 13] = [
+    Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
+    Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
+    Check { name: "licences", what: "what users link is free to use", when: When::Always, run: licences::licences },
+    Check {
+        name: "lints",
+        what: "no warning, and nothing newer than the minimum Rust",
+        when: When::Always,
+        run: rust::lints,
+    },
+    Check { name: "docs", what: "the documentation builds without a warning", when: When::Always, run: rust::docs },
+    Check {
+        name: "tests",
+        what: "all tests of all packages, examples in the documentation included",
+        when: When::Always,
+        run: rust::tests,
+    },
+    Check {
+        name: "features",
+        what: "the driver builds with no feature, each alone, and all",
+        when: When::Always,
+        run: rust::features,
+    },
+    Check {
+        name: "bare-metal",
+        what: "the driver builds for chips without an operating system",
+        when: When::Always,
+        run: bare_metal::bare_metal,
+    },
+    Check {
+        name: "size",
+        what: "the driver's read path keeps to its budget",
+        when: When::Always,
+        run: size_report::size,
+    },
+    Check {
+        name: "figures",
+        what: "bus times keep to their bounds, in the time of the virtual line",
+        when: When::Always,
+        run: rust::figures,
+    },
+    Check { name: "readme", what: "the main command of the README succeeds", when: When::Always, run: readme::readme },
+    Check {
+        name: "minimum-rust",
+        what: "everything builds with the oldest Rust that is promised",
+        when: When::With("--minimum-rust"),
+        run: rust::minimum_rust,
+    },
+    Check {
+        name: "long",
+        what: "all tests once more, property tests with sixteen times as many cases",
+        when: When::With("--long"),
+        run: rust::long,
+    },
+];

@@ -1,0 +1,159 @@
+//! The driver's whole read path on the smallest chip against its budget, measured on linked images.
+//!
+//! Images that must not pass are built along with it and put through the same analysis, so that an analyser that has gone
+//! blind is noticed in the same run.
+
+use super::bare_metal::{SMALLEST, compiler_for, folder_of_builds};
+use crate::check::{Context, Report};
+use crate::size::{Figures, MeasureError, measure};
+use std::fs;
+use std::path::PathBuf;
+
+/// Bytes of flash that the read path may take.
+const FLASH: u64 = 4096;
+/// Bytes of statics.
+const STATICS: u64 = 0;
+/// Bytes of stack below the program's own frame, which holds the line and what was measured.
+const STACK: u64 = 256;
+
+/// The function in which every image begins.
+const ENTRY: &str = "entry";
+/// The folder of the package with the images.
+const PACKAGE: &str = "tests/size-report";
+
+/// Builds the images and measures them.
+#[must_use]
+pub fn size(context: &Context) -> Report {
+    let mut report = Report::default();
+    let Some(compiler) = compiler_for(SMALLEST, context, &mut report) else { return report };
+    let target = folder_of_builds(context);
+    let command = compiler
+        .cargo("build", SMALLEST, &context.root)
+        .argument("--release")
+        .variable("CARGO_TARGET_DIR", &target)
+        .within(&context.root.join(PACKAGE));
+    if report.expect_success("images", &command).is_none() {
+        return report;
+    }
+    let images = PathBuf::from(target).join(SMALLEST).join("release");
+    let figures = |name: &str| -> Result<Figures, String> {
+        let read = |name: &str| fs::read(images.join(name)).map_err(|error| format!("image {name}: {error}"));
+        let (image, empty) = (read(name)?, read("empty")?);
+        measure(&image, &empty, ENTRY).map_err(|error| format!("image {name}: {}", with_cause(&error)))
+    };
+    match figures("read-path") {
+        Ok(figures) => judge(&figures, &mut report),
+        Err(why) => report.fail(why),
+    }
+    report.failures.extend(blind_spots(figures).into_iter().map(Into::into));
+    report
+}
+
+/// Puts the figures against the budget.
+fn judge(figures: &Figures, report: &mut Report) {
+    let stack = u64::from(figures.stack.below_first());
+    for (name, measured, budget) in
+        [("flash", figures.flash, FLASH), ("statics", figures.statics, STATICS), ("stack", stack, STACK)]
+    {
+        let share = if budget == 0 { String::new() } else { format!(" ({})", ratio(measured, budget)) };
+        let figure = format!("{name} {measured} of {budget} B{share}");
+        if measured > budget {
+            report.fail(format!("over the budget: {figure}"));
+        }
+        report.note(figure);
+    }
+    report.note(format!("{} B of stack with the program's own frame", figures.stack.bytes));
+    if stack > STACK {
+        let chain = figures.stack.chain.iter().map(|(name, bytes)| format!("{name} {bytes}"));
+        report.fail(format!("the deepest stack: {}", chain.collect::<Vec<_>>().join(" -> ")));
+    }
+    if figures.panics.is_empty() {
+        report.note("no panic linked");
+    } else {
+        report.fail(format!("the read path can panic: {}", figures.panics.join(", ")));
+    }
+}
+
+/// The ratio to the budget with two places, rounded up: what is over never looks as if it were met.
+fn ratio(measured: u64, budget: u64) -> String {
+    let hundredths = (measured * 100).div_ceil(budget);
+    format!("{}.{:02} of the budget", hundredths / 100, hundredths % 100)
+}
+
+/// What the analyser fails to see in the images that are made to be refused.
+fn blind_spots(figures: impl Fn(&str) -> Result<Figures, String>) -> Vec<String> {
+    let mut blind = Vec::new();
+    for (image, said) in [("recursion", "recursion: "), ("indirect", "indirect call in ")] {
+        match figures(image) {
+            Err(why) if why.contains(said) => {}
+            Err(why) => blind.push(why),
+            Ok(_) => blind.push(format!("image {image} has a fault that the analysis does not see")),
+        }
+    }
+    match figures("wasteful") {
+        Err(why) => blind.push(why),
+        Ok(figures) => {
+            let mut verdict = Report::default();
+            judge(&figures, &mut verdict);
+            for said in ["flash", "statics", "stack", "panic"] {
+                if !verdict.failures.iter().any(|failure| failure.what.contains(said)) {
+                    blind.push(format!("image wasteful wastes {said}, and the analysis does not see it"));
+                }
+            }
+        }
+    }
+    blind
+}
+
+fn with_cause(error: &MeasureError) -> String {
+    match std::error::Error::source(error) {
+        Some(cause) => format!("{error}: {cause}"),
+        None => error.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::size::Deepest;
+
+    fn figures(flash: u64, statics: u64, stack: u32, panics: &[&str]) -> Figures {
+        let chain = vec![("entry".into(), 100), ("driver".into(), stack)];
+        let stack = Deepest { bytes: 100 + stack, chain };
+        Figures { flash, statics, stack, panics: panics.iter().map(|name| (*name).to_owned()).collect() }
+    }
+
+    fn failures(figures: &Figures) -> Vec<String> {
+        let mut report = Report::default();
+        judge(figures, &mut report);
+        report.failures.into_iter().map(|failure| failure.what).collect()
+    }
+
+    #[test]
+    fn figures_at_the_budget_pass() {
+        assert_eq!(failures(&figures(4096, 0, 256, &[])), Vec::<String>::new());
+    }
+
+    #[test]
+    fn each_figure_over_the_budget_fails() {
+        assert_eq!(failures(&figures(4097, 0, 0, &[])), ["over the budget: flash 4097 of 4096 B (1.01 of the budget)"]);
+        assert_eq!(failures(&figures(0, 4, 0, &[])), ["over the budget: statics 4 of 0 B"]);
+        assert_eq!(
+            failures(&figures(0, 0, 260, &[])),
+            ["over the budget: stack 260 of 256 B (1.02 of the budget)", "the deepest stack: entry 100 -> driver 260"]
+        );
+        assert_eq!(failures(&figures(0, 0, 0, &["panicked"])), ["the read path can panic: panicked"]);
+    }
+
+    #[test]
+    fn an_analysis_that_sees_nothing_is_noticed() {
+        let blind = blind_spots(|_| Ok(figures(1, 0, 1, &[])));
+        assert_eq!(blind.len(), 6, "{blind:?}");
+        let sees = |image: &str| match image {
+            "recursion" => Err("image recursion: recursion: a -> a".to_owned()),
+            "indirect" => Err("image indirect: indirect call in a at 0x0".to_owned()),
+            _ => Ok(figures(5000, 4, 300, &["panicked"])),
+        };
+        assert_eq!(blind_spots(sees), Vec::<String>::new());
+    }
+}

@@ -1,0 +1,20 @@
+//! The checks that cross the packages of Slotwise, and what the command `cargo checks` is made of.
+//!
+//! | module | holds |
+//! |---|---|
+//! | [`checks`] | every check, one module each or for a few alike |
+//! | [`check`] | running checks to the end and reporting every failure |
+//! | [`command`] | other programs and their output |
+//! | [`cross`], [`debian`] | a compiler for bare metal, with rustup and without |
+//! | [`test_output`] | what test programs print |
+//! | [`size`] | flash, statics, stack and panics of a linked image |
+//!
+//! The tests in `tests/tests` run the driver against the virtual line and the golden tables.
+
+pub mod check;
+pub mod checks;
+pub mod command;
+pub mod cross;
+pub mod debian;
+pub mod size;
+pub mod test_output;
