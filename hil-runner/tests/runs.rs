@@ -11,12 +11,20 @@ const BRINE_BATH: &str = "28:2F77DB9A6005:02";
 fn without_arguments_eight_sensors_are_found_measured_and_judged() {
     let run = call(&["run"]);
     assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
-    let rows = run.out.lines().filter(|line| line.ends_with("3 of 3  met")).count();
-    assert_eq!(rows, 8, "{}", run.out);
+    assert!(run.out.contains("\n         8 sensors found, the same in each of 3 searches\n"), "{}", run.out);
+    let rows = run.out.lines().filter(|line| line.contains(" degC  ") && line.ends_with("  met")).count();
+    assert_eq!(rows, 8, "a row for each sensor: {}", run.out);
     assert!(run.out.contains("by DS18B20 datasheet (7/19) Table 1"), "{}", run.out);
     assert!(run.out.contains("\nPASSED: "), "{}", run.out);
     assert!(run.out.ends_with("exit code 0: all expectations met\n"), "{}", run.out);
     assert!(run.out.contains("caution   This is not a certified measuring instrument."), "{}", run.out);
+}
+
+#[test]
+fn the_tables_of_every_step_are_there_for_the_asking() {
+    let run = call(&["run", "--tables"]);
+    let rows = run.out.lines().filter(|line| line.ends_with("3 of 3  met")).count();
+    assert_eq!((run.code, rows), (Some(0), 8), "{}", run.out);
 }
 
 #[test]

@@ -109,6 +109,9 @@ pub(super) struct RunArgs {
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
+    /// Show the tables of every step, not only of those that did not pass
+    #[arg(long)]
+    pub(super) tables: bool,
 }
 
 #[derive(Debug, Args)]

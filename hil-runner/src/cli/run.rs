@@ -12,7 +12,7 @@ use super::seed::seed_or_new;
 use crate::bench::{Bench, Tracing, open};
 use crate::judge::Judge;
 use crate::record::{Record, Recorder, RunOutcome};
-use crate::report::{ProgressBar, Terminal};
+use crate::report::{Detail, ProgressBar, Terminal};
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, skip};
 
 /// What the scenarios of one call have in common.
@@ -22,6 +22,7 @@ struct Session<'a> {
     judge: &'a Judge,
     stop: &'a Stop,
     out: Option<&'a Out>,
+    detail: Detail,
 }
 
 pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
@@ -37,7 +38,8 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
-    let session = Session { seed, tracing, judge: &judge, stop: &stop, out: out.as_ref() };
+    let detail = if args.tables { Detail::Full } else { Detail::Brief };
+    let session = Session { seed, tracing, judge: &judge, stop: &stop, out: out.as_ref(), detail };
     let mut exit = Exit::AllMet;
     let mut skipping = None;
     for (place, job) in jobs.iter().enumerate() {
@@ -57,7 +59,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         });
     }
     let look = console.look;
-    let mut terminal = Terminal::new(console.out(), look);
+    let mut terminal = Terminal::new(console.out(), look, Detail::Brief);
     terminal.line(&format!("exit code {}: {}", exit.code(), exit.meaning()));
     if let Some(error) = terminal.into_error() {
         console.output_error(&error);
@@ -117,7 +119,7 @@ impl Session<'_> {
     ) -> Result<(RunOutcome, Exit), Refused> {
         let look = console.look;
         let mut recorder = Recorder::new(start, Utc::now());
-        let mut terminal = Terminal::new(console.out(), look);
+        let mut terminal = Terminal::new(console.out(), look, self.detail);
         if place > 0 {
             terminal.line("");
         }

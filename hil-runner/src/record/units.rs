@@ -19,11 +19,12 @@ pub fn celsius(millicelsius: i32) -> String {
     format!("{} degC", decimal(i64::from(millicelsius), 3))
 }
 
-/// A difference with its sign: `+0.063`, `-1.5`, `0`.
+/// A difference to the nearest hundredth of a degree, finer than any step of these sensors: `0.06`, `-1.50`, `0.00`.
 #[must_use]
-pub fn signed(millicelsius: i32) -> String {
-    let sign = if millicelsius > 0 { "+" } else { "" };
-    format!("{sign}{}", decimal(i64::from(millicelsius), 3))
+pub fn hundredths(millicelsius: i32) -> String {
+    let rounded = (millicelsius.unsigned_abs() + 5) / 10;
+    let sign = if millicelsius < 0 && rounded > 0 { "-" } else { "" };
+    format!("{sign}{}.{:02}", rounded / 100, rounded % 100)
 }
 
 /// Microseconds as milliseconds: `93.75 ms`.
@@ -84,9 +85,11 @@ mod tests {
         assert_eq!(celsius_of_sixteenths(-1), "-0.0625 degC");
         assert_eq!(celsius_of_sixteenths(1360), "85 degC");
         assert_eq!(celsius(12_500), "12.5 degC");
-        assert_eq!(signed(63), "+0.063");
-        assert_eq!(signed(-1_500), "-1.5");
-        assert_eq!(signed(0), "0");
+        assert_eq!(hundredths(63), "0.06");
+        assert_eq!(hundredths(-62), "-0.06");
+        assert_eq!(hundredths(-1_500), "-1.50");
+        assert_eq!(hundredths(-4), "0.00");
+        assert_eq!(hundredths(995), "1.00");
     }
 
     #[test]

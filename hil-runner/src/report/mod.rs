@@ -3,11 +3,13 @@
 //! [`Terminal`] writes as it happens and [`ProgressBar`] shows how far a long step has come; [`junit`] makes a file
 //! of the finished record. The hints are advice, kept apart from the facts.
 
+mod brief;
 mod hint;
 mod junit;
 mod look;
 mod opening;
 mod progress;
+mod sensors;
 mod step;
 mod summary;
 mod table;
@@ -26,4 +28,4 @@ pub use progress::ProgressBar;
 pub(crate) use step::supply_word;
 pub use table::{Grid, table};
 use table::{MARGIN, nothing};
-pub use terminal::Terminal;
+pub use terminal::{Detail, Terminal};

@@ -9,7 +9,7 @@ use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
 use super::{Grid, Look, MARGIN, nothing, table};
 use crate::judge::{Check, Subject, Verdict};
-use crate::record::units::{about_milliseconds, celsius, celsius_of_sixteenths, count, rig_time, signed};
+use crate::record::units::{about_milliseconds, celsius, celsius_of_sixteenths, count, hundredths, rig_time};
 use crate::record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
 };
@@ -58,7 +58,7 @@ pub(super) fn place(place: &[u32]) -> String {
     numbers.join(".")
 }
 
-fn label(sensor: &Subject) -> String {
+pub(super) fn label(sensor: &Subject) -> String {
     sensor.label.clone().unwrap_or_else(|| "(not in the inventory)".into())
 }
 
@@ -168,7 +168,7 @@ fn expectation(about: &[&Verdict]) -> (String, String) {
         matching().find(|verdict| !verdict.is_met()).or_else(|| matching().next())
     };
     let compared = unmet_first(Check::Near).and_then(|verdict| verdict.comparison);
-    let off_by = compared.map_or_else(nothing, |compared| signed(compared.difference_millicelsius));
+    let off_by = compared.map_or_else(nothing, |compared| hundredths(compared.difference_millicelsius));
     let stated = [Check::Fails, Check::DoubtNamed, Check::Published].into_iter().find_map(unmet_first);
     let expected = match (stated, compared) {
         (Some(verdict), _) => verdict.expected.clone(),

@@ -3,17 +3,28 @@
 use std::io::{self, Write};
 
 use super::words::OUTCOME_WIDTH;
-use super::{Look, opening, step, summary};
+use super::{Look, brief, opening, sensors, step, summary};
 use crate::record::units::count;
-use crate::record::{Record, StepOutcome, StepRecord};
+use crate::record::{Record, RunOutcome, StepOutcome, StepRecord};
 use crate::run::{Event, Listener};
 
-/// Writes what happens, step by step.
+/// How much is told of steps that passed.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Detail {
+    /// A line or two each, and a table of all sensors at the end.
+    #[default]
+    Brief,
+    /// The tables of each.
+    Full,
+}
+
+/// Writes what happens, step by step. Steps that did not pass are told in full.
 ///
 /// An error of the stream, such as a pipe that the reader closed, ends the writing but not the run; it is kept.
 pub struct Terminal<'a> {
     out: &'a mut dyn Write,
     look: Look,
+    detail: Detail,
     /// Steps that were not run, told in one line when all are known.
     not_run: Vec<u32>,
     error: Option<io::Error>,
@@ -21,12 +32,15 @@ pub struct Terminal<'a> {
 
 impl<'a> Terminal<'a> {
     /// A report to `out`.
-    pub fn new(out: &'a mut dyn Write, look: Look) -> Self {
-        Self { out, look, not_run: Vec::new(), error: None }
+    pub fn new(out: &'a mut dyn Write, look: Look, detail: Detail) -> Self {
+        Self { out, look, detail, not_run: Vec::new(), error: None }
     }
 
     /// Tells how the run ended, from its finished record.
     pub fn close(&mut self, record: &Record) {
+        if record.end.outcome != RunOutcome::Broken {
+            self.lines(sensors::tell(&self.look, record));
+        }
         self.lines(summary::tell(&self.look, record));
     }
 
@@ -52,7 +66,7 @@ impl<'a> Terminal<'a> {
     }
 
     fn lines(&mut self, lines: Vec<String>) {
-        if self.error.is_some() {
+        if self.error.is_some() || lines.is_empty() {
             return;
         }
         let mut text = lines.join("\n");
@@ -72,7 +86,10 @@ impl Listener for Terminal<'_> {
             }
             // The steps of a repetition are told with it.
             Event::StepFinished(finished) if finished.place.len() == 1 => {
-                self.lines(step::tell(&self.look, finished));
+                self.lines(match (self.detail, finished.outcome) {
+                    (Detail::Brief, StepOutcome::Passed) => brief::tell(&self.look, finished),
+                    _ => step::tell(&self.look, finished),
+                });
             }
             Event::StepFinished(_) | Event::StepStarted { .. } | Event::Progress { .. } | Event::Reading { .. } => {}
             Event::RunFinished(_) => self.tell_not_run(),

@@ -110,7 +110,13 @@ fn other_outcomes() -> [StepRecord; 3] {
 }
 
 /// A record, and what a terminal shows of it.
-fn report(outcome: RunOutcome, breakage: Option<Breakage>, steps: Vec<StepRecord>, look: Look) -> (Record, String) {
+fn report(
+    outcome: RunOutcome,
+    breakage: Option<Breakage>,
+    steps: Vec<StepRecord>,
+    look: Look,
+    detail: Detail,
+) -> (Record, String) {
     let rig = rig(3);
     let scenario = Scenario {
         name: "a test & a half".into(),
@@ -125,7 +131,7 @@ fn report(outcome: RunOutcome, breakage: Option<Breakage>, steps: Vec<StepRecord
     let start = Start { rig: &rig, scenario: &scenario, seed: 42, driver };
     let mut recorder = Recorder::new(&start, chrono::DateTime::UNIX_EPOCH);
     let mut out = Vec::new();
-    let mut terminal = Terminal::new(&mut out, look);
+    let mut terminal = Terminal::new(&mut out, look, detail);
     let mut notice = |event: Event<'_>| {
         recorder.notice(&event);
         terminal.notice(&event);
@@ -144,7 +150,7 @@ fn report(outcome: RunOutcome, breakage: Option<Breakage>, steps: Vec<StepRecord
 fn everything(look: Look) -> (Record, String) {
     let breakage = Breakage { step: vec![5], kind: Some(FailureKind::StuckLow), text: "line stuck low".into() };
     let steps = [found(), measured(), repeated()].into_iter().chain(other_outcomes()).collect();
-    report(RunOutcome::Broken, Some(breakage), steps, look)
+    report(RunOutcome::Broken, Some(breakage), steps, look, Detail::Full)
 }
 
 fn plain(text: &str) -> String {
@@ -173,7 +179,7 @@ FAILED   1 who is there? (1.500 s)
 FAILED   2 how warm is it? (1.500 s)
           sensor   ROM code                 reading  expected  off by  conversion  verdict
          ----------------------------------------------------------------------------------
-          shelf 1  {a}  20.0625 degC  20 degC   +0.063    600.0 ms  met
+          shelf 1  {a}  20.0625 degC  20 degC     0.06    600.0 ms  met
           shelf 3  {c}     no answer  -              -    600.0 ms  NOT MET
          numbers right for their bytes: 1 by bit weights, DS18B20 datasheet (7/19) Figure 4
          NOT MET: shelf 3 ({c}): reading: expected a reading (always), got silence <&>
@@ -233,7 +239,7 @@ fn a_closed_pipe_ends_the_writing_and_not_the_run() {
         }
     }
     let mut closed = Closed;
-    let mut terminal = Terminal::new(&mut closed, Look::PLAIN);
+    let mut terminal = Terminal::new(&mut closed, Look::PLAIN, Detail::Full);
     terminal.notice(&Event::StepFinished(&found()));
     terminal.notice(&Event::StepFinished(&measured()));
     assert_eq!(terminal.into_error().unwrap().kind(), std::io::ErrorKind::BrokenPipe);
@@ -265,7 +271,7 @@ fn junit_tells_a_failure_from_an_error_and_gives_reasons() {
 fn an_interrupted_run_never_looks_passed_in_junit() {
     let stopped =
         StepRecord { reason: Some("the run was interrupted".into()), ..step(1, "long", StepOutcome::Interrupted) };
-    let (record, text) = report(RunOutcome::Interrupted, None, vec![stopped], Look::PLAIN);
+    let (record, text) = report(RunOutcome::Interrupted, None, vec![stopped], Look::PLAIN, Detail::Full);
     let xml = junit(&record).unwrap();
     let document = roxmltree::Document::parse(&xml).unwrap();
     assert_eq!(document.root_element().attribute("errors"), Some("1"));
@@ -293,4 +299,46 @@ fn hints_have_numbers() {
     assert!(low.contains("leaves 1.4 V of 3.3 V behind 47 kohm"), "{low}");
     assert!(broken(FailureKind::StuckLow, &weak(None, 1, 1)).contains("no pull-up"));
     assert!(broken(FailureKind::StuckLow, &rig(1)).contains("shorted"));
+}
+
+#[test]
+fn a_passed_step_is_brief_and_the_sensors_stand_at_the_end() {
+    let passed = |step: StepRecord| StepRecord {
+        outcome: StepOutcome::Passed,
+        verdicts: step.verdicts.into_iter().filter(Verdict::is_met).collect(),
+        ..step
+    };
+    let steps = vec![passed(found()), passed(measured()), repeated()];
+    let (_, text) = report(RunOutcome::Passed, None, steps, Look::PLAIN, Detail::Brief);
+    let text = plain(&text);
+    let codes = [1, 2, 3].map(|number| rom(number).to_string());
+    let expected = format!(
+        "\
+passed   1 who is there? (1.500 s)
+         2 sensors found
+passed   2 how warm is it? (1.500 s)
+         1 reading, 20.0625 degC (right by bit weights, DS18B20 datasheet (7/19) Figure 4); 1 without a reading, as expected; \
+off by at most 0.06; converted in 600.0 ms
+passed   3 again and again (1.500 s)
+         1 of 9 rounds failed (11.1111 %)
+
+          sensor   ROM code            part     readings          last  off by at most     met  verdict
+         -----------------------------------------------------------------------------------------------
+          shelf 1  {}  DS18B20         1  20.0625 degC            0.06  3 of 3  met
+          shelf 2  {}  DS18B20         0             -               -  1 of 1  met
+          shelf 3  {}  DS18B20         0             -               -  0 of 0  -
+
+PASSED: 3 steps, 5 of 5 expectations met; rig time 9.000 s
+",
+        codes[0], codes[1], codes[2]
+    );
+    let (_, told) = text.split_once("scalds.\n\n").unwrap();
+    assert_eq!(told, expected);
+}
+
+#[test]
+fn a_step_that_did_not_pass_is_told_in_full_even_where_others_are_brief() {
+    let (_, brief) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Brief);
+    let (_, full) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Full);
+    assert_eq!(brief, full);
 }
