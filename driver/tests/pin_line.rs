@@ -30,6 +30,8 @@ struct Scope {
     cost: Overhead,
     /// An interrupt of this length hits the next unmasked call.
     interrupt_ns: u64,
+    /// An interrupt of this length is served at the end of the masked span of this number.
+    interrupt_after_spans: Option<(usize, u64)>,
 }
 
 impl Scope {
@@ -109,6 +111,11 @@ impl InterruptMask for Probe {
         scope.masked = None;
         let end = scope.now_ns;
         scope.masked_spans.push((start, end));
+        if let Some((span, ns)) = scope.interrupt_after_spans
+            && span == scope.masked_spans.len()
+        {
+            scope.now_ns += ns;
+        }
         result
     }
 }
@@ -277,7 +284,7 @@ fn a_line_that_rises_too_late_is_never_idle_high() {
     assert_eq!(line.reset(), Err(LineError::NeverIdleHigh));
     // Just in time.
     let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
-    scope.borrow_mut().others_low_ns = vec![(0, 12_000)];
+    scope.borrow_mut().others_low_ns = vec![(0, 9_000)];
     assert_eq!(line.reset(), Ok(Presence::Nobody));
 }
 
@@ -346,20 +353,21 @@ fn the_strong_pull_up_closes_within_10_us_and_opens_before_the_next_slot() {
             let (scope, line) = probed(timing, cost);
             let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
             assert!(matches!(scope.borrow().pull_up[..], [(_, false)]), "open from the start");
-            let mut line = line.with_strong_pull_up(switch);
+            let mut line = line.with_strong_pull_up(switch).unwrap();
             line.write_byte_and_power(byte).unwrap();
             let (closed, last_edge) = {
                 let scope = scope.borrow();
-                (scope.pull_up[1], *scope.edges_ns.last().unwrap())
+                assert!(scope.pull_up[..2].iter().all(|(_, closed)| !closed));
+                (scope.pull_up[2], *scope.edges_ns.last().unwrap())
             };
             // tSPON 10 us (DS18B20 datasheet (7/19), AC table), from the end of the last bit.
             assert!(closed.1 && closed.0 - last_edge <= 15_000 - 1_000);
             assert!(byte == 0xFF || closed.0 - last_edge <= 10_000);
             line.delay_us(750_000);
-            assert_eq!(scope.borrow().pull_up.len(), 2, "stays closed while waiting");
+            assert_eq!(scope.borrow().pull_up.len(), 3, "stays closed while waiting");
             line.slot(true).unwrap();
             let scope = scope.borrow();
-            let opened = scope.pull_up[2];
+            let opened = scope.pull_up[3];
             assert!(!opened.1 && opened.0 <= scope.edges_ns[16], "open before the line is pulled low");
         }
     });
@@ -403,4 +411,29 @@ fn separate_pins_make_the_same_edges() {
     line.write_byte(0xA5).unwrap();
     assert_eq!(edges(true), scope.borrow().edges_ns);
     assert_eq!(edges(false), scope.borrow().edges_ns);
+}
+
+#[test]
+fn an_interrupt_pending_at_the_last_bit_does_not_delay_the_strong_pull_up() {
+    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
+    let mut line = line.with_strong_pull_up(switch).unwrap();
+    // Comes while the last, masked bit is written, and is served as soon as the mask ends.
+    scope.borrow_mut().interrupt_after_spans = Some((8, 40_000));
+    line.write_byte_and_power(0x44).unwrap();
+    let scope = scope.borrow();
+    let (closed_ns, closed) = *scope.pull_up.last().unwrap();
+    assert!(closed && closed_ns - scope.edges_ns.last().unwrap() <= 10_000);
+    assert!(scope.now_ns - closed_ns >= 40_000, "the interrupt came after it");
+}
+
+#[test]
+fn parts_that_are_given_back_come_with_the_strong_pull_up_open() {
+    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
+    let mut line = line.with_strong_pull_up(switch).unwrap();
+    line.write_byte_and_power(0x44).unwrap();
+    assert_eq!(scope.borrow().pull_up.last().map(|(_, closed)| *closed), Some(true));
+    let _ = line.release();
+    assert_eq!(scope.borrow().pull_up.last().map(|(_, closed)| *closed), Some(false));
 }

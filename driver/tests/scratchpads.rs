@@ -102,11 +102,12 @@ fn each_doubt_arises_from_its_cause_alone() {
 }
 
 #[test]
-fn the_power_on_value_is_doubted_unless_the_sensor_was_seen_converting() {
+fn the_power_on_value_is_doubted_unless_it_is_proven_that_there_was_no_reset() {
     let sensor = Thermometer::new(rom(0x28, [1; 6])).unwrap();
     let doubts =
         |bytes, evidence| sensor.interpret(scratchpad(bytes), evidence).unwrap().doubts.iter().collect::<Vec<_>>();
-    assert_eq!(doubts(TEMPLATE, Evidence::SeenBusy), []);
+    assert_eq!(doubts(TEMPLATE, Evidence::Proven), []);
+    assert_eq!(doubts(TEMPLATE, Evidence::SeenBusy), [Doubt::PowerOnValue], "a reset looks like the end");
     assert_eq!(doubts(TEMPLATE, Evidence::Waited), [Doubt::PowerOnValue]);
     assert_eq!(doubts(TEMPLATE, Evidence::None), [Doubt::PowerOnValue, Doubt::NoConversion]);
     assert_eq!(doubts(with(0, 0x51), Evidence::Waited), []);
@@ -154,14 +155,33 @@ proptest! {
     }
 
     #[test]
-    fn alarm_rules_differ_only_on_the_limits(sixteenths in -880i16..=2000, low: i8, high: i8) {
+    fn alarm_rules_differ_only_on_the_limits(whole in -55i16..=125, low: i8, high: i8) {
         use slotwise::thermometer::AlarmRule::{Inclusive, InclusiveLow, Strict};
-        let (limits, t) = (AlarmLimits { low, high }, Temperature::from_sixteenths(sixteenths));
-        let whole = sixteenths.div_euclid(16);
-        prop_assert_eq!(t.whole_degrees(), whole);
+        let limits = AlarmLimits { low, high };
         if whole != i16::from(low) && whole != i16::from(high) {
-            prop_assert_eq!(limits.are_met_by(t, Inclusive), limits.are_met_by(t, Strict));
-            prop_assert_eq!(limits.are_met_by(t, Inclusive), limits.are_met_by(t, InclusiveLow));
+            prop_assert_eq!(limits.are_met_by(whole, Inclusive), limits.are_met_by(whole, Strict));
+            prop_assert_eq!(limits.are_met_by(whole, Inclusive), limits.are_met_by(whole, InclusiveLow));
         }
     }
+
+    #[test]
+    fn any_temperature_can_be_encoded_and_stays_what_it_is_or_the_nearest_there_is(sixteenths: i16, family in 0usize..5) {
+        let family = FAMILIES[family];
+        let settings = Settings {
+            limits: AlarmLimits { low: 0, high: 30 },
+            resolution: family.has_resolution().then_some(Resolution::Bits12),
+        };
+        let decoded = Scratchpad::encode(family, Temperature::from_sixteenths(sixteenths), settings).decode(family).unwrap();
+        prop_assert_eq!(decoded.temperature.sixteenths(), sixteenths.clamp(-2048, 2043));
+    }
+}
+
+#[test]
+fn a_ds18s20_compares_its_register_and_not_its_refined_value_with_the_limits() {
+    // 0032h is 25.0 degC; COUNT REMAIN 13 refines it to 24.9375 (DS18S20 datasheet, Alarm: bits 8 to 1 are compared).
+    let refined = scratchpad([0x32, 0, 0x4B, 0x46, 0xFF, 0xFF, 13, 16]);
+    assert_eq!(refined.decode(Family::Ds18s20).unwrap().temperature.to_string(), "24.9375");
+    assert_eq!(refined.whole_degrees(Family::Ds18s20), 25);
+    // -0.5 degC compares as -1 (computed).
+    assert_eq!(scratchpad([0xF8, 0xFF, 0x4B, 0x46, 0x7F, 0xFF, 8, 16]).whole_degrees(Family::Ds18b20), -1);
 }

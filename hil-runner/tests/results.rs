@@ -141,6 +141,28 @@ fn a_broken_rig_is_an_error_and_no_failure_in_the_files() {
     assert!(skipped.steps.iter().all(|step| step.outcome == StepOutcome::NotRun));
 }
 
+#[cfg(unix)]
+#[test]
+fn a_run_that_was_killed_leaves_a_folder_that_says_so() {
+    let bench = Bench::new();
+    let file = bench.file("s.toml", &scenario(&["find = {}", ENDLESS]));
+    let out = bench.name("out");
+    let mut child = command(&["run", &file, "--out", &out]).stdout(Stdio::piped()).spawn().expect("the program starts");
+    let mut text = String::new();
+    BufReader::new(child.stdout.take().expect("its output")).read_line(&mut text).expect("text");
+    let refused = || {
+        let other = call(&["run", "--out", &out]);
+        assert_eq!((other.code, &*other.out), (Some(2), ""));
+        assert!(other.err.contains("a run is going on there, or one was killed"), "{}", other.err);
+    };
+    refused();
+    child.kill().expect("it is there");
+    child.wait().expect("it ends");
+    refused();
+    std::fs::remove_dir_all(bench.path("out")).unwrap();
+    assert_eq!(call(&["run", "--out", &out]).code, Some(0));
+}
+
 /// A repetition far longer than any test may take.
 const ENDLESS: &str = "repeat = { times = 100000, may_fail = \"0 %\", step = [{ measure = {} }, { wait = \"10 s\" }] }";
 

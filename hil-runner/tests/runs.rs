@@ -99,7 +99,7 @@ fn a_line_without_a_pull_up_breaks_the_rig_and_is_named() {
     let run = call(&["run", "--rig", &rig]);
     assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
     assert!(run.out.contains("BROKEN: line stuck low"), "{}", run.out);
-    assert!(run.out.contains("hint: this rig has no pull-up"), "{}", run.out);
+    assert!(run.out.contains("hint: this rig has no pull-up: fit "), "{}", run.out);
 }
 
 #[test]
@@ -164,4 +164,82 @@ fn help_tells_examples_codes_and_cautions() {
             assert!(help.out.contains(text), "{args:?}: {}", help.out);
         }
     }
+}
+
+#[test]
+fn a_wrong_number_in_a_repetition_is_not_forgiven_like_a_lost_one() {
+    let bench = Bench::new();
+    let repeated = "repeat = { times = 4, may_fail = \"90 %\", step = [{ measure = { near = { reference = \"rig\", within = \
+                    \"0.5 degC\" } } }] }";
+    let file = bench.file("s.toml", &scenario(&[repeated]));
+    let rig = bench.rig("offset = \"0.05 degC\"", "offset = \"1.5 degC\"");
+    let run = call(&["run", &file, "--rig", &rig]);
+    assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
+    let first = format!("first in round 1, step 1.1: brine bath ({BRINE_BATH}), expected ");
+    assert!(run.out.contains(&first), "{}", run.out);
+
+    let lost = "inject = { bit_errors = { sensor = \"brine bath\", rate = \"100 %\" } }";
+    let file = bench.file("s.toml", &scenario(&[lost, &repeated.replace("90 %", "99 %")]));
+    let run = call(&["run", &file]);
+    assert_eq!(run.code, Some(1), "all rounds are lost, which is more than the bound: {}", run.out);
+    assert!(!run.out.contains("something wrong"), "{}", run.out);
+}
+
+#[test]
+fn an_injected_fault_excuses_a_broken_rig_only_if_it_explains_it() {
+    let bench = Bench::new();
+    let rig = bench.rig("pull_up = \"2.2 kohm\"", "pull_up = \"none\"");
+    let noise = "inject = { noise = { rate = \"1 /s\", width = \"1 us\" } }";
+    for steps in [
+        ["inject = { unplug = \"door\" }", "find = { expect = { except = \"door\" } }"],
+        [noise, "find = {}"],
+        [noise, "measure = { fails = [\"crc\", \"stuck low\"] }"],
+    ] {
+        let run = call(&["run", &bench.file("s.toml", &scenario(&steps)), "--rig", &rig]);
+        assert_eq!(run.code, Some(3), "{steps:?}: {}{}", run.out, run.err);
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn output_that_is_lost_is_told_and_never_looks_passed() {
+    for args in [&["run"][..], &["scan"], &["scan", "--json"], &["read"], &["read", "--watch=100ms"]] {
+        let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
+        let output = common::command(args).stdout(full).output().unwrap();
+        let err = String::from_utf8(output.stderr).unwrap();
+        assert_eq!(output.status.code(), Some(2), "{args:?}: {err}");
+        assert_eq!(err.matches("error: cannot write to standard output: ").count(), 1, "{args:?}: {err}");
+    }
+}
+
+#[test]
+fn what_sensors_hold_is_looked_at_and_not_written() {
+    let bench = Bench::new();
+    let holds = |alarm: &str| format!("holds = {{ resolution = 12, alarm = {{ {alarm} }} }}");
+    // TH and TL of a new part (from memory): 75 and 70.
+    let factory = holds("low = \"70 degC\", high = \"75 degC\"");
+    let ours = holds("low = \"2 degC\", high = \"16 degC\"");
+    let configure = "configure = { alarm = { low = \"2 degC\", high = \"16 degC\" } }";
+    let save = "configure = { alarm = { low = \"2 degC\", high = \"16 degC\" }, save = \"if changed\" }";
+    let off = "power_cycle = { off = \"1 s\" }";
+    for (steps, code) in [
+        (vec![factory.as_str()], 0),
+        (vec![ours.as_str()], 1),
+        (vec![configure, &ours], 0),
+        (vec![configure, off, &ours], 1),
+        (vec![save, off, &ours], 0),
+    ] {
+        let run = call(&["run", &bench.file("s.toml", &scenario(&steps)), "--seed", "1"]);
+        assert_eq!(run.code, Some(code), "{steps:?}: {}{}", run.out, run.err);
+        if code == 1 {
+            assert!(
+                run.out.contains("expected 12 bits, TH 16, TL 2 (scenario), got 12 bits, TH 75, TL 70"),
+                "{}",
+                run.out
+            );
+        }
+    }
+    let nothing = call(&["run", &bench.file("s.toml", &scenario(&["holds = {}"]))]);
+    assert_eq!(nothing.code, Some(2));
+    assert!(nothing.err.contains("something that must be held: resolution or alarm"), "{}", nothing.err);
 }

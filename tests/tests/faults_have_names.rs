@@ -228,3 +228,64 @@ fn the_time_a_poll_reports_is_the_time_the_sensor_took() {
         assert!((-100..=1_100 + truth_us / 1_000).contains(&(busy_us - truth_us)), "{busy_us} us for {truth_us} us");
     }
 }
+
+/// A sensor whose supply dips for 200 us at this time after Convert T, measured by `measure`.
+fn with_a_dip_at<T>(after_ms: u64, millicelsius: i32, measure: impl FnOnce(&mut desk::DeskBus, RomCode) -> T) -> T {
+    let config = LineConfig { cpu: Cpu::at_mhz(72), ambient_millicelsius: millicelsius, ..LineConfig::default() };
+    let desk = desk_with(config, vec![SensorConfig::new(Part::Ds18b20, 5)]);
+    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let start_ns = desk.line.now_ns() + after_ms * 1_000_000;
+    desk.line.schedule_for(start_ns, 200_000, Fault::BrownOut { supply_mv: 1_500 }).unwrap();
+    measure(&mut bus, desk.roms[0])
+}
+
+#[test]
+fn a_dip_of_the_supply_in_mid_conversion_never_makes_a_trusted_number() {
+    for after_ms in [30, 50, 100, 300, 500, 590] {
+        let reading = with_a_dip_at(after_ms, 20_000, |bus, rom| {
+            let converted = convert(bus, Target::One(rom), Wait::Poll, 750_000).unwrap();
+            read(bus, rom, converted.evidence).unwrap()
+        });
+        assert_eq!(reading.temperature.to_string(), "85", "{after_ms} ms: reset to the power-on value");
+        assert!(reading.doubts.contains(Doubt::PowerOnValue), "{after_ms} ms: {reading:?}");
+
+        // With a mark, the reset itself is found.
+        let proven = with_a_dip_at(after_ms + 60, 20_000, |bus, rom| {
+            Thermometer::new(rom).unwrap().convert_proven(bus, Wait::Poll, 750_000).unwrap()
+        });
+        assert_eq!(proven.evidence, Evidence::None, "{after_ms} ms");
+        assert!(proven.doubts.contains(Doubt::PowerOnValue), "{after_ms} ms: {proven:?}");
+    }
+}
+
+#[test]
+fn a_genuine_85_degrees_can_be_proven() {
+    let config = LineConfig { cpu: Cpu::at_mhz(72), ambient_millicelsius: 85_000, ..LineConfig::default() };
+    for part in [Part::Ds18b20, Part::Ds18s20] {
+        let desk = desk_with(config, vec![SensorConfig::new(part, 5)]);
+        let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+        let sensor = Thermometer::new(desk.roms[0]).unwrap();
+        let before = sensor.settings(&mut bus).unwrap();
+        let seen = convert(&mut bus, Target::One(desk.roms[0]), Wait::Poll, 750_000).unwrap();
+        assert!(!sensor.read(&mut bus, seen.evidence).unwrap().is_trusted(), "seen busy is not enough");
+        let proven = sensor.convert_proven(&mut bus, Wait::Poll, 750_000).unwrap();
+        assert_eq!((proven.temperature.to_string().as_str(), proven.evidence), ("85", Evidence::Proven));
+        assert!(proven.is_trusted());
+        assert_eq!(proven.settings, before, "settings are as before");
+        assert_eq!(sensor.settings(&mut bus).unwrap(), before);
+        assert_eq!(desk.line.inspect(desk.ids[0]).unwrap().eeprom_writes, 0);
+        // Waited for by time, a sensor that held 85 degC before is not proven to have converted at all.
+        let waited = sensor.convert_proven(&mut bus, Wait::Time, 750_000).unwrap();
+        assert!(!waited.is_trusted(), "{waited:?}");
+    }
+}
+
+#[test]
+fn the_power_of_a_missing_sensor_is_not_local() {
+    let desk = two_sensors();
+    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let sensor = Thermometer::new(desk.roms[0]).unwrap();
+    assert!(sensor.supply(&mut bus).is_ok());
+    desk.line.inject(Fault::Unplug { sensor: desk.ids[0] }).unwrap();
+    assert!(sensor.supply(&mut bus).is_err());
+}

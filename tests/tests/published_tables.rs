@@ -130,8 +130,8 @@ fn check(row: &Row) -> bool {
         table::ALARM_GE_LE | table::ALARM_GT_LT => {
             let (raw, high, low) = row.given_alarm().unwrap();
             let rule = if name == table::ALARM_GE_LE { AlarmRule::Inclusive } else { AlarmRule::Strict };
-            let temperature = Temperature::from_sixteenths(raw.cast_signed());
-            assert_eq!(AlarmLimits { low, high }.are_met_by(temperature, rule), row.expects_flag().unwrap(), "{row:?}");
+            let whole = with_crc(image(raw, 0x7F)).whole_degrees(Family::Ds18b20);
+            assert_eq!(AlarmLimits { low, high }.are_met_by(whole, rule), row.expects_flag().unwrap(), "{row:?}");
         }
         _ => {
             if let Some((bits, _)) = table::DS18B20_RAW16_MASKED.iter().find(|(_, table)| *table == name) {

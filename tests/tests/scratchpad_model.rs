@@ -7,7 +7,8 @@ use proptest::prelude::*;
 use slotwise::bus::{RomCode, Target};
 use slotwise::line::Timing;
 use slotwise::thermometer::{
-    AlarmLimits, Doubt, Evidence, Resolution, Saved, Settings, Supply, Thermometer, Wait, convert,
+    AlarmLimits, CONVERSION_MAX_US, Doubt, Doubts, Evidence, Resolution, Saved, Settings, Supply, Thermometer, Wait,
+    convert,
 };
 use slotwise_virtual_line::{Cpu, LineConfig, Part, PowerMode, SensorConfig, SupplyState, VirtualLine};
 
@@ -19,13 +20,18 @@ enum Operation {
     Save,
     Recall,
     PowerCycle,
+    /// Half a millisecond without supply: what lives on the line holds out for 960 us.
+    Dip,
     Ambient(i32),
     Convert,
+    ConvertProven,
     Read,
 }
 
+const PARTS: &[Part] = &[Part::Ds18b20, Part::Ds18s20, Part::Ds1822, Part::Ds1825, Part::Ds28ea00];
+
 fn operations() -> impl Strategy<Value = Vec<Operation>> {
-    use Operation::{Ambient, Convert, Limits, PowerCycle, Read, Recall, Save, Write};
+    use Operation::{Ambient, Convert, ConvertProven, Dip, Limits, PowerCycle, Read, Recall, Save, Write};
     let operation = prop_oneof![
         any::<(i8, i8)>().prop_map(|(low, high)| Limits(low, high)),
         (0usize..4).prop_map(Operation::Resolution),
@@ -34,25 +40,115 @@ fn operations() -> impl Strategy<Value = Vec<Operation>> {
         Just(Save),
         Just(Recall),
         Just(PowerCycle),
+        Just(Dip),
         (-55_000i32..=125_000).prop_map(Ambient),
+        // Where a genuine temperature has the register of the power-on value, or nearly.
+        (84_600i32..=85_400).prop_map(Ambient),
+        Just(Ambient(85_000)),
         Just(Convert),
+        Just(Convert),
+        Just(ConvertProven),
         Just(Read),
     ];
     proptest::collection::vec(operation, 1..40)
 }
 
-/// What the datasheet says the sensor holds.
+/// What the datasheet says the sensor holds, and what the driver was told of it.
 struct Model {
+    part: Part,
+    power: PowerMode,
     scratchpad: Settings,
     eeprom: Settings,
     writes: u64,
-    /// `None`: the power-on value.
-    sixteenths: Option<i16>,
+    /// The temperature in the register, as it was converted.
+    sixteenths: i16,
+    /// What the last conversion returned; none after a power cycle.
+    evidence: Evidence,
     ambient_millicelsius: i32,
 }
 
-fn step(model: &Model) -> i32 {
-    i32::from(model.scratchpad.resolution.map_or(1, Resolution::step_sixteenths))
+/// The power-on value, +85 degC (DS18B20 datasheet (7/19), Figure 9; DS18S20 datasheet, Table 1).
+const POWER_ON_SIXTEENTHS: i16 = 85 * 16;
+
+impl Model {
+    /// A part fresh from the factory: TH 75, TL 70 (from memory), 12 bits.
+    fn of(part: Part, power: PowerMode) -> Self {
+        let resolution = (part != Part::Ds18s20).then_some(Resolution::Bits12);
+        let factory = Settings { limits: AlarmLimits { low: 70, high: 75 }, resolution };
+        Self {
+            part,
+            power,
+            scratchpad: factory,
+            eeprom: factory,
+            writes: 0,
+            sixteenths: POWER_ON_SIXTEENTHS,
+            evidence: Evidence::None,
+            ambient_millicelsius: 25_000,
+        }
+    }
+
+    fn power_on(&mut self) {
+        self.scratchpad = self.eeprom;
+        self.sixteenths = POWER_ON_SIXTEENTHS;
+        self.evidence = Evidence::None;
+    }
+
+    /// Bits of the register that are undefined at the resolution in force: 3 at 9 bits, none at 12 (DS18B20 datasheet (7/19),
+    /// Figure 4). A DS18S20 always counts to 1/16 degC.
+    fn undefined(&self) -> i16 {
+        match self.scratchpad.resolution {
+            Some(Resolution::Bits9) => 0b111,
+            Some(Resolution::Bits10) => 0b011,
+            Some(Resolution::Bits11) => 0b001,
+            Some(Resolution::Bits12) | None => 0,
+        }
+    }
+
+    /// The nearest 1/16 degC (assumed of the virtual sensor; no number of whole millidegrees lies half-way), without the bits
+    /// that this conversion does not make.
+    fn convert(&mut self) {
+        let nearest = (self.ambient_millicelsius * 16 + 500).div_euclid(1_000);
+        self.sixteenths = i16::try_from(nearest).unwrap() & !self.undefined();
+    }
+
+    /// Whether the temperature register is that of the power-on value: 0550h, or 00AAh in half degrees, where the counters
+    /// tell eight temperatures apart.
+    fn looks_like_power_on(&self) -> bool {
+        match self.part {
+            Part::Ds18s20 => (self.sixteenths + 4) >> 3 == 0x00AA,
+            _ => self.sixteenths == 0x0550,
+        }
+    }
+
+    /// What the resolution in force leaves of the register: changing it does not change the number that is there, only what of
+    /// it counts.
+    fn counting(&self) -> i16 {
+        self.sixteenths & !self.undefined()
+    }
+
+    /// Operating range (datasheets of the parts, features).
+    fn range_celsius(&self) -> std::ops::RangeInclusive<f32> {
+        match self.part {
+            Part::Ds28ea00 => -40.0..=85.0,
+            _ => -55.0..=125.0,
+        }
+    }
+
+    fn doubts(&self) -> Doubts {
+        let mut doubts = Doubts::NONE;
+        for (doubt, holds) in [
+            (Doubt::PowerOnValue, self.looks_like_power_on() && self.evidence != Evidence::Proven),
+            (Doubt::NoConversion, self.evidence == Evidence::None),
+            (Doubt::UndefinedBits, self.sixteenths & self.undefined() != 0),
+            (Doubt::OutOfRange, !self.range_celsius().contains(&(f32::from(self.counting()) / 16.0))),
+            (Doubt::SharedFamily, self.part == Part::Ds1825),
+        ] {
+            if holds {
+                doubts.insert(doubt);
+            }
+        }
+        doubts
+    }
 }
 
 fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), TestCaseError> {
@@ -65,13 +161,7 @@ fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), 
     let driver = Thermometer::new(rom).unwrap();
     let has_resolution = driver.family().has_resolution();
     let wait = Wait::suits(if power == PowerMode::Local { Supply::Local } else { Supply::Parasite });
-    // A part fresh from the factory: TH 75, TL 70 (from memory), 12 bits.
-    let factory = Settings {
-        limits: AlarmLimits { low: 70, high: 75 },
-        resolution: has_resolution.then_some(Resolution::Bits12),
-    };
-    let mut model =
-        Model { scratchpad: factory, eeprom: factory, writes: 0, sixteenths: None, ambient_millicelsius: 25_000 };
+    let mut model = Model::of(part, power);
 
     for operation in operations {
         match operation {
@@ -108,8 +198,16 @@ fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), 
                 line.advance_ns(100_000_000);
                 line.set_supply(SupplyState::On);
                 line.advance_ns(10_000_000);
-                model.scratchpad = model.eeprom;
-                model.sixteenths = None;
+                model.power_on();
+            }
+            Operation::Dip => {
+                line.set_supply(SupplyState::Off);
+                line.advance_ns(500_000);
+                line.set_supply(SupplyState::On);
+                line.advance_ns(10_000_000);
+                if model.power == PowerMode::Local {
+                    model.power_on();
+                }
             }
             Operation::Ambient(millicelsius) => {
                 model.ambient_millicelsius = millicelsius;
@@ -117,27 +215,29 @@ fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), 
                 line.advance_ns(1_000_000_000_000);
             }
             Operation::Convert => {
-                convert(&mut bus, Target::One(rom), wait, 750_000).unwrap();
-                // Weight 2^-4 degC, low bits dropped (DS18B20 datasheet (7/19), Figure 4).
-                let exact = model.ambient_millicelsius * 16;
-                let steps = exact.div_euclid(1_000 * step(&model));
-                model.sixteenths = Some(i16::try_from(steps * step(&model)).unwrap());
+                let converted = convert(&mut bus, Target::One(rom), wait, CONVERSION_MAX_US).unwrap();
+                let seen = if power == PowerMode::Local { Evidence::SeenBusy } else { Evidence::Waited };
+                prop_assert_eq!(converted.evidence, seen);
+                model.evidence = converted.evidence;
+                model.convert();
+            }
+            Operation::ConvertProven => {
+                // Nobody is seen busy on parasite power: only a number that was not there before is a proof.
+                let provable = power == PowerMode::Local || !model.looks_like_power_on();
+                let reading = driver.convert_proven(&mut bus, wait, CONVERSION_MAX_US).unwrap();
+                model.evidence = if provable { Evidence::Proven } else { Evidence::Waited };
+                model.convert();
+                prop_assert_eq!(reading.evidence, model.evidence);
+                prop_assert_eq!(reading.settings, model.scratchpad);
+                prop_assert_eq!(reading.doubts, model.doubts());
             }
             Operation::Read => {}
         }
-        let evidence = if model.sixteenths.is_some() { Evidence::SeenBusy } else { Evidence::None };
-        let reading = driver.read(&mut bus, evidence).unwrap();
+        let reading = driver.read(&mut bus, model.evidence).unwrap();
         prop_assert_eq!(reading.settings, model.scratchpad);
-        prop_assert_eq!(reading.doubts.contains(Doubt::PowerOnValue), model.sixteenths.is_none());
-        match model.sixteenths {
-            // A change of resolution does not change the number that is there, only what of it counts.
-            Some(sixteenths) => {
-                let difference = i32::from(reading.temperature.sixteenths() - sixteenths);
-                let most = step(&model).max(8);
-                prop_assert!(difference.abs() <= most, "{} for {sixteenths}/16", reading.temperature);
-            }
-            None => prop_assert_eq!(reading.temperature.to_string(), "85"),
-        }
+        prop_assert_eq!(reading.evidence, model.evidence);
+        prop_assert_eq!(reading.doubts, model.doubts());
+        prop_assert_eq!(reading.temperature.sixteenths(), model.counting());
         let truth = line.inspect(id).unwrap();
         prop_assert_eq!(truth.eeprom_writes, model.writes, "the EEPROM is written only when it would change");
         prop_assert_eq!(truth.eeprom[0].cast_signed(), model.eeprom.limits.high);
@@ -152,7 +252,7 @@ proptest! {
     #[test]
     fn the_driver_and_the_model_agree_after_every_step(
         operations in operations(),
-        part in prop_oneof![Just(Part::Ds18b20), Just(Part::Ds18s20), Just(Part::Ds1822), Just(Part::Ds1825)],
+        part in proptest::sample::select(PARTS),
         power in prop_oneof![Just(PowerMode::Local), Just(PowerMode::Parasite)],
     ) {
         walk(part, power, operations)?;

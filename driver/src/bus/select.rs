@@ -11,7 +11,7 @@ const SKIP_ROM: u8 = 0xCC;
 /// Whom a function command is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Target {
     /// Every sensor on the line (Skip ROM).
     All,

@@ -5,7 +5,7 @@ use super::SwitchError;
 /// What a reset found on a line that is electrically sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Presence {
     /// At least one sensor answered with a presence pulse.
     Present,
@@ -23,8 +23,8 @@ pub enum LineError<E> {
     StuckLow,
     /// The line is not back at idle high when the protocol needs it: it rises too slowly.
     ///
-    /// Found when the line is still low 13 us after a reset pulse, before the earliest legal presence pulse (15 us), on
-    /// three resets in a row, or when it has not recovered after a slot.
+    /// Found when the line is still low when a read slot would be sampled, 10 or 12 us after the release and before the
+    /// earliest legal presence pulse (15 us), on three resets in a row; or when it has not recovered after a slot.
     #[error("line never idle high in time: pull-up too weak for this cable")]
     NeverIdleHigh,
     /// The line read low in a write-1 slot: a sensor, noise or a second master drove it while the master was writing.

@@ -65,17 +65,22 @@ where
     }
 }
 
-impl<P, D, M, S> PinLine<P, D, M, S> {
+impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     /// The same line with `mask` around each slot.
     pub fn with_mask<N: InterruptMask>(self, mask: N) -> PinLine<P, D, N, S> {
         let Self { pin, delay, pull_up, timing, overhead, powered, .. } = self;
         PinLine { pin, delay, mask, pull_up, timing, overhead, powered }
     }
 
-    /// The same line with a strong pull-up for parasite-powered sensors.
-    pub fn with_strong_pull_up<T: StrongPullUp>(self, pull_up: T) -> PinLine<P, D, M, T> {
-        let Self { pin, delay, mask, timing, overhead, powered, .. } = self;
-        PinLine { pin, delay, mask, pull_up, timing, overhead, powered }
+    /// The same line with another strong pull-up, for parasite-powered sensors. Both switches are opened.
+    ///
+    /// # Errors
+    /// [`SwitchError`] if one of them failed.
+    pub fn with_strong_pull_up<T: StrongPullUp>(mut self, mut pull_up: T) -> Result<PinLine<P, D, M, T>, SwitchError> {
+        self.pull_up.off()?;
+        pull_up.off()?;
+        let Self { pin, delay, mask, timing, overhead, .. } = self;
+        Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, powered: false })
     }
 
     /// The same line with the costs of calls on this chip taken off its waits.
@@ -94,8 +99,9 @@ impl<P, D, M, S> PinLine<P, D, M, S> {
         self.timing = timing;
     }
 
-    /// Gives pin, delay, mask and strong pull-up back.
-    pub fn release(self) -> (P, D, M, S) {
+    /// Gives pin, delay, mask and strong pull-up back. Opens the switch; if that fails, its own pin still tells.
+    pub fn release(mut self) -> (P, D, M, S) {
+        let _ = self.pull_up.off();
         (self.pin, self.delay, self.mask, self.pull_up)
     }
 }
@@ -158,23 +164,29 @@ where
         }
     }
 
-    /// The part of a slot with its edges and its sample, without what follows up to the next slot.
-    fn open_slot(&mut self, bit: bool) -> Result<bool, LineError<P::Error>> {
+    /// The part of a slot with its edges and its sample, without what follows up to the next slot. `then` is still inside the
+    /// mask.
+    fn open_slot(
+        &mut self,
+        bit: bool,
+        then: impl FnOnce(&mut S) -> Result<(), SwitchError>,
+    ) -> Result<bool, LineError<P::Error>> {
         self.recover()?;
-        let Self { pin, delay, mask, timing, overhead, .. } = self;
+        let Self { pin, delay, mask, pull_up, timing, overhead, .. } = self;
         let low_ns = if bit { timing.start_low_ns } else { timing.write_zero_low_ns };
         mask.masked(|| {
-            pin.set_low()?;
+            pin.set_low().map_err(LineError::Master)?;
             let low_ns = pause(delay, overhead, low_ns, overhead.pin_write_ns);
-            pin.set_high()?;
-            if bit {
+            pin.set_high().map_err(LineError::Master)?;
+            let level = if bit {
                 pause(delay, overhead, timing.sample_ns.saturating_sub(low_ns), overhead.pin_read_ns);
-                pin.is_high()
+                pin.is_high().map_err(LineError::Master)?
             } else {
-                Ok(false)
-            }
+                false
+            };
+            then(pull_up)?;
+            Ok(level)
         })
-        .map_err(LineError::Master)
     }
 
     /// One reset pulse. `None`: the line was low at the rise check.
@@ -228,7 +240,7 @@ where
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
         self.end_power()?;
-        let level = self.open_slot(bit)?;
+        let level = self.open_slot(bit, |_| Ok(()))?;
         let passed_ns = if bit { self.timing.sample_ns } else { self.timing.write_zero_low_ns };
         // The next slot looks at the line and pulls it low before its edge appears.
         self.pause(
@@ -254,13 +266,15 @@ where
         for position in 0..7 {
             self.write_bit(byte >> position & 1 == 1)?;
         }
-        // No recovery after the last bit: the line goes up faster with the switch, which has 10 us to close.
+        // No recovery after the last bit: the switch has 10 us to close, an upper limit, so it closes inside the mask.
         let bit = byte >> 7 == 1;
-        if self.open_slot(bit)? != bit {
+        self.powered = true;
+        let level = self.open_slot(bit, StrongPullUp::on)?;
+        if level != bit {
+            self.end_power()?;
             return Err(LineError::Disturbed);
         }
-        self.powered = true;
-        Ok(self.pull_up.on()?)
+        Ok(())
     }
 
     fn end_power(&mut self) -> Result<(), LineError<Self::Error>> {

@@ -13,7 +13,7 @@
 /// | `write_zero_low_ns` | 61 us | 65 us | 60..120 us |
 /// | `slot_ns` | 64 us | 90 us | 60..120 us + tREC |
 /// | `reset_low_ns` | 482 us | 500 us | 480..960 us |
-/// | `rise_check_ns` | 13 us | 14 us | < 15 us |
+/// | `rise_check_ns` | 9.5 us | 11.5 us | < 15 us |
 /// | `reset_high_ns` | 480 us | 520 us | >= 480 us |
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -38,6 +38,12 @@ pub struct Timing {
 impl Timing {
     /// For short lines: as fast as the datasheet allows, with one to three microseconds to spare at each limit.
     ///
+    /// Good for an RC product (pull-up times all capacitance) of up to 1.8 us, at 3.3 V and the sensors' highest input
+    /// threshold: 4.7 kohm with 380 pF, some 7 m of cable at 50 pF/m. Parasite-powered sensors, whose threshold is higher,
+    /// 0.8 us. Computed: recovery less tREC is 2 us, the rise to 2.2 V takes 1.1 RC, that to 3.0 V 2.4 RC. Not for the
+    /// DS28EA00, which asks for slots of 65 us with 5 us of recovery (its datasheet, electrical table): use
+    /// [`LONG_LINE`](Self::LONG_LINE).
+    ///
     /// Where no other source is named, the limit is from the DS18B20 datasheet (7/19), AC table.
     pub const RECOMMENDED: Self = Self {
         // tLOW1 1..15 us; as short as possible (Figure 18). Captured real masters use 3 to 10 us.
@@ -50,13 +56,19 @@ impl Timing {
         slot_ns: 64_000,
         // tRSTL >= 480 us, and <= 960 us on parasite power (note 13).
         reset_low_ns: 482_000,
-        // Before the earliest presence pulse, tPDHIGH >= 15 us.
-        rise_check_ns: 13_000,
+        // Before the earliest presence pulse, tPDHIGH >= 15 us, and a little less than a read slot leaves between release and
+        // sample: a line too slow to be read is found here, by its name.
+        rise_check_ns: 9_500,
         // tRSTH >= 480 us.
         reset_high_ns: 480_000,
     };
 
-    /// For long or crowded lines, which rise slowly: a microsecond or two more to rise before the sample, and 25 us of recovery.
+    /// For long or crowded lines, which rise slowly, for parasite power at 3.3 V, and for the DS28EA00: 25 us of recovery.
+    ///
+    /// Good for an RC product of up to 9.4 us at 3.3 V, that is 4.7 kohm with 2 nF, some 39 m of cable at 50 pF/m; for
+    /// parasite-powered sensors 5.2 us. Computed, and found on the virtual line with everything else at its worst: the line
+    /// must rise to a master's threshold of 70 % (1.2 RC) by the rise check, or to a parasite-powered sensor's 3.0 V (2.4 RC)
+    /// between the release and the sample of the fastest sensor.
     ///
     /// Where no other source is named, the limit is from the DS18B20 datasheet (7/19), AC table.
     pub const LONG_LINE: Self = Self {
@@ -66,13 +78,14 @@ impl Timing {
         sample_ns: 14_000,
         // tLOW0 60..120 us; sensors far away see the line fall late.
         write_zero_low_ns: 65_000,
-        // The RC product must not exceed the slot ("MicroLAN In The Long Run", maker's article). Computed: 25 us of recovery are
-        // 1.1 RC (the rise to 2.2 V of 3.3 V) at RC = 22 us, that is 4.7 kohm with 4.8 nF.
+        // tSLOT 60..120 us, tREC >= 1 us; DS28EA00: 65 us and 5 us. The RC product must not exceed the slot ("MicroLAN In The
+        // Long Run", maker's article).
         slot_ns: 90_000,
         // tRSTL >= 480 us, and <= 960 us on parasite power (note 13).
         reset_low_ns: 500_000,
-        // Before the earliest presence pulse, tPDHIGH >= 15 us.
-        rise_check_ns: 14_000,
+        // Before the earliest presence pulse, tPDHIGH >= 15 us, and a little less than a read slot leaves between release and
+        // sample: a line too slow to be read is found here, by its name.
+        rise_check_ns: 11_500,
         // tRSTH >= 480 us, and the recovery of the last presence pulse.
         reset_high_ns: 520_000,
     };

@@ -35,7 +35,8 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ReadPowerError<E> {
 }
 
 /// Asks `target` for its power mode (Read Power Supply). One parasite-powered sensor makes the answer
-/// [`Supply::Parasite`] for all.
+/// [`Supply::Parasite`] for all. Silence reads as [`Supply::Local`], so ask nobody who may be missing;
+/// [`Thermometer::supply`](super::Thermometer::supply) makes sure.
 ///
 /// # Errors
 /// [`ReadPowerError`] if nobody could be spoken to.
@@ -81,7 +82,8 @@ pub enum ConvertError<E: core::fmt::Debug> {
     /// No sensor was busy right after Convert T: none is converting, or it is on parasite power and cannot say so.
     #[error("no sensor started to convert")]
     NotStarted,
-    /// A sensor was still busy after the longest time allowed.
+    /// A sensor was still busy after the longest time allowed, or, when polled, after a quarter more than that: a slow
+    /// sensor is waited for, and [`Converted::busy_us`] says by how much it is too slow.
     #[error("still converting after {waited_us} us")]
     StillBusy {
         /// How long it was waited for.
@@ -192,7 +194,7 @@ impl Conversion {
         }
         self.seen_busy = true;
         // A quarter more than the datasheet allows: enough to say by how much a sensor is too slow.
-        if self.waited_us > self.max_us / 4 * 5 {
+        if self.waited_us > self.max_us.saturating_add(self.max_us / 4) {
             return Err(ConvertError::StillBusy { waited_us: self.waited_us });
         }
         Ok(Progress::Wait { us: POLL_US })

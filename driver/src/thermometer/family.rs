@@ -6,7 +6,7 @@ use crate::bus::{FamilyCode, RomCode};
 /// A family of thermometers that this driver decodes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Family {
     /// 10h, DS18S20: 0.5 degC steps, refined to 1/16 degC by its counters; no configuration register.
     Ds18s20,
@@ -72,7 +72,7 @@ impl Family {
     }
 
     /// The longest a conversion may take, in microseconds. The DS18S20 always takes up to 750 ms (DS18S20 datasheet,
-    /// features).
+    /// features). The DS28EA00 is taken to be as the DS18B20, whose format it has (assumed).
     #[must_use]
     pub const fn conversion_max_us(self, resolution: Resolution) -> u32 {
         match self {

@@ -6,6 +6,7 @@
 
 mod conversion;
 mod family;
+mod proof;
 mod reading;
 mod resolution;
 mod scratchpad;
@@ -17,6 +18,7 @@ pub use conversion::{
     CONVERSION_MAX_US, Conversion, ConvertError, Converted, Progress, ReadPowerError, Supply, Wait, convert, supply,
 };
 pub use family::Family;
+pub use proof::ProveError;
 pub use reading::{Doubt, Doubts, Evidence, Reading};
 pub use resolution::Resolution;
 pub use scratchpad::{DecodeError, Decoded, FrameError, Scratchpad};

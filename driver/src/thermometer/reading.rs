@@ -10,8 +10,9 @@ use super::{Scratchpad, Settings, Temperature};
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 #[repr(u8)]
 pub enum Doubt {
-    /// It is the value after power-up, +85 degC, and this sensor was not seen converting. It may be a genuine +85 degC:
-    /// convert for this sensor alone and poll, which tells.
+    /// It is the value after power-up, +85 degC, and nothing proves that this sensor was not reset, not even that it was seen
+    /// busy: a reset in mid-conversion looks like its end. It may be a genuine +85 degC, which
+    /// [`Thermometer::convert_proven`](super::Thermometer::convert_proven) finds out.
     PowerOnValue,
     /// No conversion is known to have been waited for: the number may be old.
     NoConversion,
@@ -40,7 +41,7 @@ impl Doubt {
 impl fmt::Display for Doubt {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(match self {
-            Self::PowerOnValue => "power-on value, no conversion seen",
+            Self::PowerOnValue => "power-on value, perhaps not measured",
             Self::NoConversion => "no conversion waited for",
             Self::UndefinedBits => "undefined low bits set",
             Self::ReservedBytes => "reserved bytes unlike the datasheet",
@@ -95,6 +96,19 @@ pub enum Evidence {
     Waited,
     /// This sensor alone was told to convert, reported busy, and then done.
     SeenBusy,
+    /// It kept a mark through the conversion that a reset would have wiped out.
+    Proven,
+}
+
+impl fmt::Display for Evidence {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::None => "no conversion",
+            Self::Waited => "waited for",
+            Self::SeenBusy => "seen busy",
+            Self::Proven => "proven",
+        })
+    }
 }
 
 /// A temperature, with all that is needed to judge it.

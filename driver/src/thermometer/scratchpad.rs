@@ -32,7 +32,7 @@ pub struct Scratchpad {
 /// Why nine bytes are no scratchpad.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum FrameError {
     /// All bits are 1: the sensor did not answer.
     #[error("the sensor did not answer (all bits read 1)")]
@@ -55,7 +55,7 @@ pub enum FrameError {
 /// Why an intact scratchpad holds no temperature.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum DecodeError {
     /// The configuration byte cannot occur in this family, so neither resolution nor layout is known.
     #[error("configuration byte {byte:02X}h cannot occur in this family")]
@@ -113,10 +113,12 @@ impl Scratchpad {
 
     /// The scratchpad of a sensor of `family` with this content: for replays, fixtures and tests.
     ///
-    /// The temperature is rounded down to the resolution. Reserved bytes are those of the datasheets.
+    /// The temperature is rounded down to the resolution, and limited to what the register holds, -128 to just under 128
+    /// degC. Reserved bytes are those of the DS18B20.
     #[must_use]
     pub fn encode(family: Family, temperature: Temperature, settings: Settings) -> Self {
-        let sixteenths = temperature.sixteenths();
+        // The counters of a DS18S20 reach 4/16 less far up.
+        let sixteenths = temperature.sixteenths().clamp(-128 * 16, 128 * 16 - 5);
         let (raw, byte_4, byte_6) = match family.fixed_configuration() {
             Some((_, fixed)) => {
                 let resolution = settings.resolution.unwrap_or_default();
@@ -149,6 +151,17 @@ impl Scratchpad {
         u16::from_le_bytes([self.bytes[0], self.bytes[1]])
     }
 
+    /// The whole degrees that the sensor compares with its alarm limits: the fraction is dropped towards minus infinity. Bits
+    /// 11 to 4 (DS18B20 datasheet (7/19), Alarm Signaling), or 8 to 1 of a DS18S20 (its datasheet, Alarm), where the
+    /// refined temperature can be another whole degree.
+    #[must_use]
+    pub const fn whole_degrees(&self, family: Family) -> i16 {
+        match family {
+            Family::Ds18s20 => self.raw().cast_signed() >> 1,
+            _ => self.raw().cast_signed() >> 4,
+        }
+    }
+
     /// Alarm limits, or two bytes of the user's.
     #[must_use]
     pub const fn limits(&self) -> AlarmLimits {
@@ -169,7 +182,9 @@ impl Scratchpad {
                 if raw & resolution.undefined_bits() != 0 {
                     doubts.insert(Doubt::UndefinedBits);
                 }
-                if self.bytes[7] != BYTE_7 {
+                // Published for the DS18B20, which the DS1822 is compatible with; not for the others.
+                let published = matches!(family, Family::Ds18b20 | Family::Ds1822);
+                if published && (self.bytes[5] != BYTE_5 || self.bytes[7] != BYTE_7) {
                     doubts.insert(Doubt::ReservedBytes);
                 }
                 let defined = raw & !resolution.undefined_bits();
@@ -180,12 +195,12 @@ impl Scratchpad {
                     return Err(DecodeError::ImpossibleConfiguration { byte: self.bytes[4] });
                 }
                 sign_bits_agree(raw, 8)?;
+                if self.bytes[5] != BYTE_5 {
+                    doubts.insert(Doubt::ReservedBytes);
+                }
                 (self.refined(raw)?, None)
             }
         };
-        if self.bytes[5] != BYTE_5 {
-            doubts.insert(Doubt::ReservedBytes);
-        }
         let (lowest, highest) = family.range_sixteenths();
         if !(lowest..=highest).contains(&temperature.sixteenths()) {
             doubts.insert(Doubt::OutOfRange);

@@ -178,7 +178,7 @@ impl Thermometer {
     pub fn interpret(&self, scratchpad: Scratchpad, evidence: Evidence) -> Result<Reading, DecodeError> {
         let decoded = scratchpad.decode(self.family)?;
         let mut doubts = decoded.doubts;
-        if scratchpad.raw() == self.family.power_on_raw() && evidence != Evidence::SeenBusy {
+        if scratchpad.raw() == self.family.power_on_raw() && evidence != Evidence::Proven {
             doubts.insert(Doubt::PowerOnValue);
         }
         if evidence == Evidence::None {
@@ -258,7 +258,7 @@ impl Thermometer {
             return Ok(Saved::Unchanged);
         }
         self.write(bus, wanted)?;
-        match self.supply(bus).map_err(|ReadPowerError(error)| error)? {
+        match self.supply(bus)? {
             Supply::Parasite => {
                 bus.select(Target::One(self.rom))?;
                 bus.line().write_byte_and_power(COPY_SCRATCHPAD)?;
@@ -288,12 +288,14 @@ impl Thermometer {
         Ok(self.settings(bus)?)
     }
 
-    /// How this sensor is powered.
+    /// How this sensor is powered. Reads it too: a sensor that is not there would seem to have its own supply.
     ///
     /// # Errors
-    /// [`ReadPowerError`] if it could not be spoken to.
-    pub fn supply<L: Line>(&self, bus: &mut Bus<L>) -> Result<Supply, ReadPowerError<L::Error>> {
-        supply(bus, Target::One(self.rom))
+    /// [`ReadError`] if it does not answer.
+    pub fn supply<L: Line>(&self, bus: &mut Bus<L>) -> Result<Supply, ReadError<L::Error>> {
+        let supply = supply(bus, Target::One(self.rom)).map_err(|ReadPowerError(error)| error)?;
+        self.read_scratchpad(bus)?;
+        Ok(supply)
     }
 
     fn wait_ready<L: Line>(&self, bus: &mut Bus<L>) -> Result<(), SaveError<L::Error>> {

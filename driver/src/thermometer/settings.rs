@@ -1,6 +1,6 @@
 //! What can be written to a sensor: alarm limits and resolution.
 
-use super::{Family, Resolution, Temperature};
+use super::{Family, Resolution};
 
 /// Alarm limits in whole degrees Celsius: the TH and TL registers.
 ///
@@ -28,10 +28,11 @@ pub enum AlarmRule {
 }
 
 impl AlarmLimits {
-    /// Whether a conversion with this result sets the alarm flag.
+    /// Whether a conversion with this result sets the alarm flag. The result is
+    /// [`Scratchpad::whole_degrees`](super::Scratchpad::whole_degrees). Limits count from the next conversion on (DS18B20
+    /// datasheet (7/19), Alarm Signaling).
     #[must_use]
-    pub const fn are_met_by(self, temperature: Temperature, rule: AlarmRule) -> bool {
-        let whole = temperature.whole_degrees();
+    pub const fn are_met_by(self, whole: i16, rule: AlarmRule) -> bool {
         let (low, high) = (self.low as i16, self.high as i16);
         match rule {
             AlarmRule::Inclusive => whole >= high || whole <= low,

@@ -38,13 +38,6 @@ impl Temperature {
     pub fn celsius(self) -> f32 {
         f32::from(self.sixteenths) / 16.0
     }
-
-    /// The whole degrees that sensors compare with their alarm limits: the fraction is dropped towards minus infinity
-    /// (DS18B20 datasheet (7/19), Alarm Signaling: bits 11 to 4).
-    #[must_use]
-    pub const fn whole_degrees(self) -> i16 {
-        self.sixteenths >> 4
-    }
 }
 
 impl fmt::Display for Temperature {

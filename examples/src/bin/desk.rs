@@ -6,16 +6,16 @@
 //!
 //! Expected output:
 //! ```text
-//! 10:030000000000:A2   25.0625 degC  seen-busy
-//! 28:020000000000:70   -0.5000 degC  seen-busy
-//! 28:010000000000:29   10.1250 degC  seen-busy
+//! 10:030000000000:A2   25.0625 degC  seen busy
+//! 28:020000000000:70   -0.5000 degC  seen busy
+//! 28:010000000000:29   10.1250 degC  seen busy
 //! ```
 
 use std::error::Error;
 
 use slotwise::bus::{Bus, Roster, SearchScope, Target};
 use slotwise::line::{Overhead, PinLine, Timing};
-use slotwise::thermometer::{Evidence, Thermometer, Wait, convert};
+use slotwise::thermometer::{Thermometer, Wait, convert};
 use slotwise_virtual_line::{Cpu, LineConfig, Part, SensorConfig, VirtualLine};
 
 fn main() -> Result<(), Box<dyn Error>> {
@@ -41,12 +41,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let longest_us = sensor.family().conversion_max_us(Default::default());
         let converted = convert(&mut bus, Target::One(rom), Wait::Poll, longest_us)?;
         let reading = sensor.read(&mut bus, converted.evidence)?;
-        let evidence = match reading.evidence {
-            Evidence::SeenBusy => "seen-busy",
-            Evidence::Waited => "waited",
-            Evidence::None => "none",
-        };
-        println!("{rom}  {:>8.4} degC  {evidence}", reading.temperature);
+        println!("{rom}  {:>8.4} degC  {}", reading.temperature, reading.evidence);
         for doubt in reading.doubts.iter() {
             println!("    doubtful: {doubt}");
         }

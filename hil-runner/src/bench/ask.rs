@@ -70,6 +70,13 @@ pub trait Bench {
     /// [`Trouble`] if there is no finished conversion.
     fn convert(&mut self, target: Target, wait: Wait, max_us: u32) -> Result<Converted, Trouble>;
 
+    /// Has this sensor convert and reads it, with proof that it was not reset meanwhile. The bytes are those with the mark in
+    /// them, and so are the settings.
+    ///
+    /// # Errors
+    /// [`Trouble`] if there is no number to be had.
+    fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble>;
+
     /// Time of the rig since it was made ready.
     fn now_ns(&self) -> u64;
 
@@ -125,6 +132,15 @@ pub trait Bench {
     fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
         let _ = sensor;
         Err(Trouble::not_possible("knowing the temperature of a sensor's element"))
+    }
+
+    /// How often the EEPROM of a sensor has been written, by the rig's own count.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
+        let _ = sensor;
+        Err(Trouble::not_possible("counting the writes of a sensor's EEPROM"))
     }
 
     /// Writes the waveform of the line since the rig was made ready, as VCD (IEEE 1364).

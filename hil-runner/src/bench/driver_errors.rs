@@ -5,7 +5,8 @@ use core::fmt::Debug;
 use slotwise::bus::{RomError, SearchError, SelectError};
 use slotwise::line::{LineError, SwitchError};
 use slotwise::thermometer::{
-    ConvertError, DecodeError, FrameError, ReadError, ReadPowerError, SaveError, Settings, UnknownFamily, WriteError,
+    ConvertError, DecodeError, FrameError, ProveError, ReadError, ReadPowerError, SaveError, Settings, UnknownFamily,
+    WriteError,
 };
 
 use super::{Failure, Trouble};
@@ -107,6 +108,17 @@ impl<E: Debug> From<WriteError<E>> for Trouble {
             WriteError::WrongSettings => Self::not_possible(error.to_string()),
             WriteError::Read(error) => error.into(),
             WriteError::NotTaken { wrote, found } => not_taken("the write", wrote, found),
+        }
+    }
+}
+
+impl<E: Debug> From<ProveError<E>> for Trouble {
+    fn from(error: ProveError<E>) -> Self {
+        match error {
+            ProveError::Recall(error) => error.into(),
+            ProveError::Write(error) => error.into(),
+            ProveError::Convert(error) => error.into(),
+            ProveError::Read(error) => error.into(),
         }
     }
 }

@@ -3,7 +3,7 @@
 use slotwise::bus::Target;
 use slotwise::bus::{Bus, RomCode, SearchScope};
 use slotwise::line::Line;
-use slotwise::thermometer::{Conversion, Evidence, Progress, Thermometer, Wait};
+use slotwise::thermometer::{Conversion, Evidence, Progress, Reading, Settings, Thermometer, Wait};
 
 use super::{Busy, Converted, Found, Sample, Trouble};
 
@@ -33,13 +33,26 @@ pub(super) fn read<L: Line>(bus: &mut Bus<L>, rom: RomCode, evidence: Evidence) 
         }
         other => other,
     })?;
-    Ok(Sample {
+    Ok(sample(&reading, reading.settings))
+}
+
+/// Converts and reads with proof that the sensor was not reset meanwhile.
+pub(super) fn prove<L: Line>(bus: &mut Bus<L>, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
+    let thermometer = Thermometer::new(rom)?;
+    let reading = thermometer.convert_proven(bus, wait, max_us)?;
+    // The driver gives the settings as they were; those of the bytes hold the mark.
+    let marked = reading.scratchpad.decode(thermometer.family())?.settings;
+    Ok(sample(&reading, marked))
+}
+
+fn sample(reading: &Reading, settings: Settings) -> Sample {
+    Sample {
         bytes: *reading.scratchpad.bytes(),
         sixteenths: reading.temperature.sixteenths(),
-        settings: reading.settings,
+        settings,
         doubts: reading.doubts,
         evidence: reading.evidence,
-    })
+    }
 }
 
 /// Has `target` convert, and waits for it by the driver's looks and the clock `now_ns`.

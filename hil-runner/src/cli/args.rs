@@ -27,7 +27,8 @@ Exit codes:
   1  some expectations not met, or not checked
      (not possible on this rig, or the run was interrupted)
   2  bad input or usage
-     (nothing was run, unless it was --out that failed at the end)
+     (nothing was run, unless results could not be written at the end,
+     to --out or to standard output)
   3  the rig is broken
      (no link, nobody on the line, line stuck low or never idle high)
   For scan and read, every sensor is expected to be there and to give a number
@@ -106,6 +107,7 @@ pub(super) struct RunArgs {
     pub(super) rig: RigArgs,
     /// Folder for record.json, junit.xml and line.vcd; must be new or empty
     ///
+    /// While a run goes on it is marked as taken. If a run was killed the mark stays: delete the folder.
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,

@@ -3,11 +3,13 @@
 //! Results go to standard output, everything else to standard error. Only this module and those that it gives streams to
 //! print.
 
+use std::cell::Cell;
 use std::io::{self, IsTerminal, Write};
 
 use anstream::{AutoStream, ColorChoice};
 
 use super::args::When;
+use super::exit::Exit;
 use crate::input::InputErrors;
 use crate::report::{Characters, Look};
 
@@ -18,6 +20,8 @@ pub(super) struct Console {
     /// What may be shown on standard output.
     pub(super) look: Look,
     when: When,
+    /// Whether an error of standard output has been told. One is enough.
+    output_error_told: Cell<bool>,
 }
 
 impl Console {
@@ -34,7 +38,7 @@ impl Console {
         } else {
             Look::PLAIN
         };
-        Self { out: AutoStream::new(io::stdout(), choice), look, when }
+        Self { out: AutoStream::new(io::stdout(), choice), look, when, output_error_told: Cell::new(false) }
     }
 
     /// Where results go.
@@ -90,11 +94,16 @@ impl Console {
         }
     }
 
-    /// Tells of an error of standard output, unless it is only that nobody listens any more.
-    pub(super) fn output_error(&self, error: &io::Error) {
-        if error.kind() != io::ErrorKind::BrokenPipe {
+    /// Tells of an error of standard output, and what it means for the exit code. That nobody listens any more is no error.
+    #[must_use]
+    pub(super) fn output_error(&self, error: &io::Error) -> Exit {
+        if error.kind() == io::ErrorKind::BrokenPipe {
+            return Exit::AllMet;
+        }
+        if !self.output_error_told.replace(true) {
             self.error(format_args!("cannot write to standard output: {error}"));
         }
+        Exit::BadInput
     }
 }
 

@@ -11,8 +11,8 @@ pub enum Exit {
     AllMet,
     /// Some expectations were not met, or could not be checked: on this rig, or because the run was interrupted.
     NotAllMet,
-    /// The command line, a file or the folder for the results is not as it must be. If it was found before the run,
-    /// nothing was run.
+    /// The command line, a file or the folder for the results is not as it must be, or results could not be written, to the
+    /// folder or to standard output. If it was found before the run, nothing was run.
     BadInput,
     /// The rig is broken, so nothing can be said about the sensors.
     RigBroken,

@@ -11,9 +11,20 @@ use crate::report::{JunitError, junit};
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]
 pub(super) enum OutError {
-    /// It is a file.
-    #[error("--out {}: expected a folder that is new or empty, found a file", path.display())]
-    File {
+    /// It is not a folder, or lies in something that is not.
+    #[error("--out {}: expected a folder that is new or empty, found {found}", path.display())]
+    NotFolder {
+        /// What is in the way.
+        path: PathBuf,
+        /// What it is.
+        found: &'static str,
+    },
+    /// Another run has it, or had it when it was killed.
+    #[error(
+        "--out {}: expected a folder that is new or empty, found {MARKER:?} in it: a run is going on there, or one was \
+         killed; if none is going on, delete the folder", path.display()
+    )]
+    Claimed {
         /// What was given.
         path: PathBuf,
     },
@@ -46,34 +57,62 @@ pub(super) enum ResultsError {
     Junit(#[from] JunitError),
 }
 
+/// The file that says whose folder it is while a run goes on.
+const MARKER: &str = ".run-going-on";
+
+/// A claim on a folder: nobody else writes to it. It ends with the program, unless that is killed.
+#[derive(Debug)]
+struct Claim {
+    marker: PathBuf,
+}
+
+impl Claim {
+    /// Claims a folder that is there. Of several who try at once, one succeeds.
+    fn on(path: &Path) -> Result<Self, OutError> {
+        let marker = path.join(MARKER);
+        match fs::File::create_new(&marker) {
+            Ok(_) => Ok(Self { marker }),
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(OutError::Claimed { path: path.into() }),
+            Err(source) => Err(OutError::Unusable { path: path.into(), source }),
+        }
+    }
+}
+
+impl Drop for Claim {
+    fn drop(&mut self) {
+        // If it cannot be removed it stays, and the folder is refused next time, as it is with results in it.
+        let _ = fs::remove_file(&self.marker);
+    }
+}
+
 /// A folder that takes results.
 #[derive(Debug)]
 pub(super) struct Out {
     folders: Vec<PathBuf>,
+    _claims: Vec<Claim>,
 }
 
 impl Out {
     /// Makes the folder ready for the results of these scenarios, before anything runs.
     pub(super) fn prepare(path: &Path, scenarios: &[&str]) -> Result<Self, OutError> {
         let unusable = |source| OutError::Unusable { path: path.into(), source };
-        if path.is_file() {
-            return Err(OutError::File { path: path.into() });
+        if let Err(source) = fs::create_dir_all(path) {
+            return Err(in_the_way(path).unwrap_or(OutError::Unusable { path: path.into(), source }));
         }
-        fs::create_dir_all(path).map_err(unusable)?;
-        if let Some(found) = fs::read_dir(path).map_err(unusable)?.next() {
-            let found = found.map_err(unusable)?.file_name();
-            return Err(OutError::NotEmpty { path: path.into(), found });
-        }
+        // Nothing is written into a folder that holds something. Whoever was quicker is seen after the claim.
+        check_empty(path, None)?;
+        let claim = Claim::on(path)?;
+        check_empty(path, Some(&claim))?;
+        let mut claims = vec![claim];
         let folders: Vec<PathBuf> = match scenarios {
             [_] => vec![path.into()],
             several => several.iter().zip(1..).map(|(name, number)| path.join(folder(number, name))).collect(),
         };
-        for folder in &folders {
-            fs::create_dir_all(folder).map_err(unusable)?;
-            // Only an attempt shows whether it can be written.
-            tempfile::Builder::new().prefix(".try-").tempfile_in(folder).map_err(unusable)?;
+        for folder in folders.iter().filter(|folder| *folder != path) {
+            fs::create_dir(folder).map_err(unusable)?;
+            claims.push(Claim::on(folder)?);
         }
-        Ok(Self { folders })
+        Ok(Self { folders, _claims: claims })
     }
 
     /// Writes the results of the scenario in this place.
@@ -90,6 +129,51 @@ impl Out {
         let waveform = bench.map(|bench| waveform(bench, &folder.join("line.vcd"))).transpose()?.flatten();
         Ok(Written { folder: folder.clone(), waveform })
     }
+}
+
+/// Checks that a folder is empty but for our own marker, if it is claimed by us.
+fn check_empty(path: &Path, claim: Option<&Claim>) -> Result<(), OutError> {
+    let unusable = |source| OutError::Unusable { path: path.into(), source };
+    let mut other = None;
+    for entry in fs::read_dir(path).map_err(unusable)? {
+        let found = entry.map_err(unusable)?.file_name();
+        if found != MARKER {
+            other.get_or_insert(found);
+        } else if claim.is_none() {
+            return Err(OutError::Claimed { path: path.into() });
+        }
+    }
+    other.map_or(Ok(()), |found| Err(OutError::NotEmpty { path: path.into(), found }))
+}
+
+/// What keeps a folder from being made: the nearest thing above it, or in its place, that is none.
+fn in_the_way(path: &Path) -> Option<OutError> {
+    let (there, itself) = path.ancestors().find_map(|path| Some((path, fs::symlink_metadata(path).ok()?)))?;
+    let found = match fs::metadata(there) {
+        Ok(metadata) if metadata.is_dir() => return None,
+        Ok(metadata) => kind(metadata.file_type()),
+        Err(_) if itself.is_symlink() => "a link that leads nowhere",
+        Err(_) => return None,
+    };
+    Some(OutError::NotFolder { path: there.into(), found })
+}
+
+/// What something is that is not a folder.
+fn kind(file_type: fs::FileType) -> &'static str {
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::FileTypeExt;
+        if file_type.is_fifo() {
+            return "a pipe";
+        }
+        if file_type.is_char_device() || file_type.is_block_device() {
+            return "a device";
+        }
+        if file_type.is_socket() {
+            return "a socket";
+        }
+    }
+    if file_type.is_file() { "a file" } else { "something that is not a folder" }
 }
 
 /// Writes the waveform, if the rig has recorded one.
@@ -160,9 +244,58 @@ mod tests {
     #[test]
     fn a_file_is_no_folder() {
         let file = tempfile::NamedTempFile::new().unwrap();
-        assert!(matches!(Out::prepare(file.path(), &["a"]).unwrap_err(), OutError::File { .. }));
-        let inside = file.path().join("results");
-        assert!(matches!(Out::prepare(&inside, &["a"]).unwrap_err(), OutError::Unusable { .. }));
+        for path in [file.path().to_owned(), file.path().join("results"), file.path().join("a/b")] {
+            let error = Out::prepare(&path, &["a"]).unwrap_err();
+            assert!(matches!(&error, OutError::NotFolder { found: "a file", path } if path == file.path()), "{error}");
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn what_is_no_folder_is_called_by_its_name() {
+        let folder = tempfile::tempdir().unwrap();
+        let (link, socket) = (folder.path().join("link"), folder.path().join("socket"));
+        std::os::unix::fs::symlink("/nowhere/at/all", &link).unwrap();
+        let _listening = std::os::unix::net::UnixListener::bind(&socket).unwrap();
+        for (path, expected) in [
+            (Path::new("/dev/null").to_owned(), "a device"),
+            (link.clone(), "a link that leads nowhere"),
+            (link.join("inside"), "a link that leads nowhere"),
+            (socket, "a socket"),
+        ] {
+            let error = Out::prepare(&path, &["a"]).unwrap_err();
+            assert!(matches!(&error, OutError::NotFolder { found, .. } if *found == expected), "{error}");
+        }
+    }
+
+    #[test]
+    fn a_folder_belongs_to_one_run_at_a_time() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("results");
+        let first = Out::prepare(&path, &["a"]).unwrap();
+        let error = Out::prepare(&path, &["a", "b"]).unwrap_err();
+        assert!(matches!(error, OutError::Claimed { .. }), "{error}");
+        assert!(error.to_string().ends_with("if none is going on, delete the folder"), "{error}");
+        drop(first);
+        assert!(Out::prepare(&path, &["a"]).is_ok(), "a run that wrote nothing leaves nothing");
+    }
+
+    #[test]
+    fn of_many_who_try_at_once_one_has_the_folder() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("results");
+        let (start, end) = (std::sync::Barrier::new(8), std::sync::Barrier::new(8));
+        let owners = std::thread::scope(|scope| {
+            let attempt = || {
+                start.wait();
+                let out = Out::prepare(&path, &["a"]);
+                end.wait();
+                out.is_ok()
+            };
+            let attempts: Vec<_> = (0..8).map(|_| scope.spawn(attempt)).collect();
+            attempts.into_iter().map(|attempt| usize::from(attempt.join().unwrap())).sum::<usize>()
+        });
+        assert_eq!(owners, 1);
     }
 
     #[test]

@@ -73,12 +73,10 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
 impl Reader<'_> {
     fn once(&self, console: &mut Console, bench: &mut dyn Bench) -> Exit {
         match self.round(bench) {
-            Ok(readings) => {
-                if let Err(error) = self.tell(&readings, console.out()) {
-                    console.output_error(&error);
-                }
-                readings.exit()
-            }
+            Ok(readings) => match self.tell(&readings, console.out()) {
+                Ok(()) => readings.exit(),
+                Err(error) => console.output_error(&error).max(readings.exit()),
+            },
             Err(trouble) => broken(console, self.rig, &trouble),
         }
     }
@@ -91,11 +89,10 @@ impl Reader<'_> {
             let started_ns = bench.now_ns();
             match self.round(bench) {
                 Ok(readings) => {
-                    if let Err(error) = self.tell(&readings, console.out()) {
-                        console.output_error(&error);
-                        break;
-                    }
                     worst = worst.max(readings.exit());
+                    if let Err(error) = self.tell(&readings, console.out()) {
+                        return console.output_error(&error).max(worst);
+                    }
                 }
                 Err(trouble) => worst = worst.max(broken(console, self.rig, &trouble)),
             }

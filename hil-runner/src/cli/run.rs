@@ -61,10 +61,10 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let look = console.look;
     let mut terminal = Terminal::new(console.out(), look, Detail::Brief);
     terminal.line(&format!("exit code {}: {}", exit.code(), exit.meaning()));
-    if let Some(error) = terminal.into_error() {
-        console.output_error(&error);
+    match terminal.into_error() {
+        Some(error) => console.output_error(&error).max(exit),
+        None => exit,
     }
-    exit
 }
 
 /// What is needed before anything runs and has nothing to do with what was typed.
@@ -130,16 +130,11 @@ impl Session<'_> {
         if let Ok(Some(text)) = &written {
             terminal.line(text);
         }
-        if let Some(error) = terminal.into_error() {
-            console.output_error(&error);
+        let mut exit = terminal.into_error().map_or(Exit::AllMet, |error| console.output_error(&error));
+        if let Err(error) = written {
+            console.error(error);
+            exit = Exit::BadInput;
         }
-        let exit = match written {
-            Ok(_) => Exit::AllMet,
-            Err(error) => {
-                console.error(error);
-                Exit::BadInput
-            }
-        };
         Ok((record.end.outcome, exit))
     }
 

@@ -15,6 +15,7 @@ use crate::bench::{Bench, Found, Trouble};
 use crate::judge::{Subject, subject};
 use crate::report::{Grid, Look, describe, supply_word, table};
 use crate::rig::Rig;
+use crate::run::{hopeless, is_dead};
 
 /// All that a scan found.
 #[derive(Debug, Serialize)]
@@ -58,18 +59,21 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     };
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
-    if let Err(error) = told {
-        console.output_error(&error);
+    match told.and_then(|()| console.out().flush()) {
+        Ok(()) => scan.exit(),
+        Err(error) => console.output_error(&error).max(scan.exit()),
     }
-    scan.exit()
 }
 
 /// Looks at everybody. An error is a fault of the whole rig.
 fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> {
-    let Found { roms, trouble } = bench.search(SearchScope::All);
-    if let Some(trouble) = trouble.as_ref().filter(|trouble| roms.is_empty() && trouble.condemns_rig()) {
-        return Err(trouble.clone());
+    let found = bench.search(SearchScope::All);
+    if let Some(trouble) = hopeless(found.clone())
+        && (trouble.condemns_rig() || is_dead(bench))
+    {
+        return Err(trouble);
     }
+    let Found { roms, trouble } = found;
     let converted = convert(bench, Target::All);
     let mut sensors = Vec::new();
     for rom in &roms {
@@ -185,5 +189,16 @@ mod tests {
         assert_eq!(scan.search_failure.as_deref(), Some("led astray"));
         assert_eq!(scan.exit(), Exit::NotAllMet);
         assert!(scan.sensors.iter().all(|sighting| sighting.standing == Standing::Missing));
+    }
+
+    #[test]
+    fn a_line_on_which_every_search_fails_is_broken() {
+        use crate::scenario::FailureKind;
+        let rig = rig(2);
+        for kind in [FailureKind::Disturbed, FailureKind::SearchLost, FailureKind::Crc] {
+            let mut bench = IdealBench::new(&rig);
+            bench.trouble = Some((u32::MAX, Trouble::failed(kind, "again and again")));
+            assert_eq!(survey(&mut bench, &rig, 1).unwrap_err().kind(), Some(kind));
+        }
     }
 }

@@ -12,6 +12,7 @@ use crate::record::units::celsius_of_sixteenths;
 use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
 use crate::rig::Rig;
+use crate::run::{concerns_line, is_dead};
 
 /// A number, or why there is none.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -42,7 +43,7 @@ pub(super) fn read(
     };
     match read {
         Ok(sample) => Ok(Seen::Reading(ReadingOutcome::of(&Ok(sample)))),
-        Err(trouble) if trouble.condemns_rig() => Err(trouble),
+        Err(trouble) if trouble.condemns_rig() || concerns_line(&trouble) && is_dead(bench) => Err(trouble),
         Err(Trouble::Failed(failure)) => Ok(Seen::Reading(ReadingOutcome::of(&Err(failure)))),
         Err(Trouble::NotPossible { what }) => Ok(Seen::NotDecoded(what)),
         Err(trouble @ Trouble::Link { .. }) => Err(trouble),

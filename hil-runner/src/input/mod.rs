@@ -13,6 +13,7 @@ pub(crate) mod quantity;
 pub(crate) mod reader;
 pub(crate) mod source;
 pub(crate) mod table;
+pub(crate) mod visible;
 pub(crate) mod words;
 
 pub use errors::InputErrors;

@@ -6,6 +6,8 @@ use std::sync::Arc;
 
 use miette::{Diagnostic, LabeledSpan, NamedSource, SourceCode};
 
+use super::visible::spelled_out;
+
 /// A place in a file, as editors count: both from 1, columns in characters.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Position {
@@ -91,7 +93,7 @@ pub struct Problem {
 impl Problem {
     /// A problem of a whole file.
     pub(super) fn of_file(file: &str, complaint: Complaint) -> Self {
-        Self { file: file.to_owned(), position: None, complaint, source: None, marks: Vec::new(), hint: None }
+        Self { file: spelled_out(file), position: None, complaint, source: None, marks: Vec::new(), hint: None }
     }
 
     pub(super) fn at(self, position: Position) -> Self {

@@ -8,6 +8,7 @@ use toml::de::{DeTable, DeValue};
 
 use super::problem::Mark;
 use super::source::SourceFile;
+use super::visible::spelled_out;
 use super::words::described;
 use super::{Complaint, InputErrors, Problem};
 
@@ -149,8 +150,8 @@ impl<'a> Reader<'a> {
             }
             last_line = line;
             self.report(span.clone(), || {
-                let message = error.message().trim().replace('\n', " ");
-                let hint = is_bare_quantity(self.source.text(), span.start)
+                let message = spelled_out(&error.message().trim().replace('\n', " "));
+                let hint = is_bare_text(self.source.text(), span.start)
                     .then(|| "texts and quantities stand in quotes: \"2.2 kohm\"".to_owned());
                 Report::new(Complaint::Syntax { message }, "not TOML".to_owned()).maybe_hint(hint)
             });
@@ -158,15 +159,60 @@ impl<'a> Reader<'a> {
     }
 }
 
-/// Whether the line around an offset is `key = 12 unit` or `key = word`, without quotes.
-fn is_bare_quantity(text: &str, offset: usize) -> bool {
+/// Longest value that is taken for a text without quotes, in bytes.
+const BARE_BYTES: usize = 100;
+
+/// Whether an offset lies in the value of `key = 12 unit` or `key = word`, without quotes.
+fn is_bare_text(text: &str, offset: usize) -> bool {
     let Some((before, after)) = text.get(..offset).zip(text.get(offset..)) else {
         return false;
     };
     let start = before.rfind('\n').map_or(0, |at| at + 1);
-    let line = before[start..].to_owned() + after.lines().next().unwrap_or("");
-    line.split_once('=').is_some_and(|(_, value)| {
-        let value = value.trim();
-        value.starts_with(|first: char| first.is_ascii_alphanumeric() || first == '-') && !value.contains(['"', '\''])
-    })
+    let end = offset + after.find('\n').unwrap_or(after.len());
+    let Some((key, value)) = text[start..end].split_once('=') else {
+        return false;
+    };
+    let value = value.split('#').next().unwrap_or_default().trim();
+    let is_of_text = |character: char| character.is_alphanumeric() || " .,:-_+/%°".contains(character);
+    offset > start + key.len()
+        && value.len() <= BARE_BYTES
+        && value.starts_with(|first: char| first.is_alphanumeric() || first == '-')
+        && value.chars().all(is_of_text)
+        && value.contains(|character: char| character.is_alphabetic() || ":%°".contains(character))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::is_bare_text;
+
+    #[track_caller]
+    fn is_bare_after(before: &str, after: &str) -> bool {
+        is_bare_text(&format!("a = 1\n{before}{after}\nb = 2\n"), 6 + before.len())
+    }
+
+    #[test]
+    fn quotes_are_missed_around_texts_and_quantities() {
+        for value in
+            ["3.3 V", "-5 °C", "1 %", "2.2 kohm # fitted by hand", "upper shelf", "28:112233445566:56", "4,7 kΩ"]
+        {
+            assert!(is_bare_after("key = ", value), "{value}");
+        }
+    }
+
+    #[test]
+    fn quotes_are_not_missed_where_something_else_is_wrong() {
+        for (before, after) in [
+            ("", "\u{1b}[2J = 3"),
+            ("", "a.a.a.a = one"),
+            ("key = ", "3"),
+            ("key = ", "[1, 2"),
+            ("key = ", "{ a = 1"),
+            ("key = ", "\"one\" two"),
+            ("key = ", "one\u{1b}"),
+            ("key", " "),
+            ("", "[line"),
+        ] {
+            assert!(!is_bare_after(before, after), "{before}{after}");
+        }
+    }
 }

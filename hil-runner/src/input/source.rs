@@ -8,6 +8,7 @@ use std::sync::Arc;
 
 use miette::NamedSource;
 
+use super::visible::{masked, spelled_out};
 use super::{Complaint, InputErrors, Position, Problem};
 
 /// Largest file that is read: a scenario of a thousand steps needs a tenth of it.
@@ -69,11 +70,12 @@ impl SourceFile {
     fn of_text(name: &str, text: &str) -> Self {
         let text: Arc<str> = Arc::from(text.strip_prefix('\u{FEFF}').unwrap_or(text));
         let line_starts = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
-        let for_labels = Arc::new(NamedSource::new(name, Arc::clone(&text)));
-        Self { name: name.to_owned(), text, line_starts, for_labels }
+        let name = spelled_out(name);
+        let for_labels = Arc::new(NamedSource::new(&name, Arc::from(masked(&text))));
+        Self { name, text, line_starts, for_labels }
     }
 
-    /// The name under which people know it.
+    /// The name under which people know it, with nothing in it that a terminal obeys.
     pub(crate) fn name(&self) -> &str {
         &self.name
     }
@@ -83,7 +85,7 @@ impl SourceFile {
         &self.text
     }
 
-    /// The part of it that labels point into.
+    /// What is shown of it with labels: its places are those of the text.
     pub(crate) fn for_labels(&self) -> Arc<NamedSource<Arc<str>>> {
         Arc::clone(&self.for_labels)
     }
@@ -138,6 +140,17 @@ mod tests {
     #[test]
     fn does_not_count_a_byte_order_mark() {
         assert_eq!(position("\u{FEFF}abc", 1), (1, 2));
+    }
+
+    #[test]
+    fn names_and_excerpts_have_nothing_that_a_terminal_obeys() {
+        let source = SourceFile::from_text("t\u{1b}[31m.toml", "# \u{1b}[2J \u{202e}\nx = 1\n").unwrap();
+        assert_eq!(source.name(), "t\\u{1b}[31m.toml");
+        let shown = source.for_labels();
+        assert_eq!((shown.name(), &**shown.inner()), ("t\\u{1b}[31m.toml", "# ?[2J \u{FFFD}\nx = 1\n"));
+        assert_eq!(source.text(), "# \u{1b}[2J \u{202e}\nx = 1\n");
+        let missing = SourceFile::load(Path::new("no\u{1b}]0;x\u{7}.toml")).unwrap_err();
+        assert_eq!(missing.to_string(), "no\\u{1b}]0;x\\u{7}.toml: expected a file, found nothing of this name");
     }
 
     #[test]

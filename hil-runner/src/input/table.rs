@@ -7,6 +7,7 @@ use toml::de::{DeTable, DeValue};
 use super::form::{Form, Key, MAX_SENTENCE_CHARS, Section, Without};
 use super::quantity::{self, Refusal};
 use super::reader::{Read, Reader, Report, Reported, Value};
+use super::visible::hides;
 use super::words::{described, nearest, quoted};
 
 /// A table whose keys are all known.
@@ -308,10 +309,4 @@ fn in_steps<T: TryFrom<i64>>(range: quantity::Range, amount: i64) -> T {
 fn is_printable(text: &str, max_chars: usize) -> bool {
     let trimmed = text.trim() == text;
     trimmed && !text.is_empty() && text.chars().take(max_chars + 1).count() <= max_chars && !text.chars().any(hides)
-}
-
-/// Characters that a terminal obeys or that turn the direction of writing, so that a name is not what it looks like.
-fn hides(character: char) -> bool {
-    character.is_control()
-        || matches!(character, '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}' | '\u{FEFF}')
 }

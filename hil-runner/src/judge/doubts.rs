@@ -13,17 +13,29 @@ pub(super) fn due(registers: &Registers, truth: &Truth, evidence: Evidence) -> V
 fn is_due(doubt: Doubt, registers: &Registers, truth: &Truth, evidence: Evidence) -> bool {
     let bytes = &registers.bytes;
     match doubt {
-        Doubt::PowerOnValue => registers.raw() == power_on(registers.part) && evidence != Evidence::SeenBusy,
+        Doubt::PowerOnValue => {
+            registers.raw() == power_on(registers.part) && !(evidence == Evidence::Proven && is_marked(bytes))
+        }
         Doubt::NoConversion => evidence == Evidence::None,
         Doubt::UndefinedBits => registers.raw() & registers.undefined_bits() != 0,
-        // FFh and 10h (DS18B20 datasheet (7/19), Figure 9). Byte 7 of a DS18S20 is a counter.
-        Doubt::ReservedBytes => bytes[5] != 0xFF || registers.part != Family::Ds18s20 && bytes[7] != 0x10,
+        // FFh and 10h (DS18B20 datasheet (7/19), Figure 9). Byte 7 of a DS18S20 is a counter; of others nothing is published.
+        Doubt::ReservedBytes => match registers.part {
+            Family::Ds18b20 | Family::Ds1822 => bytes[5] != 0xFF || bytes[7] != 0x10,
+            Family::Ds18s20 => bytes[5] != 0xFF,
+            Family::Ds1825 | Family::Ds28ea00 => false,
+        },
         Doubt::OutOfRange => {
             let (coldest, warmest) = range_celsius(registers.part);
             truth.sixteenths < coldest * 16 || truth.sixteenths > warmest * 16
         }
         Doubt::SharedFamily => registers.part == Family::Ds1825,
     }
+}
+
+/// Whether alarm limits are out of reach, which a proof puts there as a mark that a reset would wipe out. A driver that claims
+/// one must have the bytes to show for it.
+const fn is_marked(bytes: &[u8; 9]) -> bool {
+    bytes[2].cast_signed() >= 126 && bytes[3].cast_signed() <= -127
 }
 
 /// The register after power-up (memory maps of the datasheets).

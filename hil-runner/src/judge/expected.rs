@@ -2,6 +2,7 @@
 
 use slotwise::thermometer::Doubt;
 
+use super::distance::Distance;
 use super::doubts::{due, list};
 use super::{Check, Comparison, Measured, Registers, Ruling, Source, Truth, Verdict};
 use crate::bench::Sample;
@@ -62,43 +63,47 @@ pub(super) fn near(
     tolerance_millicelsius: u32,
     all: &[Measured],
 ) -> Verdict {
-    let (known, source) = match reference {
-        Reference::Value { millicelsius } => (Ok(*millicelsius), SCENARIO.to_owned()),
+    let within = celsius_span(tolerance_millicelsius);
+    let unknown = |source: String, got: String, ruling| {
+        Verdict::new(Check::Near, format!("within {within} of the reference"), source, got, ruling)
+    };
+    let reading = i32::from(sample.sixteenths);
+    let at = |millicelsius: i32| (Distance::from_reference(reading, millicelsius), millicelsius, celsius(millicelsius));
+    let ((distance, reference_millicelsius, text), source) = match reference {
+        Reference::Value { millicelsius } => (at(*millicelsius), SCENARIO.to_owned()),
         Reference::Sensor(index) => match all.iter().find(|other| other.sensor == *index) {
             Some(Measured { outcome: Ok(other), subject, .. }) => {
-                (Ok(millicelsius(i32::from(other.sixteenths))), format!("sensor {subject}"))
+                let other = i32::from(other.sixteenths);
+                let distance = Distance::of_sixteenths(reading - other);
+                ((distance, millicelsius(other), celsius_of_sixteenths(other)), format!("sensor {subject}"))
             }
             Some(Measured { outcome: Err(failure), subject, .. }) => {
                 let got = format!("no reading of the reference: {}", failure.text);
-                let expected = format!("within {} of the reference", celsius_span(tolerance_millicelsius));
-                return Verdict::new(Check::Near, expected, format!("sensor {subject}"), got, Ruling::NotMet);
+                return unknown(format!("sensor {subject}"), got, Ruling::NotMet).lost();
             }
-            None => (Err("the reference was not measured in this step".to_owned()), SCENARIO.to_owned()),
+            None => {
+                let got = "the reference was not measured in this step".to_owned();
+                return unknown(SCENARIO.to_owned(), got, Ruling::CannotTell);
+            }
         },
-        Reference::Rig => (
-            result.rig_reference.clone().unwrap_or_else(|| Err("the rig was not asked".into())),
-            "rig: temperature of the sensor's element".to_owned(),
-        ),
-    };
-    let reading = millicelsius(i32::from(sample.sixteenths));
-    match known {
-        Ok(reference) => {
-            let difference = reading - reference;
-            Verdict {
-                comparison: Some(Comparison { reference_millicelsius: reference, difference_millicelsius: difference }),
-                ..Verdict::new(
-                    Check::Near,
-                    format!("{} within {}", celsius(reference), celsius_span(tolerance_millicelsius)),
-                    source,
-                    celsius_of_sixteenths(i32::from(sample.sixteenths)),
-                    Ruling::met_if(difference.unsigned_abs() <= tolerance_millicelsius),
-                )
+        Reference::Rig => {
+            let source = "rig: temperature of the sensor's element".to_owned();
+            match result.rig_reference.clone().unwrap_or_else(|| Err("the rig was not asked".into())) {
+                Ok(millicelsius) => (at(millicelsius), source),
+                Err(why) => return unknown(source, why, Ruling::CannotTell),
             }
         }
-        Err(why) => {
-            let expected = format!("within {} of the reference", celsius_span(tolerance_millicelsius));
-            Verdict::new(Check::Near, expected, source, why, Ruling::CannotTell)
-        }
+    };
+    let difference_millicelsius = distance.millicelsius();
+    Verdict {
+        comparison: Some(Comparison { reference_millicelsius, difference_millicelsius }),
+        ..Verdict::new(
+            Check::Near,
+            format!("{text} within {within}"),
+            source,
+            celsius_of_sixteenths(reading),
+            Ruling::met_if(distance.is_within(tolerance_millicelsius)),
+        )
     }
 }
 

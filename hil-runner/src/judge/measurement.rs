@@ -129,12 +129,12 @@ impl Judge {
 /// Verdict on a failure that was expected. A driver that names a failure must have the bytes to show for it.
 fn failed_as_expected(part: Family, failure: &Failure, reasons: &[FailureKind]) -> Verdict {
     let seen = failure.bytes.map(|bytes| Registers::inspect(part, bytes).map_err(Unsound::kind));
-    let (got, ruling) = match seen {
-        Some(Ok(_)) => (format!("{}, from bytes that are sound", failure.text), Ruling::NotMet),
+    let verdict = |got, ruling| Verdict::new(Check::Fails, reasons_text(reasons), "scenario", got, ruling);
+    match seen {
+        Some(Ok(_)) => verdict(format!("{}, from bytes that are sound", failure.text), Ruling::NotMet),
         Some(Err(kind)) if kind != failure.kind => {
-            (format!("{}, from bytes that mean {}", failure.text, kind.words()), Ruling::NotMet)
+            verdict(format!("{}, from bytes that mean {}", failure.text, kind.words()), Ruling::NotMet)
         }
-        Some(Err(_)) | None => (failure.text.clone(), Ruling::met_if(reasons.contains(&failure.kind))),
-    };
-    Verdict::new(Check::Fails, reasons_text(reasons), "scenario", got, ruling)
+        Some(Err(_)) | None => verdict(failure.text.clone(), Ruling::met_if(reasons.contains(&failure.kind))).lost(),
+    }
 }

@@ -6,6 +6,7 @@
 
 mod check_byte;
 mod conversion_time;
+mod distance;
 mod doubts;
 mod expected;
 mod measurement;
@@ -27,5 +28,5 @@ pub(crate) use reasons::reasons_text;
 pub use register::{Registers, Unsound};
 pub(crate) use set::subject;
 pub use set::{Asked, Tally};
-pub use settings::{judge_refusal, judge_saved, judge_settings};
-pub use verdict::{Check, Comparison, Ruling, Subject, Verdict};
+pub use settings::{judge_held, judge_refusal, judge_saved, judge_settings, judge_writes};
+pub use verdict::{Check, Comparison, Miss, Ruling, Subject, Verdict};

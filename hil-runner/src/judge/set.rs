@@ -64,7 +64,9 @@ impl Tally {
         }
         let missing_or_there = expected.iter().map(|rom| {
             let ruling = Ruling::met_if(self.times(*rom) == self.searches);
-            Verdict::new(check, here, "scenario and rig", self.got(*rom), ruling).about(subject(inventory, *rom))
+            let verdict = Verdict::new(check, here, "scenario and rig", self.got(*rom), ruling);
+            // Who is not found is lost; who should not be there and is, is wrong.
+            verdict.lost().about(subject(inventory, *rom))
         });
         let extra = self.found.iter().filter(|(rom, _)| !expected.contains(rom)).map(|(rom, _)| {
             Verdict::new(check, not_here, "scenario and rig", self.got(*rom), Ruling::NotMet)

@@ -1,6 +1,6 @@
 //! Verdicts on what a sensor holds: alarm limits and resolution, in the scratchpad or in EEPROM.
 
-use slotwise::thermometer::{Resolution, Saved, Settings};
+use slotwise::thermometer::{AlarmLimits, Resolution, Saved, Settings};
 
 use super::reasons::reasons_text;
 use super::{Check, Registers, Ruling, Unsound, Verdict};
@@ -35,6 +35,28 @@ pub fn judge_settings(check: Check, settings: Settings, bytes: Result<Registers,
     Verdict::new(check, text(wanted), "scenario", got, ruling)
 }
 
+/// Verdict on the bytes that a sensor holds, nothing having been written. What is not asked for may be anything.
+#[must_use]
+pub fn judge_held(
+    resolution: Option<Resolution>,
+    alarm: Option<AlarmLimits>,
+    bytes: Result<Registers, Unsound>,
+) -> Verdict {
+    let mut wanted = Vec::new();
+    wanted.extend(resolution.map(|resolution| format!("{} bits", resolution.bits())));
+    wanted.extend(alarm.map(|alarm| format!("TH {}, TL {}", alarm.high, alarm.low)));
+    let (got, ruling) = match bytes {
+        Ok(registers) => {
+            let is_held = resolution.is_none_or(|wanted| registers.resolution_bits == Some(wanted.bits()))
+                && alarm.is_none_or(|wanted| (registers.high, registers.low) == (wanted.high, wanted.low));
+            (text((registers.resolution_bits, registers.high, registers.low)), Ruling::met_if(is_held))
+        }
+        Err(unsound) => (unsound.to_string(), Ruling::NotMet),
+    };
+    let wanted = if wanted.is_empty() { "sound registers".to_owned() } else { wanted.join(", ") };
+    Verdict::new(Check::Settings, wanted, "scenario", got, ruling)
+}
+
 /// Verdict on whether EEPROM was written.
 #[must_use]
 pub fn judge_saved(save: Save, saved: Saved) -> Verdict {
@@ -49,6 +71,18 @@ pub fn judge_saved(save: Save, saved: Saved) -> Verdict {
     Verdict::new(Check::Saved, expected, "scenario", got, ruling)
 }
 
+/// Verdict on what the driver says it did, by the rig's own count of EEPROM writes.
+#[must_use]
+pub fn judge_writes(saved: Saved, writes: u64) -> Verdict {
+    let expected = u64::from(saved == Saved::Written);
+    let words = |writes: u64| match writes {
+        0 => "EEPROM not written".to_owned(),
+        1 => "EEPROM written once".to_owned(),
+        _ => format!("EEPROM written {writes} times"),
+    };
+    Verdict::new(Check::Saved, words(expected), "rig", words(writes), Ruling::met_if(writes == expected))
+}
+
 /// Verdict on a request that had to fail for one of `reasons`, or had to succeed if there are none.
 #[must_use]
 pub fn judge_refusal<T>(check: Check, expected: &str, reasons: &[FailureKind], came: &Result<T, Trouble>) -> Verdict {
@@ -57,11 +91,11 @@ pub fn judge_refusal<T>(check: Check, expected: &str, reasons: &[FailureKind], c
         (Ok(_), _) => Verdict::new(Check::Fails, reasons_text(reasons), "scenario", "no failure", Ruling::NotMet),
         (Err(Trouble::Failed(Failure { kind, text, .. })), reasons) if !reasons.is_empty() => {
             let ruling = Ruling::met_if(reasons.contains(kind));
-            Verdict::new(Check::Fails, reasons_text(reasons), "scenario", text, ruling)
+            Verdict::new(Check::Fails, reasons_text(reasons), "scenario", text, ruling).lost()
         }
         (Err(Trouble::NotPossible { what }), _) => {
             Verdict::new(check, expected, "always", format!("not possible: {what}"), Ruling::CannotTell)
         }
-        (Err(trouble), _) => Verdict::new(check, expected, "always", trouble.to_string(), Ruling::NotMet),
+        (Err(trouble), _) => Verdict::new(check, expected, "always", trouble.to_string(), Ruling::NotMet).lost(),
     }
 }

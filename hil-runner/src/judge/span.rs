@@ -1,8 +1,9 @@
 //! Agreement: how far the readings of several sensors lie apart.
 
+use super::distance::Distance;
 use super::expected::celsius_span;
 use super::{Check, Measured, Ruling, Subject, Verdict};
-use crate::record::units::{celsius, celsius_of_sixteenths, millicelsius};
+use crate::record::units::celsius_of_sixteenths;
 
 /// Verdict on the distance between the largest and the smallest reading.
 #[must_use]
@@ -16,14 +17,16 @@ pub(super) fn agreement(results: &[Measured], within_millicelsius: u32) -> Verdi
     let highest = readings.iter().max_by_key(|(sixteenths, _)| *sixteenths);
     let (Some((low, low_name)), Some((high, high_name)), true) = (lowest, highest, readings.len() > 1) else {
         let got = format!("{} of {} sensors read", readings.len(), results.len());
-        return Verdict::new(Check::Agree, expected, "scenario", got, Ruling::NotMet);
+        let verdict = Verdict::new(Check::Agree, expected, "scenario", got, Ruling::NotMet);
+        return if readings.len() < results.len() { verdict.lost() } else { verdict };
     };
-    let span = millicelsius(high - low);
+    let span = high - low;
     let got = format!(
         "{} apart: {} at {low_name}, {} at {high_name}",
-        celsius(span),
+        celsius_of_sixteenths(span),
         celsius_of_sixteenths(*low),
         celsius_of_sixteenths(*high)
     );
-    Verdict::new(Check::Agree, expected, "scenario", got, Ruling::met_if(span.unsigned_abs() <= within_millicelsius))
+    let is_met = Distance::of_sixteenths(span).is_within(within_millicelsius);
+    Verdict::new(Check::Agree, expected, "scenario", got, Ruling::met_if(is_met))
 }

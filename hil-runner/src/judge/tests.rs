@@ -4,7 +4,7 @@ use slotwise::thermometer::{AlarmLimits, Doubt, Doubts, Evidence, Family, Resolu
 
 use super::check_byte::residue;
 use super::*;
-use crate::bench::{Busy, Failure, Sample};
+use crate::bench::{Busy, Failure, Sample, Trouble};
 use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference, Save};
 
 /// A DS18B20 at 25.0625 degC and 12 bits (a row of Table 1), TH 75, TL 70.
@@ -120,11 +120,16 @@ fn a_reason_for_doubt_that_is_not_named_is_found() {
 }
 
 #[test]
-fn a_power_on_value_is_doubtful_unless_the_conversion_was_seen() {
+fn a_power_on_value_is_doubtful_unless_a_mark_proves_it() {
     let honest = Sample { doubts: doubtful(&[Doubt::PowerOnValue]), ..sample(POWER_ON, 1360) };
     assert_eq!(the_one_not_met(judge(vec![], &[measured(Ok(honest))])).expected, "no doubt");
-    let seen = Measured { evidence: Evidence::SeenBusy, ..measured(Ok(sample(POWER_ON, 1360))) };
-    assert!(judge(vec![], &[seen]).iter().all(Verdict::is_met));
+    let known = |evidence, sample| Measured { evidence, ..measured(Ok(sample)) };
+    let claims = |evidence, bytes| the_one_not_met(judge(vec![], &[known(evidence, sample(bytes, 1360))])).check;
+    assert_eq!(claims(Evidence::SeenBusy, POWER_ON), Check::Doubts, "a reset looks like the end of a conversion");
+    assert_eq!(claims(Evidence::Proven, POWER_ON), Check::Doubts, "a proof without a mark");
+    let marked = frame(&[(0, 0x50), (1, 0x05), (2, 0x7F), (3, 0x80)]);
+    assert_eq!(claims(Evidence::SeenBusy, marked), Check::Doubts, "a mark that nobody put there");
+    assert!(judge(vec![], &[known(Evidence::Proven, sample(marked, 1360))]).iter().all(Verdict::is_met));
 }
 
 #[test]
@@ -162,8 +167,8 @@ fn the_tolerance_is_the_last_difference_that_is_met() {
     let verdict = the_one_not_met(near(24_562, 500));
     assert_eq!(verdict.expected, "24.562 degC within 0.5 degC");
     assert_eq!(verdict.comparison, Some(Comparison { reference_millicelsius: 24_562, difference_millicelsius: 501 }));
-    assert!(near(25_563, 500).iter().all(Verdict::is_met));
-    assert!(!near(25_564, 500).iter().all(Verdict::is_met));
+    assert!(near(25_562, 500).iter().all(Verdict::is_met));
+    assert!(!near(25_563, 500).iter().all(Verdict::is_met), "0.5005 degC off");
 }
 
 #[test]
@@ -199,7 +204,7 @@ fn sensors_that_disagree_are_named() {
     let agree = |within_millicelsius| vec![Expectation::Agree { within_millicelsius }];
     assert!(judge(agree(14_938), &[warm.clone(), other.clone()]).iter().all(Verdict::is_met));
     let verdict = the_one_not_met(judge(agree(14_937), &[warm.clone(), other]));
-    assert!(verdict.got.starts_with("14.938 degC apart: 10.125 degC at air return ("), "{}", verdict.got);
+    assert!(verdict.got.starts_with("14.9375 degC apart: 10.125 degC at air return ("), "{}", verdict.got);
     assert!(!judge(agree(1000), &[warm]).iter().all(Verdict::is_met), "one sensor cannot agree");
 }
 
@@ -331,4 +336,81 @@ fn a_write_to_eeprom_is_found_where_none_may_be() {
     assert!(judge_saved(Save::IfChanged, Saved::Written).is_met());
     assert!(judge_saved(Save::Unchanged, Saved::Unchanged).is_met());
     assert!(!judge_saved(Save::Unchanged, Saved::Written).is_met());
+    for (saved, writes, is_met) in [
+        (Saved::Written, 1, true),
+        (Saved::Written, 0, false),
+        (Saved::Written, 2, false),
+        (Saved::Unchanged, 0, true),
+        (Saved::Unchanged, 1, false),
+    ] {
+        assert_eq!(super::judge_writes(saved, writes).is_met(), is_met, "{saved:?}, {writes} writes");
+    }
+}
+
+#[test]
+fn a_distance_is_not_rounded_before_it_is_compared() {
+    // 25.0625 and 25 degC are 0.0625 degC apart, whatever they are compared with.
+    let other = Measured {
+        sensor: 1,
+        subject: Subject { label: Some("air return".into()), rom: crate::bench::ideal::rom(2) },
+        ..measured(Ok(sample(frame(&[(0, 0x90)]), 400)))
+    };
+    let against = |expectation: Expectation| {
+        let results = [Measured { rig_reference: Some(Ok(25_000)), ..measured(Ok(sample(WARM, 401))) }, other.clone()];
+        let verdicts = judge(vec![expectation], &results);
+        verdicts.into_iter().find(|verdict| matches!(verdict.check, Check::Near | Check::Agree)).unwrap()
+    };
+    for reference in [Reference::Value { millicelsius: 25_000 }, Reference::Rig, Reference::Sensor(1)] {
+        let near = |tolerance_millicelsius| {
+            against(Expectation::Near { reference: reference.clone(), tolerance_millicelsius })
+        };
+        assert_eq!(near(63).ruling, Ruling::Met, "{reference:?}");
+        let verdict = near(62);
+        assert_eq!(verdict.ruling, Ruling::NotMet, "{reference:?}");
+        assert_eq!(verdict.comparison.unwrap().difference_millicelsius, 63);
+    }
+    assert_eq!(against(Expectation::Agree { within_millicelsius: 63 }).ruling, Ruling::Met);
+    let verdict = against(Expectation::Agree { within_millicelsius: 62 });
+    assert_eq!(verdict.ruling, Ruling::NotMet);
+    assert!(verdict.got.starts_with("0.0625 degC apart"), "{}", verdict.got);
+}
+
+#[test]
+fn what_is_lost_is_told_from_what_is_wrong() {
+    let miss = |verdicts: Vec<Verdict>| the_one_not_met(verdicts).miss.unwrap();
+    let silent = || failure(FailureKind::NoAnswer, None);
+    let warm = || measured(Ok(sample(WARM, 401)));
+    let near = |reference| vec![Expectation::Near { reference, tolerance_millicelsius: 0 }];
+    let fails = |kind| vec![Expectation::Fails(vec![kind])];
+    assert_eq!(miss(judge(vec![], &[silent()])), Miss::Lost);
+    assert_eq!(miss(judge(fails(FailureKind::Crc), &[silent()])), Miss::Lost);
+    let agree = vec![Expectation::Agree { within_millicelsius: 0 }];
+    let lost = judge(agree.clone(), &[warm(), silent()]);
+    assert!(lost.iter().all(|verdict| verdict.miss != Some(Miss::Wrong)), "{lost:?}");
+
+    assert_eq!(miss(judge(vec![], &[measured(Ok(sample(WARM, 402)))])), Miss::Wrong);
+    assert_eq!(miss(judge(near(Reference::Value { millicelsius: 0 }), &[warm()])), Miss::Wrong);
+    assert_eq!(miss(judge(fails(FailureKind::Crc), &[warm()])), Miss::Wrong);
+    assert_eq!(miss(judge(fails(FailureKind::Crc), &[failure(FailureKind::Crc, Some(WARM))])), Miss::Wrong);
+    assert_eq!(miss(judge(agree, &[warm(), measured(Ok(sample(frame(&[(0, 0x90)]), 400)))])), Miss::Wrong);
+    let nine = Settings { limits: AlarmLimits { low: 70, high: 75 }, resolution: Some(Resolution::Bits9) };
+    let held = judge_settings(Check::Settings, nine, Registers::inspect(Family::Ds18b20, WARM));
+    assert_eq!(held.miss, Some(Miss::Wrong));
+    assert_eq!(judge_saved(Save::Unchanged, slotwise::thermometer::Saved::Written).miss, Some(Miss::Wrong));
+    let refused: Result<(), Trouble> = Err(Trouble::failed(FailureKind::NotTaken, "not taken"));
+    assert_eq!(judge_refusal(Check::Settings, "settings taken", &[], &refused).miss, Some(Miss::Lost));
+    let taken: Result<(), Trouble> = Ok(());
+    assert_eq!(judge_refusal(Check::Settings, "", &[FailureKind::NotTaken], &taken).miss, Some(Miss::Wrong));
+
+    let inventory = crate::bench::ideal::rig(2).inventory;
+    let mut tally = Tally::default();
+    tally.add(&[inventory[1].rom]);
+    for (asked, expect, expected) in [(Asked::Everybody, 0, Miss::Lost), (Asked::Alarm, 0, Miss::Lost)] {
+        let verdicts = tally.verdicts(asked, &inventory, &[expect]);
+        assert_eq!(
+            verdicts.iter().map(|verdict| verdict.miss).collect::<Vec<_>>(),
+            [Some(expected), Some(Miss::Wrong)]
+        );
+    }
+    assert!(judge(vec![], &[warm()]).iter().all(|verdict| verdict.miss.is_none()));
 }

@@ -19,6 +19,8 @@ pub struct Verdict {
     pub got: String,
     /// Whether that is the same.
     pub ruling: Ruling,
+    /// In what way it is not met; none if it is met, or if that cannot be told.
+    pub miss: Option<Miss>,
     /// The two numbers, where two were compared.
     pub comparison: Option<Comparison>,
 }
@@ -77,6 +79,17 @@ pub enum Ruling {
     CannotTell,
 }
 
+/// In what way an expectation is not met.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Miss {
+    /// Nothing came that could be compared: a failure that was named, or a sensor that was not found. A repetition may
+    /// forgive some of these.
+    Lost,
+    /// Something came, and it is wrong. That is never forgiven.
+    Wrong,
+}
+
 /// A sensor, as people and as the line know it.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 pub struct Subject {
@@ -98,6 +111,9 @@ pub struct Comparison {
 
 impl Verdict {
     /// A verdict on the line or on several sensors.
+    ///
+    /// One that is not met counts as wrong, unless its check is about nothing but whether something came at all. Where it
+    /// may be either, [`lost`](Self::lost) tells.
     pub fn new(
         check: Check,
         expected: impl Into<String>,
@@ -112,6 +128,7 @@ impl Verdict {
             source: source.into(),
             got: got.into(),
             ruling,
+            miss: (ruling == Ruling::NotMet).then(|| check.miss()),
             comparison: None,
         }
     }
@@ -122,10 +139,46 @@ impl Verdict {
         Self { sensor: Some(sensor), ..self }
     }
 
+    /// The same verdict where nothing came that could be compared, if it is not met.
+    #[must_use]
+    pub fn lost(self) -> Self {
+        Self { miss: self.miss.map(|_| Miss::Lost), ..self }
+    }
+
+    /// Whether something came and was wrong.
+    #[must_use]
+    pub fn is_wrong(&self) -> bool {
+        self.miss == Some(Miss::Wrong)
+    }
+
     /// Whether it is met.
     #[must_use]
     pub fn is_met(&self) -> bool {
         self.ruling == Ruling::Met
+    }
+}
+
+impl Check {
+    /// What it means if such a check is not met and nothing else is known.
+    const fn miss(self) -> Miss {
+        match self {
+            Self::Search | Self::Conversion | Self::Reading => Miss::Lost,
+            Self::Presence
+            | Self::Supply
+            | Self::Number
+            | Self::Published
+            | Self::Doubts
+            | Self::DoubtNamed
+            | Self::Near
+            | Self::Agree
+            | Self::Quantised
+            | Self::InTime
+            | Self::Fails
+            | Self::Settings
+            | Self::Saved
+            | Self::Alarm
+            | Self::Rounds => Miss::Wrong,
+        }
     }
 }
 

@@ -185,6 +185,7 @@ pub enum EvidenceForm {
     None,
     Waited,
     SeenBusy,
+    Proven,
 }
 
 #[cfg(test)]
@@ -208,7 +209,10 @@ mod tests {
     fn forms_describe_what_the_driver_writes() {
         assert_eq!(words::<SupplyForm>(), written([Supply::Local, Supply::Parasite]));
         assert_eq!(words::<DoubtForm>(), written(Doubt::ALL));
-        assert_eq!(words::<EvidenceForm>(), written([Evidence::None, Evidence::Waited, Evidence::SeenBusy]));
+        assert_eq!(
+            words::<EvidenceForm>(),
+            written([Evidence::None, Evidence::Waited, Evidence::SeenBusy, Evidence::Proven])
+        );
     }
 
     #[derive(Debug, PartialEq, serde::Serialize, serde::Deserialize)]

@@ -59,6 +59,17 @@ pub fn percent(ppm: u64) -> String {
     format!("{} %", decimal(i64::try_from(ppm).unwrap_or(i64::MAX), 4))
 }
 
+/// A share in percent to two places, `6.67 %`. What is not all or nothing does not look so.
+#[must_use]
+pub fn about_percent(part: u32, whole: u32) -> String {
+    let (part, whole) = (u64::from(part), u64::from(whole.max(1)));
+    match (part * 10_000 + whole / 2) / whole {
+        0 if part > 0 => "under 0.01 %".into(),
+        10_000 if part < whole => "over 99.99 %".into(),
+        hundredths => format!("{} %", decimal(i64::try_from(hundredths).unwrap_or(i64::MAX), 2)),
+    }
+}
+
 /// Something counted: `1 sensor`, `8 sensors`.
 #[must_use]
 pub fn count(number: usize, thing: &str) -> String {
@@ -117,6 +128,13 @@ mod tests {
     fn shares_and_counts_read_as_people_say_them() {
         assert_eq!(percent(1_000), "0.1 %");
         assert_eq!(percent(125_000), "12.5 %");
+        assert_eq!(about_percent(1, 15), "6.67 %");
+        assert_eq!(about_percent(2, 3), "66.67 %");
+        assert_eq!(about_percent(1, 20), "5 %");
+        assert_eq!(about_percent(0, 7), "0 %");
+        assert_eq!(about_percent(7, 7), "100 %");
+        assert_eq!(about_percent(1, 100_000), "under 0.01 %");
+        assert_eq!(about_percent(99_999, 100_000), "over 99.99 %");
         assert_eq!(count(1, "sensor"), "1 sensor");
         assert_eq!(count(8, "sensor"), "8 sensors");
     }

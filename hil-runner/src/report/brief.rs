@@ -6,8 +6,10 @@ use super::look::Ink;
 use super::step::heading;
 use super::{Look, MARGIN};
 use crate::judge::{Check, Verdict};
-use crate::record::units::{about_milliseconds, celsius_of_sixteenths, count, hundredths, percent};
-use crate::record::{ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, StepData, StepRecord};
+use crate::record::units::{about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths};
+use crate::record::{
+    ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, SettingsRecord, StepData, StepRecord,
+};
 
 /// What is told of a step that passed.
 pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
@@ -19,9 +21,7 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
             if *searches > 1 { format!(", the same in each of {searches} searches") } else { String::new() }
         )),
         StepData::Readings { conversion, readings } => Some(measured(conversion.as_ref(), readings, &step.verdicts)),
-        StepData::Settings { sensors } => {
-            Some(format!("{}: what was written was read back", count(sensors.len(), "sensor")))
-        }
+        StepData::Settings { sensors } => Some(settings(sensors)),
         StepData::Rounds(rounds) => Some(repeated(rounds)),
         StepData::Nothing | StepData::FaultInjected { .. } | StepData::FaultCleared { .. } => None,
     };
@@ -29,9 +29,16 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
     told
 }
 
+/// What was written was read back; where nothing was written, it was only looked at.
+pub(super) fn settings(sensors: &[SettingsRecord]) -> String {
+    let was_written = sensors.iter().any(|sensor| sensor.after.is_some());
+    let what = if was_written { "what was written was read back" } else { "as expected" };
+    format!("{}: {what}", count(sensors.len(), "sensor"))
+}
+
 fn repeated(rounds: &Rounds) -> String {
-    let share = u64::from(rounds.failed) * 1_000_000 / u64::from(rounds.begun.max(1));
-    format!("{} of {} failed ({})", rounds.failed, count(rounds.begun as usize, "round"), percent(share))
+    let share = about_percent(rounds.failed, rounds.begun);
+    format!("{} of {} failed ({share})", rounds.failed, count(rounds.begun as usize, "round"))
 }
 
 fn measured(conversion: Option<&ConversionRecord>, readings: &[ReadingRecord], verdicts: &[Verdict]) -> String {

@@ -1,74 +1,163 @@
 //! Advice: at most one hint, with numbers, for a run that did not pass. The facts stay true if it is wrong.
 
 use super::opening::{resistance, thousandths};
-use crate::judge::{Check, Verdict};
-use crate::record::{Breakage, Record};
-use crate::rig::{Rig, RigKind, VirtualLine};
+use super::pull_up::{PullUps, SENSOR_UA};
+use crate::judge::{Check, Ruling, Verdict};
+use crate::record::units::count;
+use crate::record::{Breakage, Record, StepData, StepRecord};
+use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
 use crate::scenario::FailureKind;
 
-/// Input current of a sensor on a high line, typically (DS18B20 datasheet (7/19), DC table).
-const SENSOR_UA: u64 = 5;
-/// Input capacitance of a sensor, at most (DS18B20 datasheet (7/19), AC table).
-const SENSOR_PF: u64 = 25;
+/// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
+const LEAST_SUPPLY_MV: u32 = 3_000;
+
+/// The recommended timing is for lines up to this time constant, as the driver says of it.
+const RECOMMENDED_TIME_CONSTANT_NS: u64 = 1_800;
 
 /// What to look at on a rig that is broken.
 #[must_use]
 pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
     let RigKind::Virtual(line) = &rig.kind;
-    match breakage.kind {
-        Some(FailureKind::NeverIdleHigh) => slow_line(line, rig.inventory.len()),
-        Some(FailureKind::StuckLow) => low_line(line, rig.inventory.len()),
-        Some(FailureKind::Nobody) => {
-            "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the \
-             first sensor, and ground"
-                .into()
+    let pull_ups = PullUps::of(rig);
+    match (breakage.kind, line.pull_up_ohm) {
+        (Some(FailureKind::NoStrongPullUp), _) => no_strong_pull_up(line),
+        (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), None) => {
+            format!("this rig has no pull-up: {}", advice(&pull_ups))
         }
-        Some(FailureKind::NoStrongPullUp) => {
-            "each parasite-powered sensor draws up to 1.5 mA while it converts, and 4.7 kohm carry 0.7 mA at 3.3 V: \
-             fit a switch from line to supply as strong pull-up, or give the sensors a supply wire"
-                .into()
+        (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), Some(ohm)) if !pull_ups.is_quick_with(ohm.into()) => {
+            weak_pull_up(line, ohm, &pull_ups, rig.inventory.len())
         }
-        _ => "check the connection between this computer and the line".into(),
+        (Some(FailureKind::NeverIdleHigh), Some(ohm)) => format!(
+            "{}, which is quick enough: look for cable or capacitance that the rig file does not tell of, and for somebody \
+             else who holds the line low",
+            time_constant(line, ohm, &pull_ups, rig.inventory.len())
+        ),
+        (Some(FailureKind::StuckLow), Some(_)) => {
+            "measure the idle line: near 0 V it is shorted to ground, or a sensor is in backwards".into()
+        }
+        (Some(FailureKind::Nobody), _) => sensors_off(line, &pull_ups).unwrap_or_else(|| {
+            "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
+             sensor, and ground"
+                .into()
+        }),
+        (Some(_), _) => garbled(line, rig, &pull_ups),
+        (None, _) => "check the connection between this computer and the line".into(),
     }
 }
 
-/// A line that is never high is shorted, or its pull-up cannot even carry what the sensors draw.
-fn low_line(line: &VirtualLine, sensors: usize) -> String {
-    let Some(ohm) = line.pull_up_ohm else {
-        return "this rig has no pull-up: fit 4.7 kohm from the line to the supply".into();
+/// What to fit on this line.
+fn advice(pull_ups: &PullUps) -> String {
+    let most = ohms(pull_ups.most_ohm());
+    let least = ohms(pull_ups.least_ohm());
+    match pull_ups.advised_ohm() {
+        Some(ohm) => format!("fit {} from the line to the supply (this line takes {least} to {most})", ohms(ohm)),
+        None => format!(
+            "no resistor does for this line: it takes at most {most} to get high in time, and the sensors pull low at least \
+             {least}; shorten or split the line"
+        ),
+    }
+}
+
+/// `2.08 kohm`, rounded down: three digits are more than these figures are worth.
+fn ohms(ohm: u64) -> String {
+    let step = match ohm {
+        ..1_000 => 1,
+        1_000..10_000 => 10,
+        _ => 100,
     };
-    // ohm x uA = uV.
-    let drop_mv = u64::from(ohm) * SENSOR_UA * sensors as u64 / 1000;
-    let idle_mv = u64::from(line.supply_mv).saturating_sub(drop_mv);
-    // VIH of a typical input: 70 % of the supply.
-    if idle_mv * 10 < u64::from(line.supply_mv) * 7 {
+    u32::try_from(ohm / step * step).map_or_else(|_| "more than 4 Gohm".into(), resistance)
+}
+
+/// `3.3 V`
+fn volts(line: &VirtualLine) -> String {
+    format!("{} V", thousandths(line.supply_mv))
+}
+
+fn no_strong_pull_up(line: &VirtualLine) -> String {
+    let carries = line.pull_up_ohm.map_or(String::new(), |ohm| {
+        // mV x 1000 / ohm = uA.
+        let ua = u64::from(line.supply_mv) * 1000 / u64::from(ohm.max(1));
+        format!(", and {} carries at most {}.{:02} mA at {}", resistance(ohm), ua / 1000, ua % 1000 / 10, volts(line))
+    });
+    format!(
+        "each parasite-powered sensor draws up to 1.5 mA while it converts{carries}: fit a switch from line to supply as \
+         strong pull-up, or give the sensors a supply wire"
+    )
+}
+
+/// A pull-up that cannot carry what the sensors draw, or brings the line up too late.
+fn weak_pull_up(line: &VirtualLine, ohm: u32, pull_ups: &PullUps, sensors: usize) -> String {
+    if pull_ups.is_overloaded_by(ohm.into()) {
+        let left_mv = pull_ups.idle_mv(ohm.into());
         return format!(
-            "pull-up too weak for these sensors: {sensors} of them draw {SENSOR_UA} uA each, which leaves {}.{} V of {} V \
-             behind {}: fit 4.7 kohm (good for about 35 m of cable at 3.3 V) or 2.2 kohm",
-            idle_mv / 1000,
-            idle_mv % 1000 / 100,
-            thousandths(line.supply_mv),
-            resistance(ohm)
+            "pull-up too weak for these sensors: {sensors} of them draw {SENSOR_UA} uA each, which leaves {}.{} V of {} \
+             behind {}: {}",
+            left_mv / 1000,
+            left_mv % 1000 / 100,
+            volts(line),
+            resistance(ohm),
+            advice(pull_ups)
         );
     }
-    "measure the idle line: near 0 V it is shorted to ground, or a sensor is in backwards".into()
+    format!(
+        "pull-up too weak for this cable: {}, and the line must be high {} us after a reset pulse: {}",
+        time_constant(line, ohm, pull_ups, sensors),
+        thousandths(pull_ups.rise_ns),
+        advice(pull_ups)
+    )
 }
 
-/// The line has to be back high before the earliest presence pulse, 15 us after the reset pulse.
-fn slow_line(line: &VirtualLine, sensors: usize) -> String {
-    let picofarad = u64::from(line.cable_mm) * u64::from(line.cable_pf_per_m) / 1000 + SENSOR_PF * sensors as u64;
-    let ohm = u64::from(line.pull_up_ohm.unwrap_or(0));
-    // kohm x pF = ns.
-    let tenths_of_us = ohm * picofarad / 100_000;
+fn time_constant(line: &VirtualLine, ohm: u32, pull_ups: &PullUps, sensors: usize) -> String {
+    let picofarad = pull_ups.picofarad;
+    // ohm x pF = 10^-6 us.
+    let tenths_of_us = u64::from(ohm) * picofarad / 100_000;
     format!(
-        "pull-up too weak for this cable: {} x {picofarad} pF ({} m of cable, {sensors} sensors) is a time constant of \
-         {}.{} us, and the line must be high 13 us after a reset pulse: fit 4.7 kohm (good for about 35 m at 3.3 V) or \
-         2.2 kohm, or shorten the cable",
-        line.pull_up_ohm.map_or("no pull-up".into(), resistance),
+        "{} x {picofarad} pF ({} m of cable, {}) is a time constant of {}.{} us",
+        resistance(ohm),
         thousandths(line.cable_mm),
+        count(sensors, "sensor"),
         tenths_of_us / 10,
         tenths_of_us % 10
     )
+}
+
+/// Why sensors that are there cannot answer, if so.
+fn sensors_off(line: &VirtualLine, pull_ups: &PullUps) -> Option<String> {
+    if line.supply_mv < LEAST_SUPPLY_MV {
+        let least = thousandths(LEAST_SUPPLY_MV);
+        return Some(format!("the supply is {}, and the sensors need {least} V to run: raise it", volts(line)));
+    }
+    let least_ohm = pull_ups.least_ohm();
+    line.pull_up_ohm.filter(|ohm| u64::from(*ohm) < least_ohm).map(|ohm| {
+        format!(
+            "pull-up too strong: at {} a sensor is sure to pull {} low and no less, and this one is {}: {}",
+            volts(line),
+            ohms(least_ohm),
+            resistance(ohm),
+            advice(pull_ups)
+        )
+    })
+}
+
+/// Somebody is there, and nothing that is said comes through.
+fn garbled(line: &VirtualLine, rig: &Rig, pull_ups: &PullUps) -> String {
+    let sensors = rig.inventory.len();
+    if let Some(ohm) = line.pull_up_ohm {
+        if !pull_ups.is_quick_with(ohm.into()) {
+            return weak_pull_up(line, ohm, pull_ups, sensors);
+        }
+        // ohm x pF / 1000 = ns.
+        let is_slow = u64::from(ohm) * pull_ups.picofarad / 1000 > RECOMMENDED_TIME_CONSTANT_NS;
+        if rig.timing == TimingSet::Recommended && is_slow {
+            let product = time_constant(line, ohm, pull_ups, sensors);
+            return format!("{product}, and the recommended timing is for up to 1.8 us: use timing = \"long line\"");
+        }
+    }
+    sensors_off(line, pull_ups).unwrap_or_else(|| {
+        "somebody else drives the line, or it is very noisy: look for a second master and for what runs beside the cable, \
+         and take the sensors off one by one"
+            .into()
+    })
 }
 
 /// What to look at after a run in which something was not met.
@@ -76,15 +165,15 @@ fn slow_line(line: &VirtualLine, sensors: usize) -> String {
 pub fn failure_hint(record: &Record) -> Option<String> {
     let against: Vec<&Verdict> =
         record.steps.iter().flat_map(|step| &step.verdicts).filter(|verdict| !verdict.is_met()).collect();
-    let first = |check| against.iter().find(|verdict| verdict.check == check);
-    if let Some(missing) = first(Check::Presence).filter(|verdict| verdict.got.contains("not found")) {
+    if let Some(missing) = record.steps.iter().find_map(missing_among_others) {
         let who = missing.sensor.as_ref().map_or("the sensor".into(), ToString::to_string);
         return Some(format!("others answer on the same line, so look at the plug and the lead of {who}"));
     }
-    if first(Check::Supply).is_some() {
+    let first = |check| against.iter().find(|verdict| verdict.check == check && verdict.ruling == Ruling::NotMet);
+    if first(Check::Supply).is_some_and(|verdict| verdict.is_wrong()) {
         return Some("a sensor on parasite power that should have its own supply has lost its supply wire".into());
     }
-    if let Some(late) = first(Check::InTime).or(first(Check::Conversion)) {
+    if let Some(late) = first(Check::InTime).or(first(Check::Conversion).filter(|verdict| is_still_busy(verdict))) {
         return Some(match late.sensor {
             Some(_) => "a sensor that converts too slowly may be a look-alike part, or run below 3.0 V".into(),
             None => "convert one by one to see which sensor is too slow".into(),
@@ -95,4 +184,17 @@ pub fn failure_hint(record: &Record) -> Option<String> {
          strong pull-up"
             .into()
     })
+}
+
+/// A sensor that was never found in a step that found others.
+fn missing_among_others(step: &StepRecord) -> Option<&Verdict> {
+    let StepData::Search { found, .. } = &step.data else { return None };
+    let missing =
+        |verdict: &&Verdict| verdict.check == Check::Presence && !verdict.is_met() && verdict.got.contains("not found");
+    step.verdicts.iter().find(missing).filter(|_| !found.is_empty())
+}
+
+/// Whether a conversion did not come to its end, rather than not to its beginning.
+fn is_still_busy(verdict: &Verdict) -> bool {
+    verdict.got.starts_with("still converting")
 }

@@ -9,6 +9,7 @@ mod junit;
 mod look;
 mod opening;
 mod progress;
+mod pull_up;
 mod sensors;
 mod step;
 mod summary;

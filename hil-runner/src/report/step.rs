@@ -9,7 +9,7 @@ use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
 use super::{Grid, Look, MARGIN, nothing, table};
 use crate::judge::{Check, Subject, Verdict};
-use crate::record::units::{about_milliseconds, celsius, celsius_of_sixteenths, count, hundredths, rig_time};
+use crate::record::units::{about_milliseconds, celsius, celsius_of_sixteenths, hundredths, rig_time};
 use crate::record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
 };
@@ -35,7 +35,7 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
     if let StepData::Settings { sensors } = &step.data
         && step.outcome == StepOutcome::Passed
     {
-        told.push(look.wrap(MARGIN, &format!("{}: what was written was read back", count(sensors.len(), "sensor"))));
+        told.push(look.wrap(MARGIN, &super::brief::settings(sensors)));
     }
     told
 }

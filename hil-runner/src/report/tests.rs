@@ -278,27 +278,119 @@ fn an_interrupted_run_never_looks_passed_in_junit() {
     assert!(plain(&text).contains("INTERRUPTED: 0 of 1 step not run"), "{text}");
 }
 
+/// The hint for a rig that is broken in this way.
+fn breakage(kind: FailureKind, sensors: u8, change: impl FnOnce(&mut crate::rig::Rig)) -> String {
+    let mut rig = rig(sensors);
+    rig.timing = crate::rig::TimingSet::LongLine;
+    change(&mut rig);
+    breakage_hint(&Breakage { step: vec![1], kind: Some(kind), text: String::new() }, &rig)
+}
+
+fn line(rig: &mut crate::rig::Rig) -> &mut crate::rig::VirtualLine {
+    let crate::rig::RigKind::Virtual(line) = &mut rig.kind;
+    line
+}
+
+/// Sets the pull-up and the length of the cable.
+fn wired(ohm: Option<u32>, metres: u32) -> impl Fn(&mut crate::rig::Rig) {
+    move |rig| {
+        line(rig).pull_up_ohm = ohm;
+        line(rig).cable_mm = metres * 1000;
+    }
+}
+
 #[test]
-fn hints_have_numbers() {
-    let broken = |kind, rig: &crate::rig::Rig| {
-        breakage_hint(&Breakage { step: vec![1], kind: Some(kind), text: String::new() }, rig)
-    };
-    let weak = |ohm, metres: u32, sensors| {
-        let mut rig = rig(sensors);
-        let crate::rig::RigKind::Virtual(line) = &mut rig.kind;
-        line.pull_up_ohm = ohm;
-        line.cable_mm = metres * 1000;
-        rig
-    };
+fn hints_have_the_numbers_of_the_rig() {
     // 47 kohm x (1500 + 25) pF = 71.7 us.
-    let slow = broken(FailureKind::NeverIdleHigh, &weak(Some(47_000), 30, 1));
-    assert!(slow.starts_with("pull-up too weak for this cable: 47 kohm x 1525 pF (30 m of cable, 1 sensor"), "{slow}");
-    assert!(slow.contains("71.6 us"), "{slow}");
+    let slow = breakage(FailureKind::NeverIdleHigh, 1, wired(Some(47_000), 30));
+    assert!(
+        slow.starts_with("pull-up too weak for this cable: 47 kohm x 1525 pF (30 m of cable, 1 sensor) is"),
+        "{slow}"
+    );
+    assert!(slow.contains("71.6 us") && slow.contains(": fit 4.7 kohm"), "{slow}");
     // 3.3 V - 47 kohm x 40 uA = 1.42 V.
-    let low = broken(FailureKind::StuckLow, &weak(Some(47_000), 30, 8));
-    assert!(low.contains("leaves 1.4 V of 3.3 V behind 47 kohm"), "{low}");
-    assert!(broken(FailureKind::StuckLow, &weak(None, 1, 1)).contains("no pull-up"));
-    assert!(broken(FailureKind::StuckLow, &rig(1)).contains("shorted"));
+    let low = breakage(FailureKind::StuckLow, 8, wired(Some(47_000), 30));
+    assert!(low.contains("leaves 1.4 V of 3.3 V behind 47 kohm: fit 4.7 kohm"), "{low}");
+    let none = breakage(FailureKind::StuckLow, 1, wired(None, 1));
+    assert!(none.starts_with("this rig has no pull-up: fit 4.7 kohm"), "{none}");
+    assert!(breakage(FailureKind::StuckLow, 1, |_| {}).contains("shorted"));
+    let quick = breakage(FailureKind::NeverIdleHigh, 1, |_| {});
+    assert!(quick.contains("which is quick enough"), "{quick}");
+    // A line that is so slow that it looks stuck.
+    let stuck = breakage(FailureKind::StuckLow, 1, wired(Some(4_700), 2_000));
+    assert!(stuck.starts_with("pull-up too weak for this cable"), "{stuck}");
+}
+
+#[test]
+fn no_hint_advises_what_is_fitted_already_or_what_cannot_do() {
+    for (ohm, metres) in [(4_700, 60), (2_200, 100), (2_200, 200), (1_000, 220)] {
+        let hint = breakage(FailureKind::NeverIdleHigh, 8, wired(Some(ohm), metres));
+        assert!(
+            hint.contains(": fit ") && !hint.contains(&format!("fit {}", super::opening::resistance(ohm))),
+            "{hint}"
+        );
+    }
+    // (3.3 - 0.4) V / 4 mA = 725 ohm.
+    let hint = breakage(FailureKind::NeverIdleHigh, 8, wired(Some(2_200), 2_000));
+    assert!(hint.contains("the sensors pull low at least 725 ohm; shorten or split the line"), "{hint}");
+    assert!(!hint.contains("fit "), "{hint}");
+}
+
+#[test]
+fn a_hint_about_nobody_looks_at_supply_and_pull_up_first() {
+    let hint = breakage(FailureKind::Nobody, 1, |rig| line(rig).supply_mv = 2_000);
+    assert!(hint.contains("the supply is 2 V, and the sensors need 3 V"), "{hint}");
+    let hint = breakage(FailureKind::Nobody, 1, wired(Some(100), 1));
+    assert!(hint.contains("pull-up too strong") && hint.contains("this one is 100 ohm: fit 4.7 kohm"), "{hint}");
+    assert!(breakage(FailureKind::Nobody, 1, |_| {}).contains("check the data wire"));
+    let hint = breakage(FailureKind::Disturbed, 1, |_| {});
+    assert!(hint.contains("second master"), "{hint}");
+    let hint = breakage(FailureKind::SearchLost, 8, |rig| {
+        wired(Some(4_700), 10)(rig);
+        rig.timing = crate::rig::TimingSet::Recommended;
+    });
+    assert!(hint.contains("use timing = \"long line\""), "{hint}");
+}
+
+#[test]
+fn a_hint_about_parasite_power_has_the_current_of_the_rig() {
+    let hint = breakage(FailureKind::NoStrongPullUp, 1, |rig| {
+        wired(Some(2_200), 1)(rig);
+        line(rig).supply_mv = 5_000;
+    });
+    assert!(hint.contains("2.2 kohm carries at most 2.27 mA at 5 V"), "{hint}");
+}
+
+/// The hint after steps of which some failed.
+fn advice(steps: Vec<StepRecord>) -> Option<String> {
+    failure_hint(&report(RunOutcome::Failed, None, steps, Look::PLAIN, Detail::Brief).0)
+}
+
+#[test]
+fn others_answer_only_if_they_did() {
+    assert!(advice(vec![found()]).unwrap().starts_with("others answer on the same line"));
+    let nobody = StepRecord {
+        data: StepData::Search { searches: 1, found: Vec::new() },
+        verdicts: found().verdicts.into_iter().filter(|verdict| !verdict.is_met()).collect(),
+        ..found()
+    };
+    assert_eq!(advice(vec![nobody]), None);
+}
+
+#[test]
+fn a_slow_sensor_is_looked_for_only_where_one_is_slow() {
+    let failed = |check, got: &str, ruling| {
+        let verdicts = vec![Verdict::new(check, "", "", got, ruling)];
+        advice(vec![StepRecord { verdicts, ..step(1, "a step", StepOutcome::Failed) }])
+    };
+    let slow = Some("convert one by one to see which sensor is too slow".to_owned());
+    assert_eq!(failed(Check::InTime, "1 s", Ruling::NotMet), slow);
+    assert_eq!(failed(Check::InTime, "a conversion that cannot be watched", Ruling::CannotTell), None);
+    let driver = |error: slotwise::thermometer::ConvertError<u8>| error.to_string();
+    let busy = driver(slotwise::thermometer::ConvertError::StillBusy { waited_us: 900_000 });
+    assert_eq!(failed(Check::Conversion, &busy, Ruling::NotMet), slow);
+    let not_started = driver(slotwise::thermometer::ConvertError::NotStarted);
+    assert_eq!(failed(Check::Conversion, &not_started, Ruling::NotMet), None);
 }
 
 #[test]
@@ -320,7 +412,7 @@ passed   2 how warm is it? (1.500 s)
          1 reading, 20.0625 degC (right by bit weights, DS18B20 datasheet (7/19) Figure 4); 1 without a reading, as expected; \
 off by at most 0.06; converted in 600.0 ms
 passed   3 again and again (1.500 s)
-         1 of 9 rounds failed (11.1111 %)
+         1 of 9 rounds failed (11.11 %)
 
           sensor   ROM code            part     readings          last  off by at most     met  verdict
          -----------------------------------------------------------------------------------------------

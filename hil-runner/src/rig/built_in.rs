@@ -3,10 +3,11 @@
 use super::Rig;
 
 /// Names and texts, the one that is used without being asked for first.
-const FILES: [(&str, &str); 3] = [
+const FILES: [(&str, &str); 4] = [
     ("cellar", include_str!("../../../fixtures/rigs/cellar.toml")),
     ("parasite", include_str!("../../../fixtures/rigs/parasite.toml")),
     ("parasite-bare", include_str!("../../../fixtures/rigs/parasite-bare.toml")),
+    ("twins", include_str!("../../../fixtures/rigs/twins.toml")),
 ];
 
 /// Names of the built-in rigs, the one that is used without being asked for first.

@@ -3,6 +3,8 @@
 use std::collections::HashMap;
 use std::ops::Range;
 
+use slotwise::bus::RomCode;
+
 use super::Sensor;
 use super::keys;
 use super::sensor::read_sensor;
@@ -12,6 +14,8 @@ use crate::input::words::quoted;
 
 /// Words that mean something else where a label may stand.
 const RESERVED: [&str; 3] = ["all", "none", "rig"];
+/// Hexadecimal digits of a ROM code.
+const CODE_DIGITS: usize = 16;
 
 /// What must be looked at across sensors, and where it stands.
 pub(super) struct Marked<T> {
@@ -20,7 +24,6 @@ pub(super) struct Marked<T> {
 }
 
 pub(super) fn read_inventory(top: &Table<'_, '_>) -> Read<Vec<Sensor>> {
-    let equal_codes = top.word(&keys::EQUAL_CODES);
     let tables = top.tables(&keys::SENSOR)?;
     let mut sensors = Vec::new();
     let mut labels = Vec::new();
@@ -36,7 +39,7 @@ pub(super) fn read_inventory(top: &Table<'_, '_>) -> Read<Vec<Sensor>> {
     }
     let reader = top.reader();
     let labels = check_labels(reader, &labels);
-    let codes = if equal_codes? == 0 { check_codes(reader, &codes) } else { Ok(()) };
+    let codes = check_codes(reader, &codes);
     let sensors: Read<Vec<Sensor>> = sensors.into_iter().collect();
     labels?;
     codes?;
@@ -53,6 +56,12 @@ fn check_labels(reader: &Reader<'_>, labels: &[Marked<&str>]) -> Read<()> {
                     .hint("scenarios use all, none and rig for other things")
             }));
         }
+        if reads_as_code(value) {
+            checked = Err(reader.report(span.clone(), || {
+                Report::unexpected("a label that does not read as a ROM code", quoted(value))
+                    .hint("where a sensor is named, a ROM code means the sensor that has it")
+            }));
+        }
         if let Some(first) = seen.insert(*value, span.clone()) {
             checked = Err(reader.report(span.clone(), || {
                 let found = format!("{} again", quoted(value));
@@ -64,7 +73,14 @@ fn check_labels(reader: &Reader<'_>, labels: &[Marked<&str>]) -> Read<()> {
     checked
 }
 
-fn check_codes(reader: &Reader<'_>, codes: &[Marked<slotwise::bus::RomCode>]) -> Read<()> {
+/// Whether a label is a ROM code, or as many digits with anything between them that is no letter.
+fn reads_as_code(label: &str) -> bool {
+    let digits = label.chars().filter(char::is_ascii_hexdigit).count();
+    let others_separate = label.chars().all(|character| character.is_ascii_hexdigit() || !character.is_alphanumeric());
+    (digits == CODE_DIGITS && others_separate) || label.parse::<RomCode>().is_ok()
+}
+
+fn check_codes(reader: &Reader<'_>, codes: &[Marked<RomCode>]) -> Read<()> {
     let mut seen = HashMap::new();
     let mut checked = Ok(());
     for Marked { value, span } in codes {
@@ -72,7 +88,7 @@ fn check_codes(reader: &Reader<'_>, codes: &[Marked<slotwise::bus::RomCode>]) ->
             checked = Err(reader.report(span.clone(), || {
                 Report::contradiction("each ROM code once on a line", format!("{value} again"), "this one repeats it")
                     .also(first, "first here")
-                    .hint("a rig that is about two equal codes says equal_codes = \"allowed\" at its top")
+                    .hint("two sensors with one code answer as one and cannot be told apart")
             }));
         }
     }

@@ -31,13 +31,6 @@ pub(crate) static TIMING: Key = Key {
     without: Without::Default("recommended"),
     meaning: "Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones.",
 };
-/// Whether two sensors may have one ROM code.
-pub(crate) static EQUAL_CODES: Key = Key {
-    name: "equal_codes",
-    form: Form::Word(&["refused", "allowed"]),
-    without: Without::Default("refused"),
-    meaning: "Whether two sensors may have the same ROM code, which no honest pair has.",
-};
 /// The line.
 pub(crate) static LINE: Key = Key {
     name: "line",
@@ -55,7 +48,7 @@ pub(crate) static SENSOR: Key = Key {
 
 /// The top of the file.
 pub(crate) static TOP_SECTION: Section =
-    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &EQUAL_CODES, &LINE, &SENSOR] };
+    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &LINE, &SENSOR] };
 
 /// Supply.
 pub(crate) static SUPPLY: Key = Key {
@@ -116,14 +109,14 @@ pub(crate) static LABEL: Key = Key {
     name: "label",
     form: Form::Name(60),
     without: Without::Required,
-    meaning: "What people call the sensor. Only once on a rig, and not `all`, `none` or `rig`.",
+    meaning: "What people call the sensor. Only once on a rig, not `all`, `none` or `rig`, and nothing like a ROM code.",
 };
 /// ROM code.
 pub(crate) static ROM: Key = Key {
     name: "rom",
     form: Form::Rom,
     without: Without::Required,
-    meaning: "Its ROM code in wire order: family, serial number, CRC.",
+    meaning: "Its ROM code in wire order: family, serial number, CRC. Only once on a rig.",
 };
 /// Part.
 pub(crate) static PART: Key = Key {
@@ -201,12 +194,32 @@ pub(crate) static RESOLUTION: Key = Key {
     meaning: "Bits of resolution in its EEPROM at the start. Not for a DS18S20, which has no register for it.",
 };
 
+/// A second sensor with the same ROM code.
+pub(crate) static TWIN: Key = Key {
+    name: "twin",
+    form: Form::Table(&TWIN_SECTION),
+    without: Without::Else("none"),
+    meaning: "A second sensor with the same ROM code on the line, as no honest maker ships it. Nobody can tell the two apart.",
+};
+
+/// Ambient temperature of the twin.
+pub(crate) static TWIN_AMBIENT: Key = Key {
+    name: "ambient",
+    form: TEMPERATURE,
+    without: Without::Else("the ambient of the line"),
+    meaning: "Temperature around the twin, which stays if that of the first sensor changes.",
+};
+
+/// A second sensor with the same ROM code.
+pub(crate) static TWIN_SECTION: Section = Section { heading: "twin", keys: &[&TWIN_AMBIENT] };
+
 /// Behaviour of a virtual sensor.
 pub(crate) static VIRTUAL_SECTION: Section = Section {
     heading: "[sensor.virtual]",
-    keys: &[&CONNECTED, &SENSOR_AMBIENT, &OFFSET, &NOISE, &LAG, &CONVERSION, &RESOLUTION],
+    keys: &[&CONNECTED, &SENSOR_AMBIENT, &OFFSET, &NOISE, &LAG, &CONVERSION, &RESOLUTION, &TWIN],
 };
 
 /// All sections, in the order of the docs.
 #[cfg(test)]
-pub(crate) static SECTIONS: [&Section; 4] = [&TOP_SECTION, &LINE_SECTION, &SENSOR_SECTION, &VIRTUAL_SECTION];
+pub(crate) static SECTIONS: [&Section; 5] =
+    [&TOP_SECTION, &LINE_SECTION, &SENSOR_SECTION, &VIRTUAL_SECTION, &TWIN_SECTION];

@@ -55,7 +55,6 @@
 //! | `rig` | name of up to 60 characters | required | What the rig is called. |
 //! | `kind` | `virtual` | required | What the rig is: `virtual` is a line in virtual time, with no hardware. |
 //! | `timing` | `recommended`, `long line` | `recommended` | Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones. |
-//! | `equal_codes` | `refused`, `allowed` | `refused` | Whether two sensors may have the same ROM code, which no honest pair has. |
 //! | `line` | table, see `[line]` | required | What the line is made of. |
 //! | `sensor` | 1 to 500 tables, see `[[sensor]]` | required | The sensors that belong on the line. |
 //!
@@ -75,8 +74,8 @@
 //!
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
-//! | `label` | name of up to 60 characters | required | What people call the sensor. Only once on a rig, and not `all`, `none` or `rig`. |
-//! | `rom` | ROM code | required | Its ROM code in wire order: family, serial number, CRC. |
+//! | `label` | name of up to 60 characters | required | What people call the sensor. Only once on a rig, not `all`, `none` or `rig`, and nothing like a ROM code. |
+//! | `rom` | ROM code | required | Its ROM code in wire order: family, serial number, CRC. Only once on a rig. |
 //! | `part` | `DS18S20`, `DS1822`, `DS18B20`, `DS1825`, `DS28EA00` | the part of the family code | Its part, which must agree with the family code. |
 //! | `power` | `local`, `parasite` | `local` | Whether it has a supply wire of its own or lives on the line. |
 //! | `virtual` | table, see `[sensor.virtual]` | an ideal sensor | How the virtual sensor differs from an ideal one. |
@@ -92,6 +91,13 @@
 //! | `lag` | time, 0 ms to 1 d | `0 s` | Time constant with which it follows its surroundings: 63 % of a step. |
 //! | `conversion` | share, 1 % to 1000 % | `80 %` | Conversion time, as a share of the longest that the datasheet allows; beyond 100 % it is too slow. |
 //! | `resolution` | whole number, 9 to 12 | 12 | Bits of resolution in its EEPROM at the start. Not for a DS18S20, which has no register for it. |
+//! | `twin` | table, see `twin` | none | A second sensor with the same ROM code on the line, as no honest maker ships it. Nobody can tell the two apart. |
+//!
+//! ## `twin`
+//!
+//! | key | holds | without it | meaning |
+//! |---|---|---|---|
+//! | `ambient` | temperature, -55 degC to 125 degC | the ambient of the line | Temperature around the twin, which stays if that of the first sensor changes. |
 
 mod built_in;
 mod inventory;
@@ -103,4 +109,4 @@ mod sensor;
 mod tests;
 
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
-pub use model::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
+pub use model::{Behaviour, Rig, RigKind, Sensor, TimingSet, Twin, VirtualLine};

@@ -44,7 +44,7 @@ pub enum RigKind {
 pub struct Sensor {
     /// What people call it. Unique on the rig.
     pub label: String,
-    /// Its ROM code. Unique on the rig, unless a rig is about two equal codes.
+    /// Its ROM code. Unique on the rig.
     #[schemars(with = "String")]
     pub rom: RomCode,
     /// Its part; agrees with the family code.
@@ -96,6 +96,15 @@ pub struct Behaviour {
     #[serde(with = "notation::bits")]
     #[schemars(with = "u8")]
     pub resolution: Resolution,
+    /// A second sensor with the same ROM code on the line, if there is one.
+    pub twin: Option<Twin>,
+}
+
+/// A second virtual sensor that is like the first in everything, its ROM code included, and that no inventory knows.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Twin {
+    /// Temperature around it at the start, if not that of all.
+    pub ambient_millicelsius: Option<i32>,
 }
 
 impl Default for Behaviour {
@@ -109,6 +118,7 @@ impl Default for Behaviour {
             lag_ms: 0,
             conversion_permille: 800,
             resolution: Resolution::default(),
+            twin: None,
         }
     }
 }

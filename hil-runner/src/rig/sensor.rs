@@ -6,7 +6,7 @@ use toml::de::DeValue;
 
 use super::inventory::Marked;
 use super::keys;
-use super::{Behaviour, Sensor};
+use super::{Behaviour, Sensor, Twin};
 use crate::input::reader::{Read, Report};
 use crate::input::table::{Entry, Table};
 use crate::input::words::{or, quoted};
@@ -107,6 +107,7 @@ fn read_behaviour(sensor: &Table<'_, '_>, part: Option<Family>) -> Read<Behaviou
     let lag = table.quantity(&keys::LAG);
     let conversion = table.quantity(&keys::CONVERSION);
     let resolution = read_resolution(&table, part);
+    let twin = table.table(&keys::TWIN).and_then(|twin| twin.map(|twin| read_twin(&twin)).transpose());
     Ok(Behaviour {
         connected: connected?,
         ambient_millicelsius: ambient?,
@@ -115,7 +116,12 @@ fn read_behaviour(sensor: &Table<'_, '_>, part: Option<Family>) -> Read<Behaviou
         lag_ms: lag?,
         conversion_permille: conversion?,
         resolution: resolution?,
+        twin: twin?,
     })
+}
+
+fn read_twin(table: &Table<'_, '_>) -> Read<Twin> {
+    Ok(Twin { ambient_millicelsius: table.optional_quantity(&keys::TWIN_AMBIENT)? })
 }
 
 fn read_resolution(table: &Table<'_, '_>, part: Option<Family>) -> Read<Resolution> {

@@ -82,7 +82,6 @@ fn reads_every_key() {
         rig = "attic"
         kind = "virtual"
         timing = "long line"
-        equal_codes = "allowed"
         [line]
         supply = "5 V"
         pull_up = "none"
@@ -98,7 +97,7 @@ fn reads_every_key() {
         power = "parasite"
         [[sensor]]
         label = "north again"
-        rom = "10A1B2C30008009B"
+        rom = "10D63B09A808004F"
         virtual = { connected = false, ambient = "85 degC", offset = "-0.25 K", noise = "30 mK", lag = "1.5 min",
                     conversion = "150 %" }
         [[sensor]]
@@ -106,6 +105,7 @@ fn reads_every_key() {
         rom = "22:445566000000:E2"
         [sensor.virtual]
         resolution = 9
+        twin = { ambient = "17.25 degC" }
     "#;
     let rig = Rig::parse("attic.toml", text).unwrap();
     assert_eq!(rig.timing, TimingSet::LongLine);
@@ -114,7 +114,8 @@ fn reads_every_key() {
     assert_eq!((line.cable_mm, line.cable_pf_per_m, line.clock_mhz), (1_500_000, 60, 8));
     assert_eq!((line.supply_mv, line.ambient_millicelsius), (5_000, -12_500));
     let [north, again, south] = rig.inventory.try_into().unwrap();
-    assert_eq!((north.part, north.supply, north.rom), (Family::Ds18s20, Supply::Parasite, again.rom));
+    assert_eq!((north.part, north.supply), (Family::Ds18s20, Supply::Parasite));
+    assert_eq!([north.rom, again.rom].map(|rom| rom.to_string()), ["10:A1B2C3000800:9B", "10:D63B09A80800:4F"]);
     assert_eq!(
         again.behaviour,
         Behaviour {
@@ -125,9 +126,11 @@ fn reads_every_key() {
             lag_ms: 90_000,
             conversion_permille: 1_500,
             resolution: Resolution::Bits12,
+            twin: None,
         }
     );
     assert_eq!((south.part, south.behaviour.resolution), (Family::Ds1822, Resolution::Bits9));
+    assert_eq!(south.behaviour.twin, Some(Twin { ambient_millicelsius: Some(17_250) }));
 }
 
 #[test]
@@ -197,16 +200,12 @@ fn rejects_unknown_keys_and_names_the_nearest() {
     rejects(
         "[[sensor]]",
         "[[sensors]]",
-        &[
-            "shed.toml:10:3: expected a key of the rig file (rig, kind, timing, equal_codes, line, sensor), found \"sensors\"",
-        ],
+        &["shed.toml:10:3: expected a key of the rig file (rig, kind, timing, line, sensor), found \"sensors\""],
     );
     rejects(
         "[line]",
         "colour = \"red\"\n[line]",
-        &[
-            "shed.toml:4:1: expected a key of the rig file (rig, kind, timing, equal_codes, line, sensor), found \"colour\"",
-        ],
+        &["shed.toml:4:1: expected a key of the rig file (rig, kind, timing, line, sensor), found \"colour\""],
     );
 }
 
@@ -374,7 +373,7 @@ fn rejects_equal_labels_and_equal_codes() {
     );
     assert_eq!(
         hint("28:000000000001:40", "28:112233445566:56"),
-        "a rig that is about two equal codes says equal_codes = \"allowed\" at its top"
+        "two sensors with one code answer as one and cannot be told apart"
     );
 }
 
@@ -390,12 +389,45 @@ fn rejects_labels_that_cannot_be_labels() {
     rejects("\"right\"", "\" right\"", &[&format!("shed.toml:15:9: {name}, found \" right\"")]);
     rejects("\"right\"", "\"a\\u001Bb\"", &[&format!("shed.toml:15:9: {name}, found \"a\\u{{1b}}b\"")]);
     rejects("\"right\"", "\"a\\u202Eb\"", &[&format!("shed.toml:15:9: {name}, found \"a\\u{{202e}}b\"")]);
+    rejects("\"right\"", "\"a\\uFFFEb\"", &[&format!("shed.toml:15:9: {name}, found \"a\\u{{fffe}}b\"")]);
+    rejects("\"shed\"", "\"a\\U0010FFFFb\"", &[&format!("shed.toml:1:7: {name}, found \"a\\u{{10ffff}}b\"")]);
     let long = "x".repeat(61);
     rejects(
         "\"right\"",
         &format!("\"{long}\""),
         &[&format!("shed.toml:15:9: {name}, found \"{}…\", of 61 characters", "x".repeat(40))],
     );
+}
+
+#[test]
+fn rejects_labels_that_read_as_rom_codes() {
+    for label in ["28:112233445566:56", "28-11.22 33445566:56", "0123456789abcdef", "28:1122_3344/5566 99"] {
+        let found = format!("shed.toml:15:9: expected a label that does not read as a ROM code, found \"{label}\"");
+        rejects("\"right\"", &format!("\"{label}\""), &[&found]);
+    }
+    for label in ["0123456789abcde", "shelf 0123456789abcdef", "28 degC"] {
+        let text = GOOD.replacen("\"right\"", &format!("\"{label}\""), 1);
+        assert_eq!(Rig::parse("shed.toml", &text).unwrap().inventory[1].label, label);
+    }
+}
+
+#[test]
+fn a_key_that_allows_equal_codes_is_not_known() {
+    let text = GOOD.replacen("kind", "equal_codes = \"allowed\"\nkind", 1);
+    assert!(Rig::parse("shed.toml", &text).is_err());
+}
+
+#[test]
+fn shows_nothing_of_a_bad_file_that_a_terminal_obeys() {
+    let text = GOOD.replacen("\"3.3 V\"", "\"3.3 A\" # \u{9b}31m \u{202e}", 1);
+    let errors = Rig::parse("t\u{1b}[31m.toml", &text).unwrap_err();
+    let mut shown = String::new();
+    miette::GraphicalReportHandler::new_themed(miette::GraphicalTheme::unicode_nocolor())
+        .render_report(&mut shown, &errors.problems()[0])
+        .unwrap();
+    assert!(shown.contains("\"3.3 A\" # \u{B7}31m \u{FFFD}"), "{shown}");
+    let is_harmless = |character: char| character == '\n' || !crate::input::visible::hides(character);
+    assert!(shown.chars().all(is_harmless), "{shown:?}");
 }
 
 #[test]

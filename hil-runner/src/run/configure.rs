@@ -6,7 +6,7 @@ use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::{Event, Progress};
 use crate::bench::Trouble;
-use crate::judge::{Check, Registers, Subject, Verdict, judge_refusal, judge_saved, judge_settings};
+use crate::judge::{Check, Registers, Subject, Verdict, judge_refusal, judge_saved, judge_settings, judge_writes};
 use crate::record::{SettingsRecord, StepData};
 use crate::rig::Sensor;
 use crate::scenario::{Action, FailureKind, Save};
@@ -85,6 +85,7 @@ impl Executor<'_> {
         if fails.is_empty() {
             record.after = self.look(sensor, wanted, Check::Settings, verdicts)?;
         }
+        let writes_before = self.eeprom_writes(sensor);
         let saved = match save {
             Save::No => None,
             Save::IfChanged | Save::Unchanged => match self.bench.save(sensor.rom) {
@@ -97,9 +98,21 @@ impl Executor<'_> {
             return Ok(());
         }
         match saved {
-            Some(saved) => self.look_at_eeprom(sensor, wanted, (save, saved), record, verdicts),
+            Some(saved) => {
+                // The driver's word alone is no evidence; where the rig counts, it is asked.
+                if let (Some(before), Some(after)) = (writes_before, self.eeprom_writes(sensor)) {
+                    verdicts.push(judge_writes(saved, after.saturating_sub(before)));
+                }
+                self.look_at_eeprom(sensor, wanted, (save, saved), record, verdicts)
+            }
             None => Ok(()),
         }
+    }
+
+    /// Nothing where the rig does not count.
+    fn eeprom_writes(&mut self, sensor: &Sensor) -> Option<u64> {
+        let index = self.rig.inventory.iter().position(|other| other.rom == sensor.rom)?;
+        self.bench.eeprom_writes(index).ok()
     }
 
     fn look_at_eeprom(

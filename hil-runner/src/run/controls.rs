@@ -47,16 +47,14 @@ impl Executor<'_> {
             self.rig_did(did)?;
             return waited;
         }
-        if !self.faults.contains(&kind) {
-            self.faults.push(kind);
-        }
+        self.remember(fault);
         Ok(())
     }
 
     pub(super) fn clear(&mut self, kind: FaultKind, findings: &mut Findings) -> Result<(), Halt> {
         let did = self.bench.clear(kind);
         self.rig_did(did)?;
-        self.faults.retain(|fault| *fault != kind);
+        self.forget(kind);
         findings.data = StepData::FaultCleared { fault: kind };
         Ok(())
     }

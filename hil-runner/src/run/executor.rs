@@ -1,12 +1,13 @@
 //! The steps of a scenario, one after the other, and what becomes of each.
 
 use super::halt::Halt;
+use super::thinning::Room;
 use super::{Event, Listener, Start, Stop};
 use crate::bench::Bench;
 use crate::judge::{Judge, Ruling, Verdict};
 use crate::record::{Breakage, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
 use crate::rig::Rig;
-use crate::scenario::{Action, FaultKind, Scenario, Step};
+use crate::scenario::{Action, Fault, Scenario, Step};
 
 /// What is to be done.
 #[derive(Clone, Copy, Debug)]
@@ -28,10 +29,12 @@ pub(super) struct Executor<'a> {
     pub(super) bench: &'a mut dyn Bench,
     pub(super) stop: &'a Stop,
     pub(super) listener: &'a mut dyn Listener,
-    /// Kinds of fault that the scenario has injected and not cleared.
-    pub(super) faults: Vec<FaultKind>,
+    /// Faults that the scenario has injected and not cleared.
+    pub(super) faults: Vec<Fault>,
     /// Place of the step that is being done.
     pub(super) place: Vec<u32>,
+    /// Room in the record for the repetitions among the steps that are being done.
+    pub(super) room: Room,
 }
 
 /// What a step has brought to light so far. It stays if the step is left early.
@@ -46,7 +49,8 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     let Order { rig, scenario, seed, judge } = order;
     let driver = bench.driver();
     listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver }));
-    let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new() };
+    let room = Room::of(rig, scenario);
+    let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room };
     let (steps, halt) = executor.steps(&scenario.steps);
     let at_ns = executor.bench.now_ns();
     let (outcome, breakage) = sum_up(&steps, halt);
@@ -145,6 +149,7 @@ impl Executor<'_> {
             Action::Find { times, expect, fails } => self.find(*times, expect, fails, findings),
             Action::AlarmSearch { expect } => self.alarm_search(expect, findings),
             Action::Configure { .. } => self.configure(action, findings),
+            Action::Holds { sensors, resolution, alarm } => self.holds(sensors, (*resolution, *alarm), findings),
             Action::Measure(measure) => self.measure(measure, findings),
             Action::PowerCycle { off_ms } => self.power_cycle(*off_ms),
             Action::Ambient { sensors, to_millicelsius } => self.ambient(sensors, *to_millicelsius),

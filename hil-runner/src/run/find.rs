@@ -16,6 +16,8 @@ use crate::scenario::FailureKind;
 struct Failures {
     expected: u32,
     others: u32,
+    /// Of the others, searches that came to their end where they had to fail.
+    succeeded: u32,
     /// What came instead of what was expected, the first time.
     first: Option<String>,
 }
@@ -42,13 +44,11 @@ impl Failures {
                 format!("{so} of {searches} searches failed so"),
                 Ruling::Met,
             )),
-            Some(first) => Some(Verdict::new(
-                check,
-                expected,
-                "scenario",
-                format!("{} of {searches} searches otherwise: {first}", self.others),
-                Ruling::NotMet,
-            )),
+            Some(first) => {
+                let got = format!("{} of {searches} searches otherwise: {first}", self.others);
+                let verdict = Verdict::new(check, expected, "scenario", got, Ruling::NotMet);
+                Some(if self.succeeded == 0 { verdict.lost() } else { verdict })
+            }
         }
     }
 }
@@ -94,17 +94,20 @@ impl Executor<'_> {
             let nobody = trouble.as_ref().is_some_and(|trouble| trouble.kind() == Some(FailureKind::Nobody));
             match trouble {
                 Some(trouble) if !fails.is_empty() => {
-                    let failure = self.judged(trouble, fails)?;
+                    let failure = self.judged_search(trouble, fails, &roms)?;
                     if fails.contains(&failure.kind) {
                         failures.expected += 1;
                     } else {
                         failures.add_other(failure.text);
                     }
                 }
-                None if !fails.is_empty() => failures.add_other("no failure".into()),
+                None if !fails.is_empty() => {
+                    failures.succeeded += 1;
+                    failures.add_other("no failure".into());
+                }
                 // That nobody answers is right if nobody is to be there.
                 Some(_) if expect.is_empty() && nobody => {}
-                Some(trouble) => failures.add_other(self.judged(trouble, &[])?.text),
+                Some(trouble) => failures.add_other(self.judged_search(trouble, &[], &roms)?.text),
                 None => {}
             }
             tally.add(&roms);
@@ -138,7 +141,7 @@ impl Executor<'_> {
                 Ok(supply) => Some(supply),
                 Err(trouble) => {
                     let failure = self.judged(trouble, &[])?;
-                    let verdict = supply_verdict("an answer", &failure.text, Ruling::NotMet);
+                    let verdict = supply_verdict("an answer", &failure.text, Ruling::NotMet).lost();
                     findings.verdicts.push(verdict.about(subject(&self.rig.inventory, rom)));
                     None
                 }

@@ -1,11 +1,12 @@
 //! Reasons to leave a step before its end, and when a rig counts as broken.
 
-use slotwise::bus::SearchScope;
+use slotwise::bus::RomCode;
 
+use super::dead_line::{LOOKS, concerns_line, look};
 use super::executor::Executor;
 use crate::bench::{Failure, Trouble};
 use crate::record::Breakage;
-use crate::scenario::{FailureKind, FaultKind};
+use crate::scenario::FailureKind;
 
 /// Why a step ends early.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -18,11 +19,6 @@ pub(super) enum Halt {
     NotPossible(String),
 }
 
-/// How often a line that failed as a whole is looked at again before it counts as broken.
-const LOOKS: u32 = 2;
-/// Time between these looks.
-const LOOK_SPACING_US: u64 = 10_000;
-
 impl Executor<'_> {
     /// Leaves the step if the user wants to.
     pub(super) fn go_on(&self) -> Result<(), Halt> {
@@ -31,52 +27,59 @@ impl Executor<'_> {
 
     /// Takes trouble as a failure that can be judged, or leaves the step: if the rig is broken, or not able.
     ///
-    /// A failure of the whole line is the rig's fault only if the step does not expect it, no fault that the scenario
-    /// injected can explain it, and it is still there after a while. A glitch, a failure that was asked for and one that
-    /// the scenario provoked are judged like any other.
+    /// A failure of the whole line is the rig's fault if it is still there after a while and no fault that the scenario
+    /// injected can explain it. A glitch and a failure that the scenario provoked are judged like any other. So is one that
+    /// the step expects of the rig as it is; what it expects while faults are there, it expects of them.
     pub(super) fn judged(&mut self, trouble: Trouble, expected: &[FailureKind]) -> Result<Failure, Halt> {
+        let may_be_dead = concerns_line(&trouble);
+        self.sorted(trouble, expected, may_be_dead)
+    }
+
+    /// The same of a search for everybody, which found these. If it found nobody, its failure is the line's, whatever kind
+    /// it is.
+    pub(super) fn judged_search(
+        &mut self,
+        trouble: Trouble,
+        expected: &[FailureKind],
+        found: &[RomCode],
+    ) -> Result<Failure, Halt> {
+        self.sorted(trouble, expected, found.is_empty())
+    }
+
+    fn sorted(&mut self, trouble: Trouble, expected: &[FailureKind], may_be_dead: bool) -> Result<Failure, Halt> {
         match trouble {
             Trouble::NotPossible { what } => Err(Halt::NotPossible(what)),
             Trouble::Link { text } => Err(Halt::Broken(self.breakage(None, text))),
-            Trouble::Failed(failure) => {
-                if expected.contains(&failure.kind) || !self.is_lasting(&failure) {
-                    return Ok(failure);
+            Trouble::Failed(failure) if may_be_dead && !self.is_asked_for(failure.kind, expected) => {
+                if self.is_lasting(failure.kind) {
+                    return Err(Halt::Broken(self.breakage(Some(failure.kind), failure.text)));
                 }
-                Err(Halt::Broken(self.breakage(Some(failure.kind), failure.text)))
+                Ok(failure)
             }
+            Trouble::Failed(failure) => Ok(failure),
         }
+    }
+
+    /// Whether a step expects this failure of the rig as it is. No fault takes a strong pull-up away.
+    fn is_asked_for(&self, kind: FailureKind, expected: &[FailureKind]) -> bool {
+        expected.contains(&kind) && (self.faults.is_empty() || kind == FailureKind::NoStrongPullUp)
     }
 
     fn breakage(&self, kind: Option<FailureKind>, text: String) -> Breakage {
         Breakage { step: self.place.clone(), kind, text }
     }
 
-    fn is_lasting(&mut self, failure: &Failure) -> bool {
-        if !Trouble::Failed(failure.clone()).condemns_rig() || self.faults.iter().any(|fault| touches_line(*fault)) {
+    /// Whether it is still there after a while, and not because of a fault that was injected.
+    fn is_lasting(&mut self, kind: FailureKind) -> bool {
+        if self.is_explained(kind) {
             return false;
         }
         // No switch grows on a rig by waiting.
-        if failure.kind == FailureKind::NoStrongPullUp {
-            return true;
-        }
-        (0..LOOKS).all(|_| {
-            let waited = self.bench.wait_us(LOOK_SPACING_US);
-            let looked = self.bench.search(SearchScope::All).trouble;
-            waited.err().or(looked).is_some_and(|trouble| trouble.condemns_rig())
-        })
-    }
-}
-
-/// Whether a fault can make the whole line fail.
-const fn touches_line(fault: FaultKind) -> bool {
-    match fault {
-        FaultKind::Short
-        | FaultKind::Open
-        | FaultKind::Unplug
-        | FaultKind::Noise
-        | FaultKind::BrownOut
-        | FaultKind::PullUp => true,
-        FaultKind::SlowSensor | FaultKind::BitErrors => false,
+        kind == FailureKind::NoStrongPullUp
+            || (0..LOOKS).all(|_| {
+                let seen = look(self.bench);
+                seen.is_some_and(|trouble| !trouble.kind().is_some_and(|kind| self.is_explained(kind)))
+            })
     }
 }
 

@@ -1,7 +1,7 @@
 //! Steps that convert and read.
 
 use slotwise::bus::Target;
-use slotwise::thermometer::{Evidence, Supply, Wait};
+use slotwise::thermometer::{Doubt, Evidence, Supply, Wait};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
@@ -63,7 +63,9 @@ impl Executor<'_> {
         self.go_on()?;
         let supply = self.bench.supply(Target::All);
         let converted = supply.and_then(|supply| Ok((supply, self.convert(Target::All, supply)?)));
-        let (supply, Converted { evidence, busy }) = match converted {
+        // What is known is what was done, whatever the driver makes of it: of many, nobody was watched.
+        let evidence = Evidence::Waited;
+        let (supply, Converted { busy, .. }) = match converted {
             Ok(converted) => converted,
             Err(trouble) => {
                 let failure = self.judged(trouble, &batch.fails)?;
@@ -98,14 +100,17 @@ impl Executor<'_> {
             self.go_on()?;
             let target = Target::One(self.sensor(*index).rom);
             let converted = match batch.measure.convert {
-                Convert::Not => Ok(Converted { evidence: Evidence::None, busy: None }),
+                Convert::Not => Ok((None, Converted { evidence: Evidence::None, busy: None })),
                 Convert::OneByOne | Convert::Together => {
-                    self.bench.supply(target).and_then(|supply| self.convert(target, supply))
+                    self.bench.supply(target).and_then(|supply| Ok((Some(supply), self.convert(target, supply)?)))
                 }
             };
             let reference = self.reference(batch, *index);
             let (outcome, known) = match converted {
-                Ok(Converted { evidence, busy }) => (self.read(batch, *index, evidence)?, (evidence, busy)),
+                Ok((how, Converted { busy, .. })) => {
+                    let (evidence, outcome) = self.read_own(batch, *index, how)?;
+                    (outcome, (evidence, busy))
+                }
                 Err(trouble) => {
                     let trouble = self.closer(trouble, batch, target);
                     (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None))
@@ -114,6 +119,28 @@ impl Executor<'_> {
             self.take(batch, *index, outcome, known, reference);
         }
         Ok(())
+    }
+
+    /// Reads a sensor after the conversion of its own that it had on this supply, or after none. A power-on value is measured
+    /// again with proof that the sensor was not reset, unless that is what the scenario is after.
+    fn read_own(&mut self, batch: &Batch<'_>, index: usize, how: Option<Supply>) -> Result<(Evidence, Outcome), Halt> {
+        // What is known is what was done, whatever the driver makes of it.
+        let evidence = match how {
+            None => Evidence::None,
+            Some(Supply::Local) => Evidence::SeenBusy,
+            Some(Supply::Parasite) => Evidence::Waited,
+        };
+        let outcome = self.read(batch, index, evidence)?;
+        let (Some(supply), Ok(sample)) = (how, &outcome) else { return Ok((evidence, outcome)) };
+        let doubt = Doubt::PowerOnValue;
+        if !sample.doubts.contains(doubt) || batch.measure.expect.contains(&Expectation::Doubt(doubt)) {
+            return Ok((evidence, outcome));
+        }
+        let rom = self.sensor(index).rom;
+        match self.bench.prove(rom, Wait::suits(supply), PATIENCE_US) {
+            Ok(sample) => Ok((sample.evidence, Ok(sample))),
+            Err(trouble) => Ok((evidence, Err(self.judged(trouble, &batch.fails)?))),
+        }
     }
 
     /// A closer look at a sensor that did not start to convert: it may not be there at all.

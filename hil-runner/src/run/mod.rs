@@ -4,10 +4,13 @@
 
 mod configure;
 mod controls;
+mod dead_line;
 mod event;
 mod executor;
+mod explain;
 mod find;
 mod halt;
+mod holds;
 mod measure;
 mod readings;
 mod repeat;
@@ -17,6 +20,7 @@ mod thinning;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use dead_line::{concerns_line, hopeless, is_dead};
 pub use event::{Event, Listener, Listeners, Progress, Start};
 pub use executor::{Order, execute, skip};
 pub use stop::Stop;

@@ -1,11 +1,14 @@
 //! Steps done again and again, with a bound on how many rounds may fail.
+//!
+//! The bound forgives rounds in which something was lost: no reading, a search that failed, a sensor that was not found. A
+//! round in which something came and was wrong fails the repetition, whatever the bound.
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::thinning::Thinning;
 use super::{Event, Progress};
 use crate::judge::{Check, Ruling, Verdict};
-use crate::record::units::percent;
+use crate::record::units::{about_percent, percent};
 use crate::record::{Round, StepData, StepOutcome, StepRecord};
 use crate::scenario::{Bound, MAX_ROUNDS, Step};
 
@@ -19,12 +22,17 @@ impl Executor<'_> {
         steps: &[Step],
         findings: &mut Findings,
     ) -> Result<(), Halt> {
-        let mut rounds = Thinning::new(self.place.len());
+        let (limit, inside) = self.room.share(self.rig, self.place.len(), bound, steps);
+        let around = std::mem::replace(&mut self.room, inside);
+        let mut rounds = Thinning::new(limit);
         let started_ns = self.bench.now_ns();
-        let repeated = self.rounds(bound, steps, started_ns, &mut rounds, findings);
+        let mut wrong = Wrong::default();
+        let repeated = self.rounds(bound, steps, started_ns, (&mut rounds, &mut wrong), findings);
+        self.room = around;
         let (begun, failed) = (rounds.begun(), rounds.failed());
         findings.data = StepData::Rounds(rounds.into_rounds());
         if begun > 0 && !matches!(repeated, Err(Halt::Broken(_))) {
+            findings.verdicts.extend(wrong.verdict(begun));
             findings.verdicts.push(rate(begun, failed, max_failures_ppm));
         }
         repeated
@@ -35,7 +43,7 @@ impl Executor<'_> {
         bound: Bound,
         steps: &[Step],
         started_ns: u64,
-        rounds: &mut Thinning,
+        (rounds, wrong): (&mut Thinning, &mut Wrong),
         findings: &mut Findings,
     ) -> Result<(), Halt> {
         loop {
@@ -43,6 +51,7 @@ impl Executor<'_> {
             let round_ns = self.bench.now_ns();
             let (records, halt) = self.steps(steps);
             let outcome = outcome(&records);
+            wrong.look(rounds.begun() + 1, &records);
             rounds.add(Round { number: rounds.begun() + 1, outcome, steps: records });
             if let Some(halt) = halt {
                 return Err(halt);
@@ -72,6 +81,36 @@ impl Executor<'_> {
     }
 }
 
+/// Rounds in which something came and was wrong.
+#[derive(Debug, Default)]
+struct Wrong {
+    rounds: u32,
+    /// What it was, the first time.
+    first: Option<String>,
+}
+
+impl Wrong {
+    fn look(&mut self, round: u32, records: &[StepRecord]) {
+        let mut verdicts = records.iter().flat_map(|step| step.verdicts.iter().map(move |verdict| (step, verdict)));
+        let Some((step, verdict)) = verdicts.find(|(_, verdict)| verdict.is_wrong()) else { return };
+        self.rounds += 1;
+        self.first.get_or_insert_with(|| {
+            let Verdict { sensor, expected, got, .. } = verdict;
+            let place: Vec<String> = step.place.iter().map(ToString::to_string).collect();
+            let who = sensor.as_ref().map_or(String::new(), |sensor| format!("{sensor}, "));
+            format!("round {round}, step {}: {who}expected {expected}, got {got}", place.join("."))
+        });
+    }
+
+    /// Verdict on `begun` rounds, if anything was wrong in one of them.
+    fn verdict(&self, begun: u32) -> Option<Verdict> {
+        let first = self.first.as_ref()?;
+        let got = format!("something wrong in {} of {begun} rounds, first in {first}", self.rounds);
+        let expected = "nothing wrong in any round (the bound is for what is lost)";
+        Some(Verdict::new(Check::Rounds, expected, "always", got, Ruling::NotMet))
+    }
+}
+
 /// Why a repetition by time is not coming to an end, if so.
 fn endless(bound: Bound, begun: u32, round_ns: u64) -> Option<String> {
     match bound {
@@ -96,9 +135,9 @@ fn outcome(steps: &[StepRecord]) -> StepOutcome {
 
 fn rate(begun: u32, failed: u32, max_failures_ppm: u32) -> Verdict {
     let expected = format!("at most {} of the rounds fail", percent(u64::from(max_failures_ppm)));
-    let ppm = u64::from(failed) * 1_000_000 / u64::from(begun);
-    let got = format!("{failed} of {begun} rounds failed ({})", percent(ppm));
+    let got = format!("{failed} of {begun} rounds failed ({})", about_percent(failed, begun));
     // Multiplied out, so that nothing is rounded away.
     let is_met = u64::from(failed) * 1_000_000 <= u64::from(max_failures_ppm) * u64::from(begun);
-    Verdict::new(Check::Rounds, expected, "scenario", got, Ruling::met_if(is_met))
+    // Too much was lost. To a repetition around this one, that is a round that was lost.
+    Verdict::new(Check::Rounds, expected, "scenario", got, Ruling::met_if(is_met)).lost()
 }

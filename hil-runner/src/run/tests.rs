@@ -367,3 +367,119 @@ fn a_skipped_run_lists_its_steps() {
     skip(&start, "the rig is broken", &mut recorder);
     assert_eq!(outcomes(&recorder.into_record()), [StepOutcome::NotRun, StepOutcome::NotRun]);
 }
+
+#[test]
+fn a_bound_on_failures_forgives_what_is_lost_and_nothing_that_is_wrong() {
+    let rounds_of = |prepare: fn(&mut IdealBench, &Stop), inner: Vec<Action>| {
+        let record = run(vec![repeat(Bound::Times(4), 990_000, inner)], prepare);
+        (outcomes(&record)[0], record)
+    };
+    // One of four rounds is lost.
+    let glitch = |bench: &mut IdealBench, _: &Stop| {
+        bench.trouble = Some((1, Trouble::failed(FailureKind::Disturbed, "a glitch")));
+    };
+    assert_eq!(rounds_of(glitch, vec![measure(near_rig())]).0, StepOutcome::Passed);
+    // A number that is wrong, in every round.
+    let lie = |bench: &mut IdealBench, _: &Stop| {
+        bench.said_16.insert(1, 321);
+    };
+    let (outcome, record) = rounds_of(lie, vec![Action::Wait { ms: 1 }, measure(Vec::new())]);
+    assert_eq!((outcome, record.end.outcome), (StepOutcome::Failed, RunOutcome::Failed));
+    let wrong: Vec<&Verdict> = record.steps[0].verdicts.iter().filter(|verdict| !verdict.is_met()).collect();
+    let expected = format!(
+        "something wrong in 4 of 4 rounds, first in round 1, step 1.2: shelf 2 ({}), expected 20 degC, got 20.0625 degC",
+        rom(2)
+    );
+    assert_eq!(wrong[0].got, expected);
+    // The same inside a repetition inside this one.
+    let (outcome, record) = rounds_of(lie, vec![repeat(Bound::Times(2), 990_000, vec![measure(Vec::new())])]);
+    assert_eq!(outcome, StepOutcome::Failed, "{:?}", record.steps[0].verdicts);
+    // A stranger on the line, and settings that did not take without anybody noticing.
+    let stranger = |bench: &mut IdealBench, _: &Stop| bench.extra = vec![rom(9)];
+    assert_eq!(rounds_of(stranger, vec![find(&[0, 1, 2])]).0, StepOutcome::Failed);
+    let configure = Action::Configure {
+        sensors: vec![0],
+        resolution: Some(Resolution::Bits9),
+        alarm: None,
+        save: Save::No,
+        fails: Vec::new(),
+    };
+    let deaf = |bench: &mut IdealBench, _: &Stop| bench.ignores_writes = true;
+    assert_eq!(rounds_of(deaf, vec![configure]).0, StepOutcome::Failed);
+}
+
+#[test]
+fn too_much_lost_inside_is_a_round_lost_outside() {
+    let glitch = |bench: &mut IdealBench, _: &Stop| {
+        bench.trouble = Some((1, Trouble::failed(FailureKind::Disturbed, "a glitch")));
+    };
+    let inner = repeat(Bound::Times(2), 0, vec![measure(near_rig())]);
+    let record = run(vec![repeat(Bound::Times(2), 500_000, vec![inner.clone()])], glitch);
+    assert_eq!(outcomes(&record), [StepOutcome::Passed], "{:?}", record.steps[0].verdicts);
+    let record = run(vec![repeat(Bound::Times(2), 0, vec![inner])], glitch);
+    assert_eq!(outcomes(&record), [StepOutcome::Failed]);
+}
+
+#[test]
+fn a_fault_that_cannot_explain_a_broken_line_does_not_excuse_it() {
+    let light_noise = Fault::Noise { per_second: 1, width_us: 1 };
+    let heavy_noise = Fault::Noise { per_second: 20_000, width_us: 20 };
+    let cases = [
+        (Fault::Unplug(vec![0]), FailureKind::StuckLow),
+        (Fault::Unplug(vec![0]), FailureKind::Nobody),
+        (Fault::Unplug(vec![0, 1, 2]), FailureKind::StuckLow),
+        (light_noise.clone(), FailureKind::StuckLow),
+        (light_noise.clone(), FailureKind::Nobody),
+        // The same failure every time is no noise, however heavy that is.
+        (heavy_noise.clone(), FailureKind::StuckLow),
+        (Fault::Short { ohm: 10 }, FailureKind::Nobody),
+        (Fault::Short { ohm: 1_000_000 }, FailureKind::StuckLow),
+        (Fault::Open, FailureKind::StuckLow),
+        // It is as strong as the rig's own.
+        (Fault::PullUp { ohm: 4_700 }, FailureKind::NeverIdleHigh),
+        (Fault::SlowSensor { sensor: 0, permille: 2_000 }, FailureKind::StuckLow),
+        (Fault::BitErrors { sensor: 0, ppm: 1_000_000 }, FailureKind::Nobody),
+        (Fault::BrownOut { to_mv: 1_000, ms: 10 }, FailureKind::Nobody),
+    ];
+    for (fault, kind) in cases {
+        let fails = vec![Expectation::Fails(vec![FailureKind::Crc, kind])];
+        for step in [find(&[1, 2]), measure(Vec::new()), measure(fails)] {
+            let is_expected = matches!(&step, Action::Measure(measure) if !measure.expect.is_empty());
+            if is_expected && matches!(fault, Fault::BrownOut { .. }) {
+                // It is over with its step: what is expected then is expected of the rig as it is.
+                continue;
+            }
+            let record = run(vec![Action::Inject(fault.clone()), step], |bench, _| bench.trouble = lasting(kind));
+            assert_eq!(outcomes(&record)[1], StepOutcome::Broken, "{fault:?} {kind:?} {:?}", record.steps[1]);
+        }
+    }
+}
+
+#[test]
+fn a_fault_that_explains_a_broken_line_is_to_blame() {
+    let cases = [
+        (vec![Fault::Unplug(vec![0, 1]), Fault::Unplug(vec![2])], FailureKind::Nobody),
+        (vec![Fault::Noise { per_second: 1, width_us: 1 }], FailureKind::Disturbed),
+        (vec![Fault::Short { ohm: 10 }], FailureKind::NeverIdleHigh),
+        (vec![Fault::Open], FailureKind::Nobody),
+        (vec![Fault::PullUp { ohm: 47_000 }], FailureKind::NeverIdleHigh),
+    ];
+    for (faults, kind) in cases {
+        let mut actions: Vec<Action> = faults.iter().cloned().map(Action::Inject).collect();
+        actions.push(measure(Vec::new()));
+        let record = run(actions, |bench, _| bench.trouble = lasting(kind));
+        assert_eq!(outcomes(&record).last(), Some(&StepOutcome::Failed), "{faults:?} {kind:?}");
+    }
+}
+
+#[test]
+fn a_line_on_which_every_search_fails_is_broken() {
+    let kinds = [FailureKind::Disturbed, FailureKind::SearchLost, FailureKind::Crc, FailureKind::AllZeros];
+    for kind in kinds {
+        let record = run(vec![find(&[0, 1, 2]), find(&[0])], |bench, _| bench.trouble = lasting(kind));
+        assert_eq!(outcomes(&record), [StepOutcome::Broken, StepOutcome::NotRun], "{kind:?}");
+        assert_eq!(record.end.breakage.unwrap().kind, Some(kind));
+    }
+    let record = run(vec![measure(Vec::new())], |bench, _| bench.trouble = lasting(FailureKind::Disturbed));
+    assert_eq!(outcomes(&record), [StepOutcome::Broken]);
+}

@@ -1,14 +1,46 @@
-//! Which rounds of a repetition are kept, so that a record stays of bounded size however long a run is.
+//! Which rounds of a repetition are kept, so that a record stays of bounded size however long a run is, and however much
+//! there is in a round.
 //!
 //! Of the rounds that passed an even selection is kept: when there are too many, every other one goes, and from then on
 //! only every second, fourth, eighth ... is taken. Rounds that failed are kept apart from them, the first ones.
 
 use crate::record::{Round, Rounds, StepOutcome};
+use crate::rig::Rig;
+use crate::scenario::kept::{Least, MAX_ENTRIES, least_rounds};
+use crate::scenario::{Bound, Scenario, Step};
 
-/// How many rounds are kept of a repetition: passed ones, and as many failed ones.
+/// How many rounds are kept of a repetition at the most: passed ones, and as many failed ones.
 const KEPT: usize = 512;
 /// The same of a repetition inside another one.
 const KEPT_INSIDE: usize = 16;
+
+/// The room that repetitions have in the record: how many times the least that must be kept of each.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Room(u64);
+
+impl Room {
+    /// For the repetitions of a scenario.
+    pub(super) fn of(rig: &Rig, scenario: &Scenario) -> Self {
+        Self(Least::of(rig, &scenario.steps).times(MAX_ENTRIES))
+    }
+
+    /// How many rounds that passed are kept of a repetition, and of those that failed, and the room for repetitions
+    /// inside it. `depth` is 1 for an outermost one.
+    pub(super) fn share(self, rig: &Rig, depth: usize, bound: Bound, steps: &[Step]) -> (usize, Self) {
+        let rounds = self.0.saturating_mul(u64::from(least_rounds(bound)));
+        let most = if depth <= 1 { KEPT } else { KEPT_INSIDE };
+        // One more is kept: the round in which a run ends.
+        let limit = usize::try_from(rounds.saturating_sub(1) / 2).unwrap_or(most).clamp(1, most);
+        let kept = 2 * limit as u64 + 1;
+        let kept = match bound {
+            Bound::Times(times) => kept.min(u64::from(times)),
+            Bound::ForMs(_) => kept,
+        };
+        let least = Least::of(rig, steps);
+        let of_one = rounds.saturating_mul(least.round()) / kept.max(1);
+        (limit, Self(least.times(of_one.saturating_sub(1))))
+    }
+}
 
 /// Rounds as they are kept.
 #[derive(Debug)]
@@ -20,9 +52,8 @@ pub(super) struct Thinning {
 }
 
 impl Thinning {
-    /// For a repetition at this depth; 1 is the outermost.
-    pub(super) fn new(depth: usize) -> Self {
-        let limit = if depth <= 1 { KEPT } else { KEPT_INSIDE };
+    /// Keeps up to `limit` rounds that passed, and as many that failed.
+    pub(super) fn new(limit: usize) -> Self {
         let rounds = Rounds { one_kept_in: 1, ..Rounds::default() };
         Self { rounds, limit, passed_kept: 0, failed_kept: 0 }
     }
@@ -84,13 +115,83 @@ const fn is_taken(number: u32, one_in: u32) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bench::ideal::rig;
+    use crate::scenario::{Action, Convert, Measure};
+
+    fn step(action: Action) -> Step {
+        Step { label: "a step".into(), line: 1, action }
+    }
+
+    /// Steps that measure so many sensors each.
+    fn measures(sensors: &[usize]) -> Vec<Step> {
+        let measure = |sensors: &usize| Measure {
+            sensors: (0..*sensors).collect(),
+            convert: Convert::Together,
+            expect: Vec::new(),
+        };
+        sensors.iter().map(|sensors| step(Action::Measure(measure(sensors)))).collect()
+    }
+
+    fn repeat(times: u32, steps: Vec<Step>) -> Step {
+        step(Action::Repeat { bound: Bound::Times(times), max_failures_ppm: 0, steps })
+    }
+
+    fn scenario(steps: Vec<Step>) -> Scenario {
+        Scenario { name: "test".into(), source: "<test>".into(), cautions: Vec::new(), steps }
+    }
+
+    /// The most entries that these steps can have in a record.
+    fn most(rig: &Rig, room: Room, depth: usize, steps: &[Step]) -> u64 {
+        let of = |step: &Step| match &step.action {
+            Action::Repeat { bound: Bound::Times(times), steps, .. } => {
+                let (limit, inside) = room.share(rig, depth, Bound::Times(*times), steps);
+                let kept = (2 * limit as u64 + 1).min(u64::from(*times));
+                1 + kept * (1 + most(rig, inside, depth + 1, steps))
+            }
+            _ => Least::of(rig, std::slice::from_ref(step)).all(),
+        };
+        steps.iter().map(of).sum()
+    }
+
+    #[test]
+    fn repetitions_share_the_room_in_the_record() {
+        let rig = rig(200);
+        for steps in [
+            vec![repeat(100_000, measures(&[200]))],
+            (0..100).map(|_| repeat(1_000, measures(&[20]))).collect(),
+            vec![repeat(2, measures(&[200; 20])), repeat(1_000, measures(&[1])), repeat(1_000, measures(&[200; 30]))],
+            vec![repeat(1_000, vec![repeat(50, vec![repeat(20, measures(&[8, 8]))]), repeat(10, measures(&[100]))])],
+            vec![repeat(3, vec![repeat(3, vec![repeat(3, measures(&[200; 6]))])])],
+            measures(&[200; 160]).into_iter().chain([repeat(100_000, measures(&[1]))]).collect(),
+        ] {
+            let scenario = scenario(steps);
+            let least = Least::of(&rig, &scenario.steps).all();
+            assert!(least <= MAX_ENTRIES, "{least}: no such scenario is read");
+            let most = most(&rig, Room::of(&rig, &scenario), 1, &scenario.steps);
+            assert!((least..=MAX_ENTRIES).contains(&most), "{most} entries");
+        }
+    }
+
+    #[test]
+    fn small_rounds_are_kept_up_to_the_limit_and_large_ones_as_far_as_there_is_room() {
+        let limit = |sensors: u8, steps: Vec<Step>| {
+            let rig = rig(sensors);
+            let steps = scenario(vec![repeat(100_000, steps)]);
+            let Action::Repeat { bound, steps: inside, .. } = &steps.steps[0].action else { panic!("a repetition") };
+            Room::of(&rig, &steps).share(&rig, 1, *bound, inside).0
+        };
+        assert_eq!(limit(8, measures(&[8])), 512);
+        // A round has an entry of its own, one for the step, and three for each sensor; 99 999 hold 165 of them.
+        assert_eq!(limit(200, measures(&[200])), 82);
+        assert_eq!(limit(200, measures(&[200; 50])), 1);
+    }
 
     fn round(number: u32, outcome: StepOutcome) -> Round {
         Round { number, outcome, steps: Vec::new() }
     }
 
     fn thinned(rounds: u32, failed: impl Fn(u32) -> bool) -> Rounds {
-        let mut thinning = Thinning::new(1);
+        let mut thinning = Thinning::new(KEPT);
         for number in 1..=rounds {
             let outcome = if failed(number) { StepOutcome::Failed } else { StepOutcome::Passed };
             thinning.add(round(number, outcome));

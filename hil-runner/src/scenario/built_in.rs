@@ -5,12 +5,13 @@ use crate::input::InputErrors;
 use crate::rig::Rig;
 
 /// Names and texts, the one that is run without being asked for first.
-const FILES: [(&str, &str); 5] = [
+const FILES: [(&str, &str); 6] = [
     ("cellar", include_str!("../../../fixtures/scenarios/cellar.toml")),
     ("faults", include_str!("../../../fixtures/scenarios/faults.toml")),
     ("soak", include_str!("../../../fixtures/scenarios/soak.toml")),
     ("parasite", include_str!("../../../fixtures/scenarios/parasite.toml")),
     ("parasite-bare", include_str!("../../../fixtures/scenarios/parasite-bare.toml")),
+    ("twins", include_str!("../../../fixtures/scenarios/twins.toml")),
 ];
 
 /// Names of the built-in scenarios, the one that is run without being asked for first. A scenario is for the

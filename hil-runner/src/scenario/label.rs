@@ -30,6 +30,12 @@ pub(super) fn says(rig: &Rig, action: &Action) -> String {
             });
             format!("configure {}: {}", whom(rig, sensors), what.join(", "))
         }
+        Action::Holds { sensors, resolution, alarm } => {
+            let mut what = Vec::new();
+            what.extend(resolution.map(|resolution| format!("{} bits", resolution.bits())));
+            what.extend(alarm.map(|alarm| format!("alarm at {} and {} degC", alarm.low, alarm.high)));
+            format!("{} {}: {}", whom(rig, sensors), if sensors.len() == 1 { "holds" } else { "hold" }, what.join(", "))
+        }
         Action::Measure(Measure { sensors, convert, .. }) => {
             let how = match convert {
                 Convert::Together => "together",

@@ -35,8 +35,15 @@
 //!
 //! What does not go together is an error: two actions in a step; `doubt`, `near` and the like beside `fails`; `agree` for one
 //! sensor; `in_time` or no `doubt` where nothing converts; alarm limits that are not in order; a repetition with two bounds,
-//! with none, or without end. All steps of a run, repetitions counted, are at most a million, and waits and repetitions
-//! together at most 31 days of the rig's time.
+//! with none, or without end; and a scenario in which no step expects anything, since a run that cannot fail proves nothing.
+//!
+//! A run must come to its end while somebody waits, and its record must fit in memory. So all steps, repetitions counted, are
+//! at most a million, and waits and repetitions together at most 31 days of the rig's time. All work is at most that of
+//! 2 000 000 readings of one sensor: to find a sensor counts as one each time, to read it as one, to read it with a
+//! conversion of its own or to configure it as two, and 1000 pulses of noise as one. The record has at most 100 000 entries:
+//! a step, a sensor found, a reading, and each expectation of it are one each. Of a repetition it keeps as many rounds as
+//! there is room for, up to 512 that passed and 512 that failed, and in a repetition inside another one 16 of each; there
+//! must be room for three.
 //!
 //! ## the scenario file
 //!
@@ -53,6 +60,7 @@
 //! | `label` | name of up to 80 characters | says what is done | What reports call the step. |
 //! | `find` | table, see `find` | - | Search the line and compare with the inventory of the rig. |
 //! | `configure` | table, see `configure` | - | Write settings, read them back and, if asked, save them. |
+//! | `holds` | table, see `holds` | - | Look at the settings that sensors hold, and write nothing. After a power cycle: what their EEPROM holds. |
 //! | `measure` | table, see `measure` | - | Convert and read. Always expected: the CRC is right, the number is the published one for its bytes, no doubt. |
 //! | `alarm_search` | table, see `alarm_search` | - | Search for sensors whose last conversion was at or beyond an alarm limit. |
 //! | `power_cycle` | table, see `power_cycle` | - | Take supply and pull-up away for a time. |
@@ -87,12 +95,20 @@
 //! | `low` | temperature, -55 degC to 125 degC | required | Alarm at this and below, in whole degrees. |
 //! | `high` | temperature, -55 degC to 125 degC | required | Alarm at this and above, in whole degrees. |
 //!
+//! ## `holds`
+//!
+//! | key | holds | without it | meaning |
+//! |---|---|---|---|
+//! | `sensors` | sensors | `all` | Whom. At least one. |
+//! | `resolution` | whole number, 9 to 12 | any | Bits of resolution that must be there. A DS18S20 among others has none; alone it cannot be asked. |
+//! | `alarm` | table, see `alarm` | any | Alarm limits that must be there. |
+//!
 //! ## `measure`
 //!
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
 //! | `sensors` | sensors | `all` | Whom. At least one. |
-//! | `convert` | `together`, `one by one`, `not` | `together` | One Convert T for all, one each and watched, or none: what is read then must carry a doubt or fail. |
+//! | `convert` | `together`, `one by one`, `not` | `together` | One Convert T for all; one each, watched, which also proves a power-on value that was measured; or none: what is read then must carry a doubt or fail. |
 //! | `near` | table or list of tables, see `near` | not asked | Each number lies this near to a reference. |
 //! | `agree` | temperature difference, 0 degC to 180 degC | not asked | Largest minus smallest number is at most this. For two sensors and more. |
 //! | `published` | `true` or `false` | `false` | The bytes received are a row of the published conversion table. |
@@ -180,7 +196,7 @@
 //! |---|---|---|---|
 //! | `times` | whole number, 1 to 100000 | `lasts` | How many rounds. |
 //! | `lasts` | time, 1 ms to 7 d | `times` | Rounds begin until this much of the rig's time has passed. |
-//! | `may_fail` | share, 0 % to 99 % | `0 %` | Largest share of rounds that may fail. A round fails if one of its steps does. |
+//! | `may_fail` | share, 0 % to 99 % | `0 %` | Largest share of rounds that may fail. A round fails if one of its steps does. Only what is lost is forgiven (no reading, a search or a write that failed, a sensor not found); something wrong (a number, a doubt, a time, settings, a stranger) in any round fails the repetition. |
 //! | `step` | 1 to 1000 tables, see `[[step.repeat.step]]` | required | The steps of one round. |
 //!
 //! ## reasons to fail
@@ -207,7 +223,7 @@
 //!
 //! | word | means |
 //! |---|---|
-//! | `power-on value` | It is the value after power-up, 85 degC, and the sensor was not seen converting. |
+//! | `power-on value` | It is the value after power-up, 85 degC, and nothing proves that it was measured. |
 //! | `no conversion` | No conversion was waited for. The number may be old. |
 //! | `undefined bits` | Bits that are undefined at this resolution were set. |
 //! | `reserved bytes` | Reserved bytes are unlike the datasheet. |
@@ -217,16 +233,19 @@
 mod budget;
 mod built_in;
 mod fault;
+pub(crate) mod kept;
 mod keys;
 mod label;
 mod measure;
 mod model;
+mod purpose;
 mod read;
 mod selection;
 mod step;
 #[cfg(test)]
 mod tests;
 mod words;
+mod work;
 
 pub use built_in::{BUILT_IN_SCENARIOS, built_in_scenario, built_in_scenario_text};
 pub use model::{

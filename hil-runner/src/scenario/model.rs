@@ -62,6 +62,18 @@ pub enum Action {
         /// Instead of taking the settings, each sensor must fail, for one of these reasons. Empty: it must not fail.
         fails: Vec<FailureKind>,
     },
+    /// Look at what sensors hold, and write nothing.
+    Holds {
+        /// Whose.
+        sensors: Selection,
+        /// Resolution that those with a resolution must hold.
+        #[serde(with = "notation::bits::optional")]
+        #[schemars(with = "Option<u8>")]
+        resolution: Option<Resolution>,
+        /// Alarm limits that all must hold.
+        #[schemars(with = "Option<notation::AlarmLimitsForm>")]
+        alarm: Option<AlarmLimits>,
+    },
     /// Convert and read.
     Measure(Measure),
     /// Search for sensors in alarm.

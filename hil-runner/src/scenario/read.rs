@@ -6,6 +6,7 @@ use toml::de::DeTable;
 
 use super::budget;
 use super::keys;
+use super::purpose;
 use super::step::read_steps;
 use super::{Scenario, fault};
 use crate::input::InputErrors;
@@ -50,9 +51,11 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, source: &str, rig: &Rig) -> 
     let steps = read_steps(rig, &top, &keys::STEP, 0);
     let steps = steps.and_then(|steps| {
         let faults = fault::check_cleared(&top, &steps);
-        let time = budget::check(&top, &steps);
+        let size = budget::check(rig, &top, &steps);
+        let purpose = purpose::check(&top, &steps);
         faults?;
-        time?;
+        size?;
+        purpose?;
         Ok(steps)
     });
     Ok(Scenario { name: name?.to_owned(), source: source.to_owned(), cautions: cautions?, steps: steps? })

@@ -20,9 +20,10 @@ const MAX_DEPTH: usize = 3;
 type ReadAction = fn(rig: &Rig, step: &Table<'_, '_>, depth: usize) -> Read<Action>;
 
 /// The action keys and how each is read.
-const ACTIONS: [(&Key, ReadAction); 10] = [
+const ACTIONS: [(&Key, ReadAction); 11] = [
     (&keys::FIND, read_find),
     (&keys::CONFIGURE, read_configure),
+    (&keys::HOLDS, |rig, step, _| read_holds(rig, step)),
     (&keys::MEASURE, |rig, step, _| measure::read(rig, &step.required_table(&keys::MEASURE)?).map(Action::Measure)),
     (&keys::ALARM_SEARCH, |rig, step, _| {
         let table = step.required_table(&keys::ALARM_SEARCH)?;
@@ -105,7 +106,7 @@ fn read_find(rig: &Rig, step: &Table<'_, '_>, _: usize) -> Read<Action> {
 fn read_configure(rig: &Rig, step: &Table<'_, '_>, _: usize) -> Read<Action> {
     let table = step.required_table(&keys::CONFIGURE)?;
     let sensors = read_selection(rig, &table, &keys::SENSORS, Least::One);
-    let resolution = read_resolution(rig, &table, sensors.as_ref().ok());
+    let resolution = read_resolution(rig, &table, &keys::RESOLUTION, sensors.as_ref().ok());
     let alarm = table.table(&keys::ALARM).and_then(|alarm| alarm.map(|alarm| read_alarm(&alarm)).transpose());
     let save = table.word(&keys::SAVE);
     let fails = failures(&table, &keys::CONFIGURE_FAILS);
@@ -119,13 +120,32 @@ fn read_configure(rig: &Rig, step: &Table<'_, '_>, _: usize) -> Read<Action> {
     Ok(Action::Configure { sensors: sensors?, resolution, alarm, save, fails: fails? })
 }
 
-fn read_resolution(rig: &Rig, table: &Table<'_, '_>, sensors: Option<&Selection>) -> Read<Option<Resolution>> {
-    let Some(bits) = table.whole(&keys::RESOLUTION)? else {
+fn read_holds(rig: &Rig, step: &Table<'_, '_>) -> Read<Action> {
+    let table = step.required_table(&keys::HOLDS)?;
+    let sensors = read_selection(rig, &table, &keys::SENSORS, Least::One);
+    let resolution = read_resolution(rig, &table, &keys::HELD_RESOLUTION, sensors.as_ref().ok());
+    let alarm = table.table(&keys::HELD_ALARM).and_then(|alarm| alarm.map(|alarm| read_alarm(&alarm)).transpose());
+    let (resolution, alarm) = (resolution?, alarm?);
+    if resolution.is_none() && alarm.is_none() {
+        return Err(table.reader().report(table.span(), || {
+            Report::unexpected("something that must be held: resolution or alarm", "nothing")
+        }));
+    }
+    Ok(Action::Holds { sensors: sensors?, resolution, alarm })
+}
+
+fn read_resolution(
+    rig: &Rig,
+    table: &Table<'_, '_>,
+    key: &'static Key,
+    sensors: Option<&Selection>,
+) -> Read<Option<Resolution>> {
+    let Some(bits) = table.whole(key)? else {
         return Ok(None);
     };
     let has_register = |index: &usize| rig.inventory[*index].part != Family::Ds18s20;
     if let Some(sensors) = sensors.filter(|sensors| !sensors.iter().any(has_register))
-        && let Some(entry) = table.entry(&keys::RESOLUTION)
+        && let Some(entry) = table.entry(key)
     {
         let labels: Vec<&str> = sensors.iter().map(|index| rig.inventory[*index].label.as_str()).collect();
         return Err(table.reader().report(entry.key_span, || {

@@ -48,7 +48,7 @@ pub fn bus(line: &VirtualLine, timing: Timing) -> DeskBus {
 /// A bus with the strong pull-up of the line.
 pub fn powered_bus(line: &VirtualLine, timing: Timing) -> DeskBus<PullUpSwitch<StrongPullUpPin>> {
     let switch = PullUpSwitch::new(line.strong_pull_up_pin().unwrap(), SwitchLevel::High).unwrap();
-    Bus::new(master(line, timing).with_strong_pull_up(switch))
+    Bus::new(master(line, timing).with_strong_pull_up(switch).unwrap())
 }
 
 /// Searches, converts for all, and reads all. The error of whatever went wrong first, as text.

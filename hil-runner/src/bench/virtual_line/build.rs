@@ -114,6 +114,7 @@ fn bench<S: StrongPullUp>(
         .map_err(|error: LineError<_>| pins(&error))?
         .with_mask(Mask(line.interrupt_mask()))
         .with_strong_pull_up(strong_pull_up)
+        .map_err(|error| pins(&error))?
         .with_overhead(overhead);
     Ok(VirtualBench { bus: Bus::new(driver_line), line, faults: Injected::new(rig, sensors.clone()), sensors })
 }
@@ -164,7 +165,7 @@ fn attach(line: &VirtualLine, sensor: &rig::Sensor, position_mm: u32) -> Result<
     } else {
         plain.timing
     };
-    let id = line.attach(SensorConfig {
+    let config = SensorConfig {
         rom: RomCode::from_bytes(*sensor.rom.bytes()),
         power: match sensor.supply {
             Supply::Local => PowerMode::Local,
@@ -184,7 +185,13 @@ fn attach(line: &VirtualLine, sensor: &rig::Sensor, position_mm: u32) -> Result<
             ..Eeprom::factory()
         },
         ..plain
-    })?;
+    };
+    if let Some(twin) = &behaviour.twin {
+        // Its place is not among those of the inventory: no step of a scenario is about it.
+        let id = line.attach(config.clone())?;
+        line.set_sensor_ambient_millicelsius(id, twin.ambient_millicelsius)?;
+    }
+    let id = line.attach(config)?;
     if let Some(millicelsius) = behaviour.ambient_millicelsius {
         line.set_sensor_ambient_millicelsius(id, Some(millicelsius))?;
     }

@@ -33,6 +33,11 @@ impl<S> VirtualBench<S> {
         self.line.element_millicelsius(id).map_err(lost)
     }
 
+    pub(super) fn eeprom_write_count(&self, sensor: usize) -> Result<u64, Trouble> {
+        let id = self.id(sensor)?;
+        Ok(self.line.inspect(id).map_err(lost)?.eeprom_writes)
+    }
+
     pub(super) fn dump(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         let waveform = self.line.waveform().ok_or(WaveformError::NotPossible)?;
         waveform.write_vcd(&mut { out })?;

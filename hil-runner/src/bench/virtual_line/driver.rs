@@ -65,6 +65,10 @@ impl<S: StrongPullUp> Bench for VirtualBench<S> {
         through_driver::convert(&mut self.bus, (target, wait, max_us), || line.now_ns())
     }
 
+    fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
+        through_driver::prove(&mut self.bus, rom, wait, max_us)
+    }
+
     fn now_ns(&self) -> u64 {
         self.line.now_ns()
     }
@@ -98,6 +102,10 @@ impl<S: StrongPullUp> Bench for VirtualBench<S> {
 
     fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
         self.element_millicelsius(sensor)
+    }
+
+    fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
+        self.eeprom_write_count(sensor)
     }
 
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {

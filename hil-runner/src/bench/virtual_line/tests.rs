@@ -6,7 +6,7 @@ use slotwise::thermometer::{Evidence, Wait};
 use super::{Tracing, open_virtual};
 use crate::bench::ideal::rig;
 use crate::bench::{Bench, Busy, Converted, Extent, Trouble, WaveformError};
-use crate::rig::{Rig, RigKind};
+use crate::rig::{Rig, RigKind, Twin};
 use crate::scenario::{FailureKind, Fault, FaultKind};
 
 fn open(rig: &Rig, tracing: Tracing) -> Box<dyn Bench> {
@@ -178,4 +178,36 @@ fn an_impossible_rig_is_refused_by_name() {
     let RigKind::Virtual(line) = &rig.kind;
     let Err(error) = open_virtual(&rig, line, 1, Tracing::Off) else { panic!("a conversion in no time") };
     assert!(error.to_string().starts_with("sensor shelf 2: "), "{error}");
+}
+
+#[test]
+fn twins_are_found_as_one_and_never_read_as_a_wrong_number() {
+    let mut rig = rig(2);
+    rig.inventory[1].behaviour.twin = Some(Twin { ambient_millicelsius: Some(17_250) });
+    let rom = rig.inventory[1].rom;
+    let mut bench = open(&rig, Tracing::Off);
+    assert_eq!(search(bench.as_mut()), Ok(2));
+    convert(bench.as_mut(), &rig, 1).unwrap();
+    let Err(Trouble::Failed(failure)) = bench.read(rom, Evidence::SeenBusy) else { panic!("20 degC and 17.25 degC") };
+    assert_eq!(failure.kind, FailureKind::Crc);
+    // Without its twin it is as good as any.
+    rig.inventory[1].behaviour.twin = None;
+    let mut bench = open(&rig, Tracing::Off);
+    convert(bench.as_mut(), &rig, 1).unwrap();
+    assert_eq!(bench.read(rom, Evidence::SeenBusy).unwrap().sixteenths, 20 * 16);
+}
+
+#[test]
+fn a_twin_has_its_own_surroundings_or_those_of_the_line() {
+    for (ambient_millicelsius, moved, agrees) in
+        [(None, 20_000, true), (None, 30_000, false), (Some(30_000), 30_000, true), (Some(30_000), 20_000, false)]
+    {
+        let mut rig = rig(2);
+        rig.inventory[0].behaviour.twin = Some(Twin { ambient_millicelsius });
+        let mut bench = open(&rig, Tracing::Off);
+        bench.set_ambient(&[0], moved).unwrap();
+        convert(bench.as_mut(), &rig, 0).unwrap();
+        let read = bench.read(rig.inventory[0].rom, Evidence::SeenBusy);
+        assert_eq!(read.is_ok(), agrees, "{ambient_millicelsius:?} and {moved}: {read:?}");
+    }
 }

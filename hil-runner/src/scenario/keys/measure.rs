@@ -8,7 +8,8 @@ pub(crate) static CONVERT: Key = Key {
     name: "convert",
     form: Form::Word(&["together", "one by one", "not"]),
     without: Without::Default("together"),
-    meaning: "One Convert T for all, one each and watched, or none: what is read then must carry a doubt or fail.",
+    meaning: "One Convert T for all; one each, watched, which also proves a power-on value that was measured; or none: what is \
+              read then must carry a doubt or fail.",
 };
 
 /// Near a reference.

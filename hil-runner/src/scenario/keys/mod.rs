@@ -15,12 +15,13 @@ pub(crate) use words::*;
 
 /// All sections, in the order of the docs. Repeated steps have the keys of steps.
 #[cfg(test)]
-pub(crate) static SECTIONS: [&Section; 17] = [
+pub(crate) static SECTIONS: [&Section; 18] = [
     &TOP_SECTION,
     &STEP_SECTION,
     &FIND_SECTION,
     &CONFIGURE_SECTION,
     &ALARM_SECTION,
+    &HOLDS_SECTION,
     &MEASURE_SECTION,
     &NEAR_SECTION,
     &REFERENCE_SECTION,

@@ -65,6 +65,14 @@ pub(crate) static CONFIGURE: Key = Key {
     meaning: "Write settings, read them back and, if asked, save them.",
 };
 
+/// Holds.
+pub(crate) static HOLDS: Key = Key {
+    name: "holds",
+    form: Form::Table(&HOLDS_SECTION),
+    without: Without::Else("-"),
+    meaning: "Look at the settings that sensors hold, and write nothing. After a power cycle: what their EEPROM holds.",
+};
+
 /// Measure.
 pub(crate) static MEASURE: Key = Key {
     name: "measure",
@@ -130,8 +138,20 @@ pub(crate) static REPEAT: Key = Key {
 };
 
 /// Keys of a step: its label and the actions, of which it has one.
-static STEP_KEYS: [&Key; 11] =
-    [&LABEL, &FIND, &CONFIGURE, &MEASURE, &ALARM_SEARCH, &POWER_CYCLE, &AMBIENT, &INJECT, &CLEAR, &WAIT, &REPEAT];
+static STEP_KEYS: [&Key; 12] = [
+    &LABEL,
+    &FIND,
+    &CONFIGURE,
+    &HOLDS,
+    &MEASURE,
+    &ALARM_SEARCH,
+    &POWER_CYCLE,
+    &AMBIENT,
+    &INJECT,
+    &CLEAR,
+    &WAIT,
+    &REPEAT,
+];
 
 /// A step.
 pub(crate) static STEP_SECTION: Section = Section { heading: "[[step]]", keys: &STEP_KEYS };
@@ -206,6 +226,26 @@ pub(crate) static CONFIGURE_FAILS: Key = Key {
 pub(crate) static CONFIGURE_SECTION: Section =
     Section { heading: "configure", keys: &[&SENSORS, &RESOLUTION, &ALARM, &SAVE, &CONFIGURE_FAILS] };
 
+/// Resolution held.
+pub(crate) static HELD_RESOLUTION: Key = Key {
+    name: "resolution",
+    form: Form::Whole(9, 12),
+    without: Without::Else("any"),
+    meaning: "Bits of resolution that must be there. A DS18S20 among others has none; alone it cannot be asked.",
+};
+
+/// Alarm limits held.
+pub(crate) static HELD_ALARM: Key = Key {
+    name: "alarm",
+    form: Form::Table(&ALARM_SECTION),
+    without: Without::Else("any"),
+    meaning: "Alarm limits that must be there.",
+};
+
+/// Holds.
+pub(crate) static HOLDS_SECTION: Section =
+    Section { heading: "holds", keys: &[&SENSORS, &HELD_RESOLUTION, &HELD_ALARM] };
+
 /// Alarm limits are whole degrees inside the operating range.
 const LIMIT: Form = Form::Quantity(Range::new(Dimension::Temperature, -55_000, 125_000).in_steps_of(1_000));
 
@@ -273,7 +313,7 @@ pub(crate) static MAY_FAIL: Key = Key {
     name: "may_fail",
     form: Form::Quantity(Range::new(Dimension::Share, 0, 990_000)),
     without: Without::Default("0 %"),
-    meaning: "Largest share of rounds that may fail. A round fails if one of its steps does.",
+    meaning: "Largest share of rounds that may fail. A round fails if one of its steps does. Only what is lost is forgiven (no reading, a search or a write that failed, a sensor not found); something wrong (a number, a doubt, a time, settings, a stranger) in any round fails the repetition.",
 };
 
 /// What is repeated.

@@ -28,7 +28,7 @@ pub(crate) static FAILURES: Vocabulary = Vocabulary {
 pub(crate) static DOUBTS: Vocabulary = Vocabulary {
     name: "doubts",
     words: &[
-        ("power-on value", "It is the value after power-up, 85 degC, and the sensor was not seen converting."),
+        ("power-on value", "It is the value after power-up, 85 degC, and nothing proves that it was measured."),
         ("no conversion", "No conversion was waited for. The number may be old."),
         ("undefined bits", "Bits that are undefined at this resolution were set."),
         ("reserved bytes", "Reserved bytes are unlike the datasheet."),

@@ -9,6 +9,7 @@ use super::super::*;
 use super::rig;
 use crate::input::InputErrors;
 use crate::input::source::SourceFile;
+use crate::input::visible::hides;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig, built_in_rig_text};
 
 /// Far more than any file takes, and far less than a person waits.
@@ -30,9 +31,13 @@ fn show(errors: &InputErrors) {
         let message = problem.to_string();
         assert!(message.starts_with("fuzz.toml:"), "{message}");
         assert!(message.chars().count() < 1_000, "{message}");
-        assert!(!message.chars().any(char::is_control), "{message:?}");
+        assert!(!message.chars().any(hides), "{message:?}");
         let mut shown = String::new();
         NarratableReportHandler::new().render_report(&mut shown, problem).unwrap();
+        assert!(
+            shown.chars().all(|character| matches!(character, '\n' | '\r' | '\t') || !hides(character)),
+            "{shown:?}"
+        );
     }
     let mut shown = String::new();
     NarratableReportHandler::new().render_report(&mut shown, errors as &dyn Diagnostic).unwrap();
@@ -147,6 +152,13 @@ proptest! {
 
     #[test]
     fn any_text_is_read_without_a_panic(text in "\\PC{0,200}") {
+        read(&text, &rig());
+    }
+
+    #[test]
+    fn any_text_with_characters_that_hide_is_shown_without_them(
+        text in "(a = \"|\n|\r|#|\"|=|[\u{0}-\u{9f}]|[\u{2000}-\u{206f}]|[\u{fdc0}-\u{ffff}]|\u{1ffff}){0,60}"
+    ) {
         read(&text, &rig());
     }
 

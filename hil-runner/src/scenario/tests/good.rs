@@ -7,11 +7,13 @@ use super::rig;
 use crate::input::form::reference::assert_documented;
 use crate::rig::built_in_rig;
 
-/// The steps of a file that begins with the first of them.
+/// The steps of a file that begins with the first of them. One more is added, since something must be expected.
 #[track_caller]
 fn steps(text: &str) -> Vec<Step> {
-    let text = format!("scenario = \"a day\"\n{text}");
-    Scenario::parse("day.toml", &text, &rig()).map_err(|errors| panic!("{errors}")).unwrap().steps
+    let text = format!("scenario = \"a day\"\n{text}\n[[step]]\nfind = {{}}\n");
+    let mut scenario = Scenario::parse("day.toml", &text, &rig()).map_err(|errors| panic!("{errors}")).unwrap();
+    scenario.steps.pop();
+    scenario.steps
 }
 
 /// The action of the only step, which is written like this.

@@ -3,6 +3,7 @@
 mod bad;
 mod fuzz;
 mod good;
+mod too_much;
 
 use crate::rig::Rig;
 
