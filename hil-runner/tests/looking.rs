@@ -132,3 +132,12 @@ fn a_reader_that_closes_the_pipe_changes_neither_the_run_nor_its_code() {
     assert_eq!(err, "");
     assert!(bench.path("out/record.json").exists());
 }
+
+#[test]
+fn scan_lists_who_is_there_even_where_nobody_can_convert() {
+    let scan = call(&["scan", "--rig", "parasite-bare", "--seed", "1"]);
+    assert_eq!(scan.code, Some(3), "{}{}", scan.out, scan.err);
+    assert_eq!(scan.out.matches("  parasite  ").count(), 2, "{}", scan.out);
+    assert!(scan.out.contains("no strong pull-up"), "{}", scan.out);
+    assert!(scan.err.contains("hint: each parasite-powered sensor draws"), "{}", scan.err);
+}

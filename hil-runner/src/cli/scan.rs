@@ -13,9 +13,11 @@ use super::exit::Exit;
 use super::sighting::{Seen, broken, convert, read};
 use crate::bench::{Bench, Found, Trouble};
 use crate::judge::{Subject, subject};
+use crate::record::ReadingOutcome;
 use crate::report::{Grid, Look, describe, supply_word, table};
 use crate::rig::Rig;
 use crate::run::{hopeless, is_dead};
+use crate::scenario::FailureKind;
 
 /// All that a scan found.
 #[derive(Debug, Serialize)]
@@ -24,6 +26,9 @@ struct Scan {
     seed: u64,
     /// What ended the search early.
     search_failure: Option<String>,
+    /// Why nobody could be made to convert, on a rig that lacks the strong pull-up for it. The sensors are listed all the same.
+    #[serde(skip)]
+    unfit: Option<Trouble>,
     sensors: Vec<Sighting>,
 }
 
@@ -60,7 +65,10 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
     match told.and_then(|()| console.out().flush()) {
-        Ok(()) => scan.exit(),
+        Ok(()) => match &scan.unfit {
+            Some(trouble) => broken(console, &rig, trouble),
+            None => scan.exit(),
+        },
         Err(error) => console.output_error(&error).max(scan.exit()),
     }
 }
@@ -75,13 +83,17 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> 
     }
     let Found { roms, trouble } = found;
     let converted = convert(bench, Target::All);
+    let unfit = converted.clone().err().filter(|trouble| trouble.kind() == Some(FailureKind::NoStrongPullUp));
     let mut sensors = Vec::new();
     for rom in &roms {
         let listed = rig.inventory.iter().any(|sensor| sensor.rom == *rom);
         sensors.push(Sighting {
             standing: if listed { Standing::Present } else { Standing::Extra },
             supply: bench.supply(Target::One(*rom)).ok(),
-            seen: Some(read(bench, *rom, &converted)?),
+            seen: match &unfit {
+                Some(Trouble::Failed(failure)) => Some(Seen::Reading(ReadingOutcome::of(&Err(failure.clone())))),
+                _ => Some(read(bench, *rom, &converted)?),
+            },
             ..named(rig, *rom)
         });
     }
@@ -93,7 +105,7 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> 
     }
     sensors.extend(missing.into_iter().map(|rom| named(rig, rom)));
     let search_failure = trouble.map(|trouble| trouble.to_string());
-    Ok(Scan { rig: rig.name.clone(), seed, search_failure, sensors })
+    Ok(Scan { rig: rig.name.clone(), seed, search_failure, unfit, sensors })
 }
 
 /// A sensor of which only the names are known.
@@ -114,7 +126,11 @@ impl Scan {
             let seen = sighting.seen.as_ref();
             sighting.standing == Standing::Present && seen.is_some_and(|seen| seen.is_trusted(&sighting.sensor))
         };
-        if self.search_failure.is_none() && self.sensors.iter().all(good) { Exit::AllMet } else { Exit::NotAllMet }
+        match (&self.unfit, self.search_failure.is_none() && self.sensors.iter().all(good)) {
+            (Some(_), _) => Exit::RigBroken,
+            (None, true) => Exit::AllMet,
+            (None, false) => Exit::NotAllMet,
+        }
     }
 }
 
@@ -193,7 +209,6 @@ mod tests {
 
     #[test]
     fn a_line_on_which_every_search_fails_is_broken() {
-        use crate::scenario::FailureKind;
         let rig = rig(2);
         for kind in [FailureKind::Disturbed, FailureKind::SearchLost, FailureKind::Crc] {
             let mut bench = IdealBench::new(&rig);

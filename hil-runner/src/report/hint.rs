@@ -75,9 +75,14 @@ fn volts(line: &VirtualLine) -> String {
 
 fn no_strong_pull_up(line: &VirtualLine) -> String {
     let carries = line.pull_up_ohm.map_or(String::new(), |ohm| {
-        // mV x 1000 / ohm = uA.
-        let ua = u64::from(line.supply_mv) * 1000 / u64::from(ohm.max(1));
-        format!(", and {} carries at most {}.{:02} mA at {}", resistance(ohm), ua / 1000, ua % 1000 / 10, volts(line))
+        // Supply of a sensor at least 3.0 V (DS18B20 datasheet (7/19), DC table). mV x 1000 / ohm = uA.
+        let ua = u64::from(line.supply_mv.saturating_sub(3000)) * 1000 / u64::from(ohm.max(1));
+        let (whole, hundredths) = (ua / 1000, ua % 1000 / 10);
+        format!(
+            ", and behind {} at {} the line falls below 3.0 V at {whole}.{hundredths:02} mA",
+            resistance(ohm),
+            volts(line)
+        )
     });
     format!(
         "each parasite-powered sensor draws up to 1.5 mA while it converts{carries}: fit a switch from line to supply as \

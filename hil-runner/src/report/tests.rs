@@ -358,7 +358,7 @@ fn a_hint_about_parasite_power_has_the_current_of_the_rig() {
         wired(Some(2_200), 1)(rig);
         line(rig).supply_mv = 5_000;
     });
-    assert!(hint.contains("2.2 kohm carries at most 2.27 mA at 5 V"), "{hint}");
+    assert!(hint.contains("behind 2.2 kohm at 5 V the line falls below 3.0 V at 0.90 mA"), "{hint}");
 }
 
 /// The hint after steps of which some failed.
