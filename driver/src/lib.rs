@@ -18,11 +18,10 @@
 //!
 //! # Wiring
 //! ```text
-//!  3.0 to 5.5 V ──┬──[ 4.7 kohm ]──┬─────────────┬── more sensors
-//!                 │                │             │
-//!   open-drain pin ────────────────┘          2 DQ
-//!                 └─────────────────────────  3 VDD   (parasite power: VDD to GND instead)
-//!             GND ──────────────────────────  1 GND
+//!  3.0 to 5.5 V ──┬───────────────── 3 VDD   (parasite power: pin 3 to GND instead)
+//!             [4.7 kohm]
+//!  open-drain pin ┴────── line ───── 2 DQ    one sensor; more of them in parallel
+//!  GND ───────────────────────────── 1 GND
 //! ```
 //!
 //! # Example
