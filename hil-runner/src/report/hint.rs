@@ -185,8 +185,8 @@ pub fn failure_hint(record: &Record) -> Option<String> {
         });
     }
     first(Check::Doubts).filter(|verdict| verdict.got.contains("power-on")).map(|_| {
-        "a sensor that shows its power-on value after a conversion lost its supply meanwhile: check supply wire and \
-         strong pull-up"
+        "a sensor that shows its power-on value after a conversion lost its supply meanwhile, or really is at 85 degC: \
+         measured one by one it is proven which; check supply wire and strong pull-up"
             .into()
     })
 }
