@@ -12,5 +12,5 @@ mod select;
 pub use crate::crc8::crc8;
 pub use rom::{FamilyCode, ParseRomError, RomCode, RomError};
 pub use roster::{FindError, Roster};
-pub use search::{Search, SearchError, SearchScope};
+pub use search::{Search, SearchError, SearchPosition, SearchScope};
 pub use select::{Bus, ReadRomError, SelectError, Target};

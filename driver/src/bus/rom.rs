@@ -28,6 +28,7 @@ pub struct RomCode([u8; 8]);
 /// Why eight bytes are no ROM code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum RomError {
     /// All bits are 1: nobody drove the line.
     #[error("all bits are 1: no sensor answered")]

@@ -33,6 +33,7 @@ pub enum SearchScope {
 /// Why a search ended before it had found all.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SearchError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
     #[error("no sensor answered the reset")]
@@ -77,6 +78,13 @@ enum Next {
 #[derive(Debug)]
 pub struct Search<'a, L> {
     line: &'a mut L,
+    at: SearchPosition,
+}
+
+/// Where a search stands between two passes: what [`Search::pause`] gives and [`Bus::resume`](super::Bus::resume) takes, for
+/// callers that need the bus in between.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct SearchPosition {
     command: u8,
     /// The code of the last pass; before the first pass, the bits that are asked for.
     code: [u8; 8],
@@ -86,6 +94,14 @@ pub struct Search<'a, L> {
     passes: u16,
 }
 
+impl SearchPosition {
+    /// Whether nothing is left to find, be it for an error.
+    #[must_use]
+    pub const fn is_at_end(&self) -> bool {
+        matches!(self.next, Next::Ended)
+    }
+}
+
 impl<'a, L: Line> Search<'a, L> {
     pub(super) fn new(line: &'a mut L, scope: SearchScope) -> Self {
         let (command, code, fixed) = match scope {
@@ -93,55 +109,66 @@ impl<'a, L: Line> Search<'a, L> {
             SearchScope::Family(family) => (SEARCH_ROM, [family.0, 0, 0, 0, 0, 0, 0, 0], FAMILY_BITS),
             SearchScope::Alarm => (ALARM_SEARCH, [0; 8], 0),
         };
-        Self { line, command, code, fixed, next: Next::First, passes: 0 }
+        Self::resume(line, SearchPosition { command, code, fixed, next: Next::First, passes: 0 })
+    }
+
+    pub(super) fn resume(line: &'a mut L, at: SearchPosition) -> Self {
+        Self { line, at }
+    }
+
+    /// Ends the loan of the bus; the search can go on later, on a line whose sensors are the same.
+    #[must_use]
+    pub fn pause(self) -> SearchPosition {
+        self.at
     }
 
     /// A search for this one code.
     pub(super) fn along(line: &'a mut L, rom: RomCode) -> Self {
-        Self { line, command: SEARCH_ROM, code: *rom.bytes(), fixed: CODE_BITS, next: Next::First, passes: 0 }
+        let code = *rom.bytes();
+        Self::resume(line, SearchPosition { command: SEARCH_ROM, code, fixed: CODE_BITS, next: Next::First, passes: 0 })
     }
 
     /// One pass. `None`: there is nobody that is asked for.
     fn pass(&mut self, branch: Option<u8>) -> Result<Option<RomCode>, SearchError<L::Error>> {
-        if self.passes == MAX_PASSES {
+        if self.at.passes == MAX_PASSES {
             return Err(SearchError::Endless);
         }
-        self.passes += 1;
+        self.at.passes += 1;
         if self.line.reset()? == Presence::Nobody {
             return Err(SearchError::Nobody);
         }
-        self.line.write_byte(self.command)?;
+        self.line.write_byte(self.at.command)?;
         let mut last_zero = None;
         for bit in 0..CODE_BITS {
             // Indices below 64 / 8; a byte and a mask instead of 64-bit shifts, which small cores do in software.
             let (index, mask) = (usize::from(bit / 8), 1 << (bit % 8));
-            let before = self.code[index] & mask != 0;
+            let before = self.at.code[index] & mask != 0;
             // The way is known up to the branch, and as far as bits are asked for.
             let known = match branch {
                 Some(branch) if bit < branch => Some(before),
                 Some(branch) if bit == branch => Some(true),
-                _ => (bit < self.fixed).then_some(before),
+                _ => (bit < self.at.fixed).then_some(before),
             };
             let triplet = self.line.triplet(known.unwrap_or(false))?;
             if triplet.is_silent() {
-                let nobody_in_alarm = self.command == ALARM_SEARCH && bit == 0 && branch.is_none();
+                let nobody_in_alarm = self.at.command == ALARM_SEARCH && bit == 0 && branch.is_none();
                 return if nobody_in_alarm { Ok(None) } else { Err(SearchError::Silent { bit }) };
             }
             if known.is_some_and(|known| known != triplet.written) {
                 // On the first pass nobody has what is asked for; later the same sensors must answer the same.
                 return if branch.is_none() { Ok(None) } else { Err(SearchError::Astray { bit }) };
             }
-            if triplet.is_conflict() && !triplet.written && bit >= self.fixed {
+            if triplet.is_conflict() && !triplet.written && bit >= self.at.fixed {
                 last_zero = Some(bit);
             }
             if triplet.written {
-                self.code[index] |= mask;
+                self.at.code[index] |= mask;
             } else {
-                self.code[index] &= !mask;
+                self.at.code[index] &= !mask;
             }
         }
-        self.next = last_zero.map_or(Next::Ended, Next::Branch);
-        Ok(Some(RomCode::new(self.code)?))
+        self.at.next = last_zero.map_or(Next::Ended, Next::Branch);
+        Ok(Some(RomCode::new(self.at.code)?))
     }
 }
 
@@ -149,14 +176,14 @@ impl<L: Line> Iterator for Search<'_, L> {
     type Item = Result<RomCode, SearchError<L::Error>>;
 
     fn next(&mut self) -> Option<Self::Item> {
-        let branch = match self.next {
+        let branch = match self.at.next {
             Next::First => None,
             Next::Branch(bit) => Some(bit),
             Next::Ended => return None,
         };
         let found = self.pass(branch);
         if !matches!(found, Ok(Some(_))) {
-            self.next = Next::Ended;
+            self.at.next = Next::Ended;
         }
         found.transpose()
     }

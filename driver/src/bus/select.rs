@@ -1,6 +1,6 @@
 //! Speaking to all sensors, to one, or to the only one.
 
-use super::{RomCode, RomError, Search, SearchError, SearchScope};
+use super::{RomCode, RomError, Search, SearchError, SearchPosition, SearchScope};
 use crate::line::{Line, LineError, Presence};
 
 /// ROM commands (DS18B20 datasheet (7/19), ROM Commands).
@@ -22,6 +22,7 @@ pub enum Target {
 /// Why nobody could be spoken to.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SelectError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
     #[error("no sensor answered the reset")]
@@ -34,6 +35,7 @@ pub enum SelectError<E: core::fmt::Debug> {
 /// Why the ROM code of the only sensor could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ReadRomError<E: core::fmt::Debug> {
     /// Nobody could be spoken to.
     #[error(transparent)]
@@ -117,6 +119,11 @@ impl<L: Line> Bus<L> {
     /// Searches the line: one pass, and one ROM code, per step of the iterator.
     pub fn search(&mut self, scope: SearchScope) -> Search<'_, L> {
         Search::new(&mut self.line, scope)
+    }
+
+    /// Goes on with a search that was paused.
+    pub fn resume(&mut self, search: SearchPosition) -> Search<'_, L> {
+        Search::resume(&mut self.line, search)
     }
 
     /// Whether the sensor with this ROM code is on the line. Takes one search pass along its code.

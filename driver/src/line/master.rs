@@ -16,6 +16,7 @@ pub enum Presence {
 /// Why the line could not do what was asked. `E` is the error of the master's pins or port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum LineError<E> {
     /// The line is low and stays low: shorted, held by a sensor, without supply, without pull-up, or with one too weak even for
     /// the 5 uA that each sensor draws. Levels in between look the same to a digital input.

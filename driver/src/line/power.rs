@@ -8,13 +8,31 @@ use embedded_hal::digital::{Error, ErrorKind, OutputPin};
 /// Why the strong pull-up could not be switched.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SwitchError {
     /// This line has no strong pull-up.
     #[error("this line has no strong pull-up")]
     Missing,
     /// The pin of the switch reported an error.
     #[error("the pin of the strong pull-up failed: {0:?}")]
-    Pin(ErrorKind),
+    Pin(#[cfg_attr(feature = "serde", serde(with = "kind_as_data"))] ErrorKind),
+}
+
+#[cfg(feature = "serde")]
+mod kind_as_data {
+    //! The kind of a pin's error. embedded-hal knows one kind so far and may add others; as data they are all the same.
+
+    use embedded_hal::digital::ErrorKind;
+    use serde::de::{Deserialize, Deserializer};
+    use serde::ser::{Serialize, Serializer};
+
+    pub(super) fn serialize<S: Serializer>(_: &ErrorKind, serializer: S) -> Result<S::Ok, S::Error> {
+        ().serialize(serializer)
+    }
+
+    pub(super) fn deserialize<'de, D: Deserializer<'de>>(deserializer: D) -> Result<ErrorKind, D::Error> {
+        <()>::deserialize(deserializer).map(|()| ErrorKind::Other)
+    }
 }
 
 /// A switch between line and supply.

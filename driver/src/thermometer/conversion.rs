@@ -25,6 +25,7 @@ pub enum Supply {
 /// Why the power mode could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[error(transparent)]
 pub struct ReadPowerError<E: core::fmt::Debug>(#[from] pub SelectError<E>);
 
@@ -75,6 +76,7 @@ impl Wait {
 /// Why there is no conversion to read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ConvertError<E: core::fmt::Debug> {
     /// Nobody could be spoken to.
     #[error(transparent)]

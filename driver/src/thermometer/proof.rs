@@ -15,6 +15,7 @@ use crate::line::Line;
 /// Why nothing could be proven.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ProveError<E: core::fmt::Debug> {
     /// The sensor could not be read, or its EEPROM not be recalled.
     #[error(transparent)]

@@ -21,12 +21,14 @@ const EEPROM_POLLS: u32 = 200;
 /// A ROM code whose family this driver does not decode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 #[error("family {0} is no thermometer this driver knows")]
 pub struct UnknownFamily(pub FamilyCode);
 
 /// Why a sensor could not be read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ReadError<E: core::fmt::Debug> {
     /// Nobody could be spoken to.
     #[error(transparent)]
@@ -42,6 +44,7 @@ pub enum ReadError<E: core::fmt::Debug> {
 /// Why settings were not written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum WriteError<E: core::fmt::Debug> {
     /// A resolution was given for a family without one, or none for a family with one. Nothing was written.
     #[error("these settings are not for this family")]
@@ -62,6 +65,7 @@ pub enum WriteError<E: core::fmt::Debug> {
 /// Why settings were not saved to EEPROM.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SaveError<E: core::fmt::Debug> {
     /// The sensor could not be spoken to, read back, or given its settings again.
     #[error(transparent)]

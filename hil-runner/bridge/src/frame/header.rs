@@ -1,0 +1,73 @@
+//! The eight bytes in front of every payload.
+
+/// Version of the protocol. Raise it with every change of a message that an older peer would misread.
+pub const PROTOCOL: u8 = 1;
+
+/// Bytes of a header.
+pub const HEADER_BYTES: usize = 8;
+
+/// What a frame is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[repr(u8)]
+pub enum Kind {
+    /// The host opens a session. Its payload is the same in every version.
+    Hello = 0x01,
+    /// The host asks.
+    Request = 0x02,
+    /// The bridge has opened a session. Its payload is the same in every version.
+    Welcome = 0x81,
+    /// The bridge has done what was asked.
+    Reply = 0x82,
+    /// The bridge has not even tried. Its payload is the same in every version.
+    Refusal = 0x83,
+}
+
+impl Kind {
+    const fn of(byte: u8) -> Option<Self> {
+        Some(match byte {
+            0x01 => Self::Hello,
+            0x02 => Self::Request,
+            0x81 => Self::Welcome,
+            0x82 => Self::Reply,
+            0x83 => Self::Refusal,
+            _ => return None,
+        })
+    }
+}
+
+/// What every frame begins with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Header {
+    /// Protocol version of the sender.
+    pub protocol: u8,
+    /// What the payload is.
+    pub kind: Kind,
+    /// The session, a number that the host picked.
+    pub session: u32,
+    /// The number of the request within the session, from 0. Replies repeat it.
+    pub sequence: u16,
+}
+
+impl Header {
+    /// As bytes.
+    #[must_use]
+    pub const fn bytes(self) -> [u8; HEADER_BYTES] {
+        let [s0, s1, s2, s3] = self.session.to_le_bytes();
+        let [q0, q1] = self.sequence.to_le_bytes();
+        [self.protocol, self.kind as u8, s0, s1, s2, s3, q0, q1]
+    }
+
+    /// From bytes; `None` if the kind is unknown.
+    #[must_use]
+    pub const fn of([protocol, kind, s0, s1, s2, s3, q0, q1]: [u8; HEADER_BYTES]) -> Option<Self> {
+        match Kind::of(kind) {
+            Some(kind) => Some(Self {
+                protocol,
+                kind,
+                session: u32::from_le_bytes([s0, s1, s2, s3]),
+                sequence: u16::from_le_bytes([q0, q1]),
+            }),
+            None => None,
+        }
+    }
+}

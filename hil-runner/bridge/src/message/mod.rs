@@ -1,0 +1,16 @@
+//! What the payload of a frame says.
+//!
+//! Values of the driver travel as the driver's own types, errors included: the host sees the very error that the driver on the
+//! chip returned.
+
+mod handshake;
+mod report;
+mod request;
+mod result;
+
+pub use handshake::{Carrier, Fitted, Hello, MAX_TEXT, Master, Refusal, Welcome};
+pub use report::{Level, LineReport, Spread};
+pub use request::{Position, Request, SearchFrom, Switch, TimingSet};
+pub use result::{
+    Answer, Busy, Converted, Ending, MasterFault, OfSensor, PAGE, Page, ReadFailure, Reply, Sample, SwitchFault,
+};

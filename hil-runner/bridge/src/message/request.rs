@@ -1,0 +1,106 @@
+//! What the host can ask.
+
+use serde::{Deserialize, Serialize};
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::{Evidence, Settings, Wait};
+
+/// A request. Requests of the driver's operations first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Request {
+    /// Search the line, a [page](super::Page) at a time.
+    Search {
+        /// For whom.
+        scope: SearchScope,
+        /// From where.
+        from: SearchFrom,
+    },
+    /// Whether this sensor is on the line.
+    IsPresent(RomCode),
+    /// How the target is powered.
+    Supply(Target),
+    /// Read nine bytes with a CRC that is right.
+    Scratchpad(RomCode),
+    /// Read the temperature of the last conversion, of which this is known.
+    Read {
+        /// Whom.
+        rom: RomCode,
+        /// What is known of the conversion.
+        evidence: Evidence,
+    },
+    /// Write settings and read them back.
+    Write {
+        /// To whom.
+        rom: RomCode,
+        /// What.
+        settings: Settings,
+    },
+    /// Save the settings to EEPROM if it holds others.
+    Save(RomCode),
+    /// Recall the settings from EEPROM.
+    Recall(RomCode),
+    /// Convert and wait for it.
+    Convert {
+        /// Who.
+        target: Target,
+        /// How to wait.
+        wait: Wait,
+        /// Longest conversion time that is still right, in microseconds.
+        max_us: u32,
+    },
+    /// Convert and read with proof that the sensor was not reset meanwhile.
+    Prove {
+        /// Who.
+        rom: RomCode,
+        /// How to wait.
+        wait: Wait,
+        /// Longest conversion time that is still right, in microseconds.
+        max_us: u32,
+    },
+    /// Use this timing set from now on.
+    SetTiming(TimingSet),
+    /// Throw a switch of the rig.
+    Throw {
+        /// Which.
+        switch: Switch,
+        /// To where.
+        to: Position,
+    },
+    /// Say how the line is, and what time it is, without touching it.
+    Look,
+}
+
+/// From where a search goes on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum SearchFrom {
+    /// From the start.
+    Start,
+    /// From the end of the last page, with the same scope.
+    LastPage,
+}
+
+/// The timing sets of the driver, by name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum TimingSet {
+    /// For short lines.
+    Recommended,
+    /// For long or crowded lines.
+    LongLine,
+}
+
+/// The switches of a rig.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Switch {
+    /// In the supply of pull-up and sensors.
+    Supply,
+    /// Between line and ground.
+    Short,
+}
+
+/// Where a switch is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub enum Position {
+    /// It conducts.
+    Closed,
+    /// It does not.
+    Open,
+}

@@ -1,0 +1,108 @@
+//! Turns a request into driver calls, on any line.
+
+mod operations;
+
+use slotwise::bus::{Bus, SearchPosition, SearchScope};
+use slotwise::line::Line;
+
+use crate::message::{Answer, Carrier, Fitted, LineReport, Master, MasterFault, Reply, Request, Switch, TimingSet};
+use crate::switches::Switches;
+use crate::watch::Meter;
+
+/// What a bridge says of itself.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Identity {
+    /// Version of the firmware.
+    pub version: &'static str,
+    /// Version of the driver in it.
+    pub driver: &'static str,
+    /// The chip.
+    pub chip: &'static str,
+    /// What the bus master is made of.
+    pub master: Master,
+    /// How frames travel.
+    pub carrier: Carrier,
+    /// Core clock, in hertz.
+    pub core_hz: u32,
+    /// Ticks of the clock that times the line, per second.
+    pub tick_hz: u32,
+    /// Whether the line has a strong pull-up.
+    pub strong_pull_up: bool,
+}
+
+/// A line whose timing can be chosen by name.
+pub trait TimingChoice {
+    /// Uses this set from the next operation on.
+    fn choose_timing(&mut self, set: TimingSet);
+}
+
+/// The driver, behind requests.
+#[derive(Debug)]
+pub struct Service<L, M, W> {
+    identity: Identity,
+    bus: Bus<L>,
+    meter: M,
+    switches: W,
+    /// Where the search stands, between two pages.
+    search: Option<(SearchScope, SearchPosition)>,
+}
+
+impl<L, M, W> Service<L, M, W>
+where
+    L: Line<Error = MasterFault> + TimingChoice,
+    M: Meter,
+    W: Switches,
+{
+    /// A service on `line`, which `meter` watches.
+    pub const fn new(identity: Identity, line: L, meter: M, switches: W) -> Self {
+        Self { identity, bus: Bus::new(line), meter, switches, search: None }
+    }
+
+    /// What it says of itself.
+    pub const fn identity(&self) -> &Identity {
+        &self.identity
+    }
+
+    /// What is connected.
+    pub fn fitted(&self) -> Fitted {
+        Fitted {
+            strong_pull_up: self.identity.strong_pull_up,
+            supply_switch: self.switches.has(Switch::Supply),
+            short_switch: self.switches.has(Switch::Short),
+        }
+    }
+
+    /// Keeps the clock going; to be called when there is nothing to do, more often than its counter wraps.
+    pub fn idle(&mut self) {
+        let _ = self.meter.now_us();
+    }
+
+    /// Carries out a request.
+    pub fn serve(&mut self, request: Request) -> Reply {
+        self.meter.begin();
+        let answer = self.answer(request);
+        let line: LineReport = self.meter.finish();
+        Reply { answer, line }
+    }
+
+    fn answer(&mut self, request: Request) -> Answer {
+        match request {
+            Request::Search { scope, from } => Answer::Search(self.search_page(scope, from)),
+            Request::IsPresent(rom) => Answer::IsPresent(self.bus.is_present(rom)),
+            Request::Supply(target) => Answer::Supply(slotwise::thermometer::supply(&mut self.bus, target)),
+            Request::Scratchpad(rom) => Answer::Scratchpad(self.scratchpad(rom)),
+            Request::Read { rom, evidence } => Answer::Read(self.read(rom, evidence)),
+            Request::Write { rom, settings } => Answer::Write(self.write(rom, settings)),
+            Request::Save(rom) => Answer::Save(self.save(rom)),
+            Request::Recall(rom) => Answer::Recall(self.recall(rom)),
+            Request::Convert { target, wait, max_us } => Answer::Convert(self.convert(target, wait, max_us)),
+            Request::Prove { rom, wait, max_us } => Answer::Prove(self.prove(rom, wait, max_us)),
+            Request::SetTiming(set) => {
+                self.bus.line().choose_timing(set);
+                Answer::SetTiming
+            }
+            Request::Throw { switch, to } => Answer::Throw(self.switches.throw(switch, to)),
+            Request::Look => Answer::Look,
+        }
+    }
+}

@@ -1,0 +1,133 @@
+//! The operations of the driver, one function each.
+
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::line::Line;
+use slotwise::thermometer::{
+    Conversion, ConvertError, Evidence, Progress, ProveError, ReadError, Reading, SaveError, Saved, Settings,
+    Thermometer, UnknownFamily, Wait, WriteError,
+};
+
+use super::{Service, TimingChoice};
+use crate::message::{Busy, Converted, Ending, MasterFault, OfSensor, PAGE, Page, ReadFailure, Sample, SearchFrom};
+use crate::switches::Switches;
+use crate::watch::Meter;
+
+type Outcome<T, E> = Result<T, OfSensor<E>>;
+
+fn thermometer<E>(rom: RomCode) -> Outcome<Thermometer, E> {
+    Thermometer::new(rom).map_err(|error: UnknownFamily| OfSensor::Family(error))
+}
+
+fn sample(reading: &Reading, settings: Settings) -> Sample {
+    Sample {
+        bytes: *reading.scratchpad.bytes(),
+        sixteenths: reading.temperature.sixteenths(),
+        settings,
+        doubts: reading.doubts,
+        evidence: reading.evidence,
+    }
+}
+
+impl<L, M, W> Service<L, M, W>
+where
+    L: Line<Error = MasterFault> + TimingChoice,
+    M: Meter,
+    W: Switches,
+{
+    pub(super) fn search_page(&mut self, scope: SearchScope, from: SearchFrom) -> Page {
+        let kept = self.search.take();
+        let mut search = match (from, kept) {
+            (SearchFrom::LastPage, Some((known, position))) if known == scope => self.bus.resume(position),
+            _ => self.bus.search(scope),
+        };
+        let mut roms = heapless::Vec::new();
+        for _ in 0..PAGE {
+            match search.next() {
+                Some(Ok(rom)) => {
+                    // There are as many turns as there is room.
+                    let _ = roms.push(rom);
+                }
+                Some(Err(error)) => return Page { roms, end: Err(error) },
+                None => return Page { roms, end: Ok(Ending::Last) },
+            }
+        }
+        let position = search.pause();
+        if position.is_at_end() {
+            return Page { roms, end: Ok(Ending::Last) };
+        }
+        self.search = Some((scope, position));
+        Page { roms, end: Ok(Ending::More) }
+    }
+
+    pub(super) fn scratchpad(&mut self, rom: RomCode) -> Outcome<[u8; 9], ReadError<MasterFault>> {
+        let scratchpad = thermometer(rom)?.read_scratchpad(&mut self.bus).map_err(OfSensor::Driver)?;
+        Ok(*scratchpad.bytes())
+    }
+
+    /// The bytes are kept even if the driver can make nothing of them.
+    pub(super) fn read(&mut self, rom: RomCode, evidence: Evidence) -> Outcome<Sample, ReadFailure> {
+        let thermometer = thermometer(rom)?;
+        let failed = |error, bytes| OfSensor::Driver(ReadFailure { error, bytes });
+        let scratchpad = thermometer.read_scratchpad(&mut self.bus).map_err(|error| failed(error, None))?;
+        let reading = thermometer
+            .interpret(scratchpad, evidence)
+            .map_err(|error| failed(error.into(), Some(*scratchpad.bytes())))?;
+        Ok(sample(&reading, reading.settings))
+    }
+
+    pub(super) fn write(&mut self, rom: RomCode, settings: Settings) -> Outcome<(), WriteError<MasterFault>> {
+        thermometer(rom)?.write(&mut self.bus, settings).map_err(OfSensor::Driver)
+    }
+
+    pub(super) fn save(&mut self, rom: RomCode) -> Outcome<Saved, SaveError<MasterFault>> {
+        thermometer(rom)?.save(&mut self.bus).map_err(OfSensor::Driver)
+    }
+
+    pub(super) fn recall(&mut self, rom: RomCode) -> Outcome<Settings, SaveError<MasterFault>> {
+        thermometer(rom)?.recall(&mut self.bus).map_err(OfSensor::Driver)
+    }
+
+    pub(super) fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Outcome<Sample, ProveError<MasterFault>> {
+        let thermometer = thermometer(rom)?;
+        let reading = thermometer.convert_proven(&mut self.bus, wait, max_us).map_err(OfSensor::Driver)?;
+        // The driver gives the settings as they were; those of the bytes hold the mark.
+        let marked = reading
+            .scratchpad
+            .decode(thermometer.family())
+            .map_err(|error| OfSensor::Driver(ProveError::from(error)))?
+            .settings;
+        Ok(sample(&reading, marked))
+    }
+
+    /// Waits by the driver's looks and the bridge's own clock.
+    pub(super) fn convert(
+        &mut self,
+        target: Target,
+        wait: Wait,
+        max_us: u32,
+    ) -> Result<Converted, ConvertError<MasterFault>> {
+        let mut conversion = Conversion::start(&mut self.bus, target, wait, max_us)?;
+        let started_us = self.meter.now_us();
+        let (mut looked_us, mut elapsed_us) = (started_us, 0);
+        loop {
+            match conversion.advance(&mut self.bus, elapsed_us)? {
+                Progress::Wait { us } => {
+                    self.bus.line().delay_us(us);
+                    let now_us = self.meter.now_us();
+                    elapsed_us = between(looked_us, now_us);
+                    looked_us = now_us;
+                }
+                Progress::Done(converted) => {
+                    let us = between(started_us, self.meter.now_us());
+                    let busy = (wait == Wait::Poll).then_some(Busy { us, grain_us: elapsed_us });
+                    return Ok(Converted { evidence: converted.evidence, busy });
+                }
+            }
+        }
+    }
+}
+
+/// From one moment to a later one.
+fn between(then_us: u64, now_us: u64) -> u32 {
+    u32::try_from(now_us.saturating_sub(then_us)).unwrap_or(u32::MAX)
+}

@@ -1,0 +1,50 @@
+//! The clock that times the line.
+
+use embedded_hal::digital::InputPin;
+
+/// A counter that runs at a constant rate, and waits by it.
+pub trait Clock {
+    /// Ticks per second, up to a thousand million.
+    fn hz(&self) -> u32;
+
+    /// The counter, which goes from its highest value back to 0. All 32 bits must count; a chip with a shorter counter makes it
+    /// longer in here.
+    fn ticks(&self) -> u32;
+
+    /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports each change of its level.
+    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(Seen)) {
+        poll(self, since, ticks, watched, seen);
+    }
+}
+
+/// A look at the line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Seen {
+    /// When, by the counter.
+    pub at: u32,
+    /// How long after the look before.
+    pub grain: u32,
+    /// What was seen.
+    pub high: bool,
+}
+
+/// Waits by looking at the counter, and at the pin, as often as the chip can.
+pub fn poll<C: Clock + ?Sized, P: InputPin>(
+    clock: &C,
+    since: u32,
+    ticks: u32,
+    watched: Option<&mut P>,
+    mut seen: impl FnMut(Seen),
+) {
+    let Some(pin) = watched else {
+        while clock.ticks().wrapping_sub(since) < ticks {}
+        return;
+    };
+    let mut looked = clock.ticks();
+    while looked.wrapping_sub(since) < ticks {
+        let high = pin.is_high().unwrap_or(true);
+        let at = clock.ticks();
+        seen(Seen { at, grain: at.wrapping_sub(looked), high });
+        looked = at;
+    }
+}

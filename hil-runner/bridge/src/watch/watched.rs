@@ -1,0 +1,266 @@
+//! The pin and the delay that the driver sees, and what is behind both.
+
+use core::cell::{Cell, RefCell};
+
+use embedded_hal::delay::DelayNs;
+use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
+use slotwise::line::{InterruptMask, PinLine, StrongPullUp, Timing};
+
+use super::clock::{Clock, Seen};
+use super::meter::Meter;
+use super::pulses::{Pulses, ResetSeen};
+use crate::message::{Level, LineReport, MasterFault, Spread, TimingSet};
+use crate::service::TimingChoice;
+
+/// The line low for longer than this is a reset pulse; a slot is over by then (DS18B20 datasheet (7/19), AC table: tLOW0 up to
+/// 120 us, tRSTL from 480 us).
+const RESET_FROM_NS: u32 = 240_000;
+
+/// What the pin did last.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Doing {
+    /// Nothing to watch.
+    Idle,
+    /// Holding the line low.
+    Low,
+    /// Released after a reset pulse.
+    AfterReset,
+}
+
+/// A pin and a clock. Lends itself to the driver as a [pin](WatchedPin) and a [delay](WatchedDelay), and is a [`Meter`].
+#[derive(Debug)]
+pub struct Watch<P, C> {
+    pin: RefCell<P>,
+    clock: C,
+    /// Ticks per nanosecond, times 2^32: a multiplication, where a division would take too long on small cores.
+    ticks_per_ns: u32,
+    reset_from: u32,
+    doing: Cell<Doing>,
+    /// When the line was last pulled low.
+    low_since: Cell<u32>,
+    /// The line since the last reset pulse.
+    pulses: Cell<Pulses>,
+    now: Cell<u64>,
+    began: Cell<u64>,
+    resets: Cell<u32>,
+    slots: Cell<u32>,
+    most: Cell<Spreads>,
+}
+
+/// In ticks.
+#[derive(Clone, Copy, Debug, Default)]
+struct Spreads {
+    rise: Option<(u32, u32)>,
+    presence_delay: Option<(u32, u32)>,
+    presence_width: Option<(u32, u32)>,
+    grain: u32,
+}
+
+fn widen(spread: &mut Option<(u32, u32)>, ticks: Option<u32>) {
+    if let Some(ticks) = ticks {
+        let (least, most) = spread.unwrap_or((ticks, ticks));
+        *spread = Some((least.min(ticks), most.max(ticks)));
+    }
+}
+
+impl<P, C: Clock> Watch<P, C> {
+    /// A watch over `pin`, by `clock`.
+    pub fn new(pin: P, clock: C) -> Self {
+        // At most 2^32 for a thousand million ticks per second.
+        let ticks_per_ns = ((u64::from(clock.hz()) << 32) / 1_000_000_000).min(u64::from(u32::MAX)) as u32;
+        let now = u64::from(clock.ticks());
+        let reset_from = scale(RESET_FROM_NS, ticks_per_ns);
+        Self {
+            pin: RefCell::new(pin),
+            clock,
+            ticks_per_ns,
+            reset_from,
+            doing: Cell::new(Doing::Idle),
+            low_since: Cell::new(0),
+            pulses: Cell::new(Pulses::released(0)),
+            now: Cell::new(now),
+            began: Cell::new(now),
+            resets: Cell::new(0),
+            slots: Cell::new(0),
+            most: Cell::new(Spreads::default()),
+        }
+    }
+
+    /// The pin, for the driver.
+    pub const fn pin(&self) -> WatchedPin<'_, P, C> {
+        WatchedPin(self)
+    }
+
+    /// The delay, for the driver.
+    pub const fn delay(&self) -> WatchedDelay<'_, P, C> {
+        WatchedDelay(self)
+    }
+
+    /// The counter, and the long time kept up to date by it.
+    fn tick(&self) -> u32 {
+        let ticks = self.clock.ticks();
+        let now = self.now.get();
+        // The low half of the long time is the counter as it was.
+        let passed = ticks.wrapping_sub(now as u32);
+        self.now.set(now.wrapping_add(u64::from(passed)));
+        ticks
+    }
+
+    fn close_reset(&self, ResetSeen { rise, presence_delay, presence_width, grain }: ResetSeen) {
+        let mut most = self.most.get();
+        widen(&mut most.rise, rise);
+        widen(&mut most.presence_delay, presence_delay);
+        widen(&mut most.presence_width, presence_width);
+        most.grain = most.grain.max(grain);
+        self.most.set(most);
+    }
+
+    fn pulled_low(&self) {
+        self.low_since.set(self.clock.ticks());
+        if self.doing.replace(Doing::Low) == Doing::AfterReset {
+            self.close_reset(self.pulses.get().seen());
+        }
+    }
+
+    fn released(&self) {
+        let at = self.clock.ticks();
+        if self.doing.get() != Doing::Low {
+            return;
+        }
+        if at.wrapping_sub(self.low_since.get()) < self.reset_from {
+            self.slots.set(self.slots.get().wrapping_add(1));
+            self.doing.set(Doing::Idle);
+            return;
+        }
+        self.resets.set(self.resets.get().wrapping_add(1));
+        self.pulses.set(Pulses::released(at));
+        self.doing.set(Doing::AfterReset);
+    }
+
+    fn ns(&self, ticks: u32) -> u32 {
+        let ns = u64::from(ticks) * 1_000_000_000 / u64::from(self.clock.hz().max(1));
+        u32::try_from(ns).unwrap_or(u32::MAX)
+    }
+
+    fn us(&self, ticks: u64) -> u64 {
+        let hz = u64::from(self.clock.hz().max(1));
+        // In two parts, so that no product overflows.
+        ticks / hz * 1_000_000 + ticks % hz * 1_000_000 / hz
+    }
+
+    fn spread(&self, ticks: Option<(u32, u32)>) -> Option<Spread> {
+        ticks.map(|(least, most)| Spread { least_ns: self.ns(least), most_ns: self.ns(most) })
+    }
+}
+
+/// `ns` times a factor of which 2^32 is 1, rounded up.
+fn scale(ns: u32, factor: u32) -> u32 {
+    // The product of two 32-bit numbers; its upper half is below 2^32, so adding 1 overflows 64 bits in no case.
+    let product = u64::from(ns) * u64::from(factor);
+    (product >> 32) as u32 + 1
+}
+
+impl<P: InputPin, C: Clock> Meter for Watch<P, C> {
+    fn now_us(&self) -> u64 {
+        self.tick();
+        self.us(self.now.get())
+    }
+
+    fn begin(&self) {
+        self.tick();
+        self.began.set(self.now.get());
+        self.resets.set(0);
+        self.slots.set(0);
+        self.doing.set(Doing::Idle);
+        self.most.set(Spreads::default());
+    }
+
+    fn finish(&self) -> LineReport {
+        if self.doing.replace(Doing::Idle) == Doing::AfterReset {
+            self.close_reset(self.pulses.get().seen());
+        }
+        self.tick();
+        let (now, began, most) = (self.now.get(), self.began.get(), self.most.get());
+        let idle = self.pin.try_borrow_mut().ok().and_then(|mut pin| pin.is_high().ok());
+        LineReport {
+            at_us: self.us(began),
+            spent_us: self.us(now.wrapping_sub(began)),
+            resets: self.resets.get(),
+            slots: self.slots.get(),
+            idle: idle.map(|high| if high { Level::High } else { Level::Low }),
+            rise: self.spread(most.rise),
+            presence_delay: self.spread(most.presence_delay),
+            presence_width: self.spread(most.presence_width),
+            grain_ns: self.ns(most.grain),
+        }
+    }
+}
+
+/// The pin, as the driver sees it.
+#[derive(Debug)]
+pub struct WatchedPin<'a, P, C>(&'a Watch<P, C>);
+
+impl<P, C> ErrorType for WatchedPin<'_, P, C> {
+    type Error = MasterFault;
+}
+
+impl<P: OutputPin, C: Clock> OutputPin for WatchedPin<'_, P, C> {
+    fn set_low(&mut self) -> Result<(), MasterFault> {
+        self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_low().map_err(|_| MasterFault)?;
+        self.0.pulled_low();
+        Ok(())
+    }
+
+    fn set_high(&mut self) -> Result<(), MasterFault> {
+        self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_high().map_err(|_| MasterFault)?;
+        self.0.released();
+        Ok(())
+    }
+}
+
+impl<P: InputPin, C: Clock> InputPin for WatchedPin<'_, P, C> {
+    fn is_high(&mut self) -> Result<bool, MasterFault> {
+        self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)
+    }
+
+    fn is_low(&mut self) -> Result<bool, MasterFault> {
+        self.is_high().map(|high| !high)
+    }
+}
+
+/// The delay, as the driver sees it: looks at the line while it waits after a reset pulse.
+#[derive(Debug)]
+pub struct WatchedDelay<'a, P, C>(&'a Watch<P, C>);
+
+impl<P: InputPin, C: Clock> DelayNs for WatchedDelay<'_, P, C> {
+    fn delay_ns(&mut self, ns: u32) {
+        let watch = self.0;
+        let since = watch.clock.ticks();
+        let ticks = scale(ns, watch.ticks_per_ns);
+        if watch.doing.get() == Doing::AfterReset
+            && let Ok(mut pin) = watch.pin.try_borrow_mut()
+        {
+            let mut pulses = watch.pulses.get();
+            watch.clock.wait(since, ticks, Some(&mut *pin), |seen: Seen| pulses.look(seen));
+            watch.pulses.set(pulses);
+            return;
+        }
+        watch.clock.wait::<P>(since, ticks, None, |_| {});
+        watch.tick();
+    }
+}
+
+impl<P, D, M, S> TimingChoice for PinLine<P, D, M, S>
+where
+    P: InputPin + OutputPin,
+    D: DelayNs,
+    M: InterruptMask,
+    S: StrongPullUp,
+{
+    fn choose_timing(&mut self, set: TimingSet) {
+        self.set_timing(match set {
+            TimingSet::Recommended => Timing::RECOMMENDED,
+            TimingSet::LongLine => Timing::LONG_LINE,
+        });
+    }
+}
