@@ -1,6 +1,7 @@
 //! The pin and the delay that the driver sees, and what is behind both.
 
 use core::cell::{Cell, RefCell};
+use core::ops::Deref;
 
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
@@ -87,12 +88,12 @@ impl<P, C: Clock> Watch<P, C> {
     }
 
     /// The pin, for the driver.
-    pub const fn pin(&self) -> WatchedPin<'_, P, C> {
+    pub const fn pin(&self) -> WatchedPin<&Self> {
         WatchedPin(self)
     }
 
     /// The delay, for the driver.
-    pub const fn delay(&self) -> WatchedDelay<'_, P, C> {
+    pub const fn delay(&self) -> WatchedDelay<&Self> {
         WatchedDelay(self)
     }
 
@@ -196,15 +197,18 @@ impl<P: InputPin, C: Clock> Meter for Watch<P, C> {
     }
 }
 
-/// The pin, as the driver sees it.
+/// The pin, as the driver sees it. `W` points to a [`Watch`].
 #[derive(Debug)]
-pub struct WatchedPin<'a, P, C>(&'a Watch<P, C>);
+pub struct WatchedPin<W>(pub W);
 
-impl<P, C> ErrorType for WatchedPin<'_, P, C> {
+impl<W> ErrorType for WatchedPin<W> {
     type Error = MasterFault;
 }
 
-impl<P: OutputPin, C: Clock> OutputPin for WatchedPin<'_, P, C> {
+impl<W, P: OutputPin, C: Clock> OutputPin for WatchedPin<W>
+where
+    W: Deref<Target = Watch<P, C>>,
+{
     fn set_low(&mut self) -> Result<(), MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_low().map_err(|_| MasterFault)?;
         self.0.pulled_low();
@@ -218,7 +222,10 @@ impl<P: OutputPin, C: Clock> OutputPin for WatchedPin<'_, P, C> {
     }
 }
 
-impl<P: InputPin, C: Clock> InputPin for WatchedPin<'_, P, C> {
+impl<W, P: InputPin, C: Clock> InputPin for WatchedPin<W>
+where
+    W: Deref<Target = Watch<P, C>>,
+{
     fn is_high(&mut self) -> Result<bool, MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)
     }
@@ -228,13 +235,16 @@ impl<P: InputPin, C: Clock> InputPin for WatchedPin<'_, P, C> {
     }
 }
 
-/// The delay, as the driver sees it: looks at the line while it waits after a reset pulse.
+/// The delay, as the driver sees it: looks at the line while it waits after a reset pulse. `W` points to a [`Watch`].
 #[derive(Debug)]
-pub struct WatchedDelay<'a, P, C>(&'a Watch<P, C>);
+pub struct WatchedDelay<W>(pub W);
 
-impl<P: InputPin, C: Clock> DelayNs for WatchedDelay<'_, P, C> {
+impl<W, P: InputPin, C: Clock> DelayNs for WatchedDelay<W>
+where
+    W: Deref<Target = Watch<P, C>>,
+{
     fn delay_ns(&mut self, ns: u32) {
-        let watch = self.0;
+        let watch = &*self.0;
         let since = watch.clock.ticks();
         let ticks = scale(ns, watch.ticks_per_ns);
         if watch.doing.get() == Doing::AfterReset
