@@ -40,7 +40,7 @@ fn every_file_is_what_its_name_says() {
 
     assert_valid(&out.join("record.json"));
     let record = record(&out.join("record.json"));
-    assert_eq!((record.schema_version, record.seed), (1, 7));
+    assert_eq!((record.schema_version, record.seed), (2, 7));
     assert_eq!(record.steps.len(), record.scenario.steps.len());
     assert_eq!(record.rig, hil_runner::rig::built_in_rig("cellar").unwrap());
 

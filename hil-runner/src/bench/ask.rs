@@ -6,7 +6,7 @@ use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
 
 use super::{Converted, Extent, Found, Pace, Sample, Trouble, WaveformError};
-use crate::record::Driver;
+use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use crate::scenario::{Fault, FaultKind};
 
 /// A rig, ready to be asked.
@@ -18,6 +18,18 @@ use crate::scenario::{Fault, FaultKind};
 pub trait Bench {
     /// The driver that answers.
     fn driver(&self) -> Driver;
+
+    /// The bridge it runs on.
+    fn bridge(&self) -> BridgeRecord;
+
+    /// How the link to it has held so far.
+    fn link(&self) -> LinkRecord;
+
+    /// What was measured of the line since the last call, if anything was asked of it.
+    fn take_line(&mut self) -> Option<LineRecord>;
+
+    /// What the firmware has logged since the last call.
+    fn take_logs(&mut self) -> Vec<LogRecord>;
 
     /// Searches the line.
     fn search(&mut self, scope: SearchScope) -> Found;

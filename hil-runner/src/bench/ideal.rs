@@ -8,7 +8,7 @@ use slotwise::thermometer::{
 };
 
 use super::{Bench, Busy, Converted, Found, Pace, Sample, Trouble};
-use crate::record::Driver;
+use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
 use crate::run::Stop;
 use crate::scenario::{FailureKind, Fault, FaultKind};
@@ -147,6 +147,22 @@ impl IdealBench {
 impl Bench for IdealBench {
     fn driver(&self) -> Driver {
         Driver { name: "ideal".into(), version: "0".into() }
+    }
+
+    fn bridge(&self) -> BridgeRecord {
+        BridgeRecord::default()
+    }
+
+    fn link(&self) -> LinkRecord {
+        LinkRecord::default()
+    }
+
+    fn take_line(&mut self) -> Option<LineRecord> {
+        None
+    }
+
+    fn take_logs(&mut self) -> Vec<LogRecord> {
+        Vec::new()
     }
 
     fn search(&mut self, scope: SearchScope) -> Found {

@@ -1,14 +1,16 @@
 //! What a scenario can ask of a rig, and the rigs that answer.
 //!
-//! [`Bench`] is the seam between a run and a rig. Its requests are at the level of the driver's operations and, like the
-//! replies, plain data: a rig may answer them in this process, or pass them on to a chip on which the driver runs.
-//! [`open`] makes the one that a rig's file describes.
+//! [`Bench`] is the seam between a run and a rig. Its requests are at the level of the driver's operations. One bench serves all
+//! rigs: it asks a bridge over a [`link`], be it a chip, an emulated one, or the bridge's own service in this process, and has
+//! [`Hands`] for what is done to the rig itself. [`open`] makes the one that a rig's file describes.
 
 mod ask;
+mod bridge;
 mod driver_errors;
+mod hands;
+pub mod link;
 mod open;
 mod reply;
-mod through_driver;
 mod trouble;
 mod virtual_line;
 
@@ -16,7 +18,9 @@ mod virtual_line;
 pub(crate) mod ideal;
 
 pub use ask::Bench;
+pub use hands::Hands;
 pub use open::open;
-pub use reply::{Busy, Converted, Extent, Found, Pace, Sample};
+pub use reply::{Extent, Found, Pace};
+pub use slotwise_bridge::message::{Busy, Converted, Sample};
 pub use trouble::{Failure, Trouble, WaveformError};
 pub use virtual_line::{OpenError, Tracing};

@@ -84,7 +84,7 @@ impl Session<'_> {
         let Job { rig, scenario } = job;
         let mut bench = open(rig, self.seed, self.tracing).map_err(|error| refused(console, &error))?;
         let order = Order { rig, scenario, seed: self.seed, judge: self.judge };
-        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver() };
+        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver(), bridge: bench.bridge() };
         let mut bar = ProgressBar::new(console.error_look());
         self.tell(console, place, &start, |listener| {
             // The bar goes first, so that it is gone when a line is written.
@@ -102,7 +102,7 @@ impl Session<'_> {
     ) -> Result<(RunOutcome, Exit), Refused> {
         let Job { rig, scenario } = job;
         let bench = open(rig, self.seed, Tracing::Off).map_err(|error| refused(console, &error))?;
-        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver() };
+        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver(), bridge: bench.bridge() };
         self.tell(console, place, &start, |listener| {
             skip(&start, reason, listener);
             None

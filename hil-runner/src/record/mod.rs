@@ -3,6 +3,7 @@
 //! `record.schema.json` beside this file is its JSON Schema; a test keeps it up to date. Apart from
 //! [`started_at`](Record::started_at), two runs with the same seed on a virtual rig make the same record.
 
+mod bridge;
 mod model;
 pub mod notation;
 mod recorder;
@@ -11,6 +12,7 @@ mod step;
 pub mod units;
 mod write;
 
+pub use bridge::{BridgeRecord, CarrierKind, LineRecord, LinkRecord, LogRecord, SpreadRecord};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;
 pub use schema::schema_text;

@@ -3,12 +3,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::StepRecord;
+use super::{BridgeRecord, LinkRecord, LogRecord, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{FailureKind, Scenario};
 
 /// Version of the record's form. It changes whenever a reader of the old form would misread the new one.
-pub const SCHEMA_VERSION: u32 = 1;
+pub const SCHEMA_VERSION: u32 = 2;
 
 /// All that happened in a run.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -19,6 +19,8 @@ pub struct Record {
     pub tool: Tool,
     /// The driver under test.
     pub driver: Driver,
+    /// The bridge it ran on.
+    pub bridge: BridgeRecord,
     /// When the run began by the clock on the wall, in UTC (RFC 3339). All other times are the rig's.
     pub started_at: String,
     /// Seed of all randomness.
@@ -29,6 +31,10 @@ pub struct Record {
     pub scenario: Scenario,
     /// What became of each step, in order.
     pub steps: Vec<StepRecord>,
+    /// The first lines that the firmware logged.
+    pub log: Vec<LogRecord>,
+    /// How many more there were.
+    pub log_not_kept: u64,
     /// How it ended.
     pub end: RunEnd,
 }
@@ -68,6 +74,8 @@ pub struct RunEnd {
     pub at_ns: u64,
     /// What is broken, if the rig is.
     pub breakage: Option<Breakage>,
+    /// How the link to the bridge held.
+    pub link: LinkRecord,
 }
 
 /// The outcome of a run.

@@ -2,8 +2,11 @@
 
 use chrono::{DateTime, SecondsFormat, Utc};
 
-use super::{Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+use super::{LinkRecord, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 use crate::run::{Event, Listener, Start};
+
+/// Lines of the firmware's log that a record keeps: a chatty firmware must not fill the memory.
+const MAX_LOG_LINES: usize = 10_000;
 
 /// Listens to a run and writes down what happens.
 #[derive(Debug)]
@@ -19,13 +22,16 @@ impl Recorder {
             schema_version: SCHEMA_VERSION,
             tool: Tool::this(),
             driver: start.driver.clone(),
+            bridge: start.bridge.clone(),
             started_at: started_at.to_rfc3339_opts(SecondsFormat::Secs, true),
             seed: start.seed,
             rig: start.rig.clone(),
             scenario: start.scenario.clone(),
             steps: Vec::new(),
+            log: Vec::new(),
+            log_not_kept: 0,
             // Stands until the run says otherwise: a run that never ended was interrupted.
-            end: RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None },
+            end: RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default() },
         };
         Self { record }
     }
@@ -41,6 +47,8 @@ impl Listener for Recorder {
     fn notice(&mut self, event: &Event<'_>) {
         match event {
             Event::StepFinished(step) if step.place.len() == 1 => self.record.steps.push((*step).clone()),
+            Event::Logged(line) if self.record.log.len() < MAX_LOG_LINES => self.record.log.push((*line).clone()),
+            Event::Logged(_) => self.record.log_not_kept += 1,
             Event::RunFinished(end) => self.record.end = (*end).clone(),
             Event::RunStarted(_)
             | Event::StepStarted { .. }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
 
-use super::notation;
+use super::{LineRecord, notation};
 use crate::bench::{Failure, Sample};
 use crate::judge::{Subject, Verdict};
 use crate::scenario::{FailureKind, Fault, FaultKind};
@@ -28,6 +28,8 @@ pub struct StepRecord {
     pub ended_ns: u64,
     /// What it brought to light.
     pub data: StepData,
+    /// What the bridge measured of the line meanwhile, where it was asked for anything.
+    pub line_report: Option<LineRecord>,
     /// Each expectation and what came.
     pub verdicts: Vec<Verdict>,
 }

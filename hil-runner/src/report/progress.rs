@@ -77,6 +77,7 @@ impl Listener for ProgressBar {
             | Event::StepStarted { .. }
             | Event::Progress { .. }
             | Event::Reading { .. }
+            | Event::Logged(_)
             | Event::StepFinished(_) => {}
         }
     }

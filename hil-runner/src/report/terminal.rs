@@ -91,7 +91,11 @@ impl Listener for Terminal<'_> {
                     _ => step::tell(&self.look, finished),
                 });
             }
-            Event::StepFinished(_) | Event::StepStarted { .. } | Event::Progress { .. } | Event::Reading { .. } => {}
+            Event::StepFinished(_)
+            | Event::StepStarted { .. }
+            | Event::Progress { .. }
+            | Event::Reading { .. }
+            | Event::Logged(_) => {}
             Event::RunFinished(_) => self.tell_not_run(),
         }
     }

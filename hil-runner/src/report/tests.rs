@@ -6,8 +6,8 @@ use super::*;
 use crate::bench::ideal::{rig, rom};
 use crate::judge::{Check, Comparison, Ruling, Subject, Verdict};
 use crate::record::{
-    Breakage, Driver, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Record, Recorder, Round,
-    Rounds, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
+    Breakage, BridgeRecord, Driver, FailureRecord, FoundSensor, LinkRecord, ReadNumber, ReadingOutcome, ReadingRecord,
+    Record, Recorder, Round, Rounds, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
 };
 use crate::run::{Event, Listener, Start};
 use crate::scenario::{Action, FailureKind, Scenario, Step};
@@ -26,6 +26,7 @@ fn step(place: u32, label: &str, outcome: StepOutcome) -> StepRecord {
         started_ns: 0,
         ended_ns: 1_500_000_000,
         data: StepData::Nothing,
+        line_report: None,
         verdicts: Vec::new(),
     }
 }
@@ -128,7 +129,7 @@ fn report(
             .collect(),
     };
     let driver = Driver { name: "ideal".into(), version: "0".into() };
-    let start = Start { rig: &rig, scenario: &scenario, seed: 42, driver };
+    let start = Start { rig: &rig, scenario: &scenario, seed: 42, driver, bridge: BridgeRecord::default() };
     let mut recorder = Recorder::new(&start, chrono::DateTime::UNIX_EPOCH);
     let mut out = Vec::new();
     let mut terminal = Terminal::new(&mut out, look, detail);
@@ -140,7 +141,7 @@ fn report(
     for step in &steps {
         notice(Event::StepFinished(step));
     }
-    notice(Event::RunFinished(&RunEnd { outcome, at_ns: 9_000_000_000, breakage }));
+    notice(Event::RunFinished(&RunEnd { outcome, at_ns: 9_000_000_000, breakage, link: LinkRecord::default() }));
     let record = recorder.into_record();
     terminal.close(&record);
     assert!(terminal.into_error().is_none());

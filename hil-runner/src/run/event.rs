@@ -1,6 +1,6 @@
 //! What happens in a run, as it happens.
 
-use crate::record::{Driver, ReadingRecord, RunEnd, StepRecord};
+use crate::record::{BridgeRecord, Driver, LogRecord, ReadingRecord, RunEnd, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::Scenario;
 
@@ -15,6 +15,8 @@ pub struct Start<'a> {
     pub seed: u64,
     /// The driver under test.
     pub driver: Driver,
+    /// The bridge it runs on.
+    pub bridge: BridgeRecord,
 }
 
 /// One thing that happened.
@@ -45,6 +47,8 @@ pub enum Event<'a> {
     },
     /// A step ended, or will not be done.
     StepFinished(&'a StepRecord),
+    /// The firmware logged a line.
+    Logged(&'a LogRecord),
     /// The run ended.
     RunFinished(&'a RunEnd),
 }

@@ -5,7 +5,7 @@ use super::thinning::Room;
 use super::{Event, Listener, Start, Stop};
 use crate::bench::Bench;
 use crate::judge::{Judge, Ruling, Verdict};
-use crate::record::{Breakage, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::record::{Breakage, LinkRecord, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{Action, Fault, Scenario, Step};
 
@@ -47,14 +47,14 @@ pub(super) struct Findings {
 /// Runs a scenario to its end, or to where it is stopped. Every step ends in an event, done or not.
 pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &mut dyn Listener) -> RunEnd {
     let Order { rig, scenario, seed, judge } = order;
-    let driver = bench.driver();
-    listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver }));
+    let (driver, bridge) = (bench.driver(), bench.bridge());
+    listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver, bridge }));
     let room = Room::of(rig, scenario);
     let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room };
     let (steps, halt) = executor.steps(&scenario.steps);
     let at_ns = executor.bench.now_ns();
     let (outcome, breakage) = sum_up(&steps, halt);
-    let end = RunEnd { outcome, at_ns, breakage };
+    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link() };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -65,7 +65,7 @@ pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> Run
     for (step, number) in start.scenario.steps.iter().zip(1..) {
         listener.notice(&Event::StepFinished(&not_run(step, vec![number], reason, 0)));
     }
-    let end = RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None };
+    let end = RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default() };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -92,6 +92,7 @@ fn not_run(step: &Step, place: Vec<u32>, reason: &str, now_ns: u64) -> StepRecor
         started_ns: now_ns,
         ended_ns: now_ns,
         data: StepData::Nothing,
+        line_report: None,
         verdicts: Vec::new(),
     }
 }
@@ -128,6 +129,9 @@ impl Executor<'_> {
         self.listener.notice(&Event::StepStarted { place: &self.place, label: &step.label });
         let mut findings = Findings::default();
         let halt = self.act(&step.action, &mut findings).err();
+        for line in self.bench.take_logs() {
+            self.listener.notice(&Event::Logged(&line));
+        }
         let Findings { data, verdicts } = findings;
         let (outcome, reason) = weigh(&verdicts, halt.as_ref());
         let record = StepRecord {
@@ -139,6 +143,7 @@ impl Executor<'_> {
             started_ns,
             ended_ns: self.bench.now_ns(),
             data,
+            line_report: self.bench.take_line(),
             verdicts,
         };
         (record, halt)

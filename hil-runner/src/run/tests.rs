@@ -6,7 +6,7 @@ use super::*;
 use crate::bench::Trouble;
 use crate::bench::ideal::{IdealBench, rig, rom};
 use crate::judge::{Check, Judge, Ruling, Verdict};
-use crate::record::{Record, Recorder, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::record::{BridgeRecord, Record, Recorder, RunOutcome, StepData, StepOutcome, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{
     Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, Measure, Reference, Save, Scenario, Step,
@@ -48,7 +48,13 @@ fn run_on(rig: &Rig, actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench,
     let stop = Stop::new();
     let mut bench = IdealBench::new(rig);
     prepare(&mut bench, &stop);
-    let start = Start { rig, scenario: &scenario, seed: 7, driver: crate::bench::Bench::driver(&bench) };
+    let start = Start {
+        rig,
+        scenario: &scenario,
+        seed: 7,
+        driver: crate::bench::Bench::driver(&bench),
+        bridge: BridgeRecord::default(),
+    };
     let mut recorder = Recorder::new(&start, chrono::DateTime::UNIX_EPOCH);
     let order = Order { rig, scenario: &scenario, seed: 7, judge: &judge };
     let end = execute(order, &mut bench, &stop, &mut recorder);
@@ -362,7 +368,7 @@ fn a_failure_before_the_stop_stays_in_the_record() {
 fn a_skipped_run_lists_its_steps() {
     let (rig, scenario) = (rig(1), scenario(vec![find(&[0]), find(&[0])]));
     let driver = crate::bench::Bench::driver(&IdealBench::new(&rig));
-    let start = Start { rig: &rig, scenario: &scenario, seed: 1, driver };
+    let start = Start { rig: &rig, scenario: &scenario, seed: 1, driver, bridge: BridgeRecord::default() };
     let mut recorder = Recorder::new(&start, chrono::DateTime::UNIX_EPOCH);
     skip(&start, "the rig is broken", &mut recorder);
     assert_eq!(outcomes(&recorder.into_record()), [StepOutcome::NotRun, StepOutcome::NotRun]);

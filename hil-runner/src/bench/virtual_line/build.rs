@@ -1,20 +1,18 @@
 //! From the model of a rig to a line with sensors and a driver on it.
 
-use slotwise::bus::Bus;
-use slotwise::line::{
-    InterruptMask, LineError, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
-    Timing,
-};
 use slotwise::thermometer::{Family, Supply};
 use slotwise_virtual_line::{
-    AttachError, Cable, Cpu, DataPin, Eeprom, Fault, InjectError, LineConfig, LineConfigError, LineDelay, Part,
-    PowerMode, Recording, RomCode, SensorConfig, SensorId, SensorTiming, Thermal, UnknownSensor, VirtualLine,
+    AttachError, Cable, Cpu, Eeprom, Fault, InjectError, LineConfig, LineConfigError, Part, PowerMode, Recording,
+    RomCode, SensorConfig, SensorId, SensorTiming, Thermal, UnknownSensor, VirtualLine,
 };
 
-use super::driver::VirtualBench;
-use super::faults::Injected;
+use super::hands::VirtualHands;
+use super::on_line::OnLine;
+use super::service::in_process;
 use crate::bench::Bench;
-use crate::rig::{self, TimingSet};
+use crate::bench::bridge::BridgeBench;
+use crate::bench::link::{Link, LinkError};
+use crate::rig;
 
 /// Whether the waveform of the line is recorded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -42,6 +40,9 @@ pub enum OpenError {
     /// The driver cannot use the pins.
     #[error("the pins failed: {0}")]
     Pins(String),
+    /// There is no session with the bridge.
+    #[error(transparent)]
+    Link(#[from] LinkError),
 }
 
 /// Why a sensor cannot be on a line.
@@ -58,22 +59,6 @@ pub enum SensorError {
     Unknown(#[from] UnknownSensor),
 }
 
-/// The interrupt mask of the virtual master.
-#[derive(Debug)]
-pub(super) struct Mask(slotwise_virtual_line::InterruptMask);
-
-impl InterruptMask for Mask {
-    fn masked<R>(&mut self, slot: impl FnOnce() -> R) -> R {
-        self.0.mask();
-        let result = slot();
-        self.0.unmask();
-        result
-    }
-}
-
-/// The driver's line on a virtual one.
-pub(super) type DriverLine<S> = PinLine<DataPin, LineDelay, Mask, S>;
-
 /// Makes a virtual rig ready. All that is random comes from `seed`.
 ///
 /// # Errors
@@ -84,52 +69,38 @@ pub fn open_virtual(
     seed: u64,
     tracing: Tracing,
 ) -> Result<Box<dyn Bench>, OpenError> {
-    let line = VirtualLine::new(line_config(virtual_line), seed)?;
+    let cpu = Cpu::at_mhz(virtual_line.clock_mhz);
+    let (line, on_line) = build_line(rig, virtual_line, cpu, seed, tracing)?;
+    let carrier = in_process(&line, virtual_line.clock_mhz)?;
+    // Every open rig is a new world, in which no session was before.
+    let link = Link::open(carrier, 1)?;
+    Ok(Box::new(BridgeBench::new(link, VirtualHands { line, on_line }, rig.timing)?))
+}
+
+/// The line of a rig with its sensors on it, for a master with a CPU like this.
+pub(crate) fn build_line(
+    rig: &rig::Rig,
+    virtual_line: &rig::VirtualLine,
+    cpu: Cpu,
+    seed: u64,
+    tracing: Tracing,
+) -> Result<(VirtualLine, OnLine), OpenError> {
+    let line = VirtualLine::new(line_config(virtual_line, cpu), seed)?;
     let sensors = attach_all(&line, rig, virtual_line.cable_mm)?;
     if tracing == Tracing::On {
         line.record(Recording::default());
     }
-    match line.strong_pull_up_pin() {
-        Some(pin) => {
-            let switch = PullUpSwitch::new(pin, SwitchLevel::High).map_err(|error: SwitchError| pins(&error))?;
-            Ok(Box::new(bench(rig, line, sensors, switch)?))
-        }
-        None => Ok(Box::new(bench(rig, line, sensors, NoStrongPullUp)?)),
-    }
+    let on_line = OnLine::new(rig, sensors);
+    Ok((line, on_line))
 }
 
-fn bench<S: StrongPullUp>(
-    rig: &rig::Rig,
-    line: VirtualLine,
-    sensors: Vec<SensorId>,
-    strong_pull_up: S,
-) -> Result<VirtualBench<S>, OpenError> {
-    let timing = match rig.timing {
-        TimingSet::Recommended => Timing::RECOMMENDED,
-        TimingSet::LongLine => Timing::LONG_LINE,
-    };
-    let Cpu { pin_write_ns, pin_read_ns, delay_overhead_ns, .. } = line.cpu();
-    let overhead = Overhead { pin_write_ns, pin_read_ns, delay_ns: delay_overhead_ns };
-    let driver_line = PinLine::new(line.pin(), line.delay(), timing)
-        .map_err(|error: LineError<_>| pins(&error))?
-        .with_mask(Mask(line.interrupt_mask()))
-        .with_strong_pull_up(strong_pull_up)
-        .map_err(|error| pins(&error))?
-        .with_overhead(overhead);
-    Ok(VirtualBench { bus: Bus::new(driver_line), line, faults: Injected::new(rig, sensors.clone()), sensors })
-}
-
-fn pins(error: &dyn std::fmt::Display) -> OpenError {
-    OpenError::Pins(error.to_string())
-}
-
-fn line_config(virtual_line: &rig::VirtualLine) -> LineConfig {
+fn line_config(virtual_line: &rig::VirtualLine, cpu: Cpu) -> LineConfig {
     LineConfig {
         supply_mv: virtual_line.supply_mv,
         pull_up_ohm: virtual_line.pull_up_ohm,
         cable: Cable { length_mm: virtual_line.cable_mm, pf_per_m: virtual_line.cable_pf_per_m },
         strong_pull_up_ohm: virtual_line.strong_pull_up_ohm,
-        cpu: Cpu::at_mhz(virtual_line.clock_mhz),
+        cpu,
         ambient_millicelsius: virtual_line.ambient_millicelsius,
         ..LineConfig::default()
     }

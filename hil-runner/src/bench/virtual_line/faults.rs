@@ -3,7 +3,7 @@
 use slotwise_virtual_line as physics;
 use slotwise_virtual_line::{FaultId, NoisePulse, SensorId, VirtualLine};
 
-use super::controls::lost;
+use super::on_line::lost;
 use crate::bench::Trouble;
 use crate::rig::Rig;
 use crate::scenario::{Fault, FaultKind};

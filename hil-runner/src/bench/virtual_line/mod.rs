@@ -1,9 +1,11 @@
-//! A rig in virtual time: the driver under test on `PinLine`, on the pins of a `slotwise-virtual-line`.
+//! A line in virtual time: built from the file of a rig, taken hold of, and served by the bridge's own service in this process.
 
 mod build;
-mod controls;
-mod driver;
 mod faults;
+mod hands;
+mod on_line;
+mod service;
+
 #[cfg(test)]
 mod tests;
 

@@ -1,0 +1,67 @@
+//! From the bridge's answers to what a run is told.
+
+use slotwise_bridge::message::{Answer, OfSensor, ReadFailure, SwitchFault};
+
+use crate::bench::link::LinkError;
+use crate::bench::{Failure, Trouble};
+
+impl From<LinkError> for Trouble {
+    fn from(error: LinkError) -> Self {
+        Self::Link { text: error.to_string() }
+    }
+}
+
+impl<E: Into<Trouble>> From<OfSensor<E>> for Trouble {
+    fn from(error: OfSensor<E>) -> Self {
+        match error {
+            OfSensor::Family(error) => error.into(),
+            OfSensor::Driver(error) => error.into(),
+        }
+    }
+}
+
+impl From<ReadFailure> for Trouble {
+    fn from(ReadFailure { error, bytes }: ReadFailure) -> Self {
+        match Self::from(error) {
+            Self::Failed(failure) => Self::Failed(Failure { bytes: failure.bytes.or(bytes), ..failure }),
+            other => other,
+        }
+    }
+}
+
+impl From<SwitchFault> for Trouble {
+    fn from(fault: SwitchFault) -> Self {
+        match fault {
+            SwitchFault::NotFitted => Self::not_possible("throwing a switch that the bridge does not have"),
+            SwitchFault::Pin => Self::Link { text: "the pin of a switch failed".into() },
+        }
+    }
+}
+
+/// An answer to another question: the bridge is not to be trusted.
+pub(super) fn mismatch(asked: &str, answer: &Answer) -> Trouble {
+    LinkError::Broken(format!("asked for {asked}, it answers {answer:?}")).into()
+}
+
+#[cfg(test)]
+mod tests {
+    use slotwise::thermometer::{DecodeError, FrameError, ReadError};
+    use slotwise_bridge::message::MasterFault;
+
+    use super::*;
+
+    #[test]
+    fn a_scratchpad_that_holds_no_temperature_keeps_its_bytes() {
+        let error = ReadError::<MasterFault>::Decode(DecodeError::SignBits { raw: 0x0FFF });
+        let bytes = Some([7; 9]);
+        let Trouble::Failed(failure) = ReadFailure { error, bytes }.into() else { panic!("a failure") };
+        assert_eq!(failure.bytes, bytes);
+    }
+
+    #[test]
+    fn a_damaged_frame_keeps_the_bytes_of_the_error() {
+        let error = ReadError::<MasterFault>::Frame(FrameError::NoAnswer);
+        let Trouble::Failed(failure) = ReadFailure { error, bytes: None }.into() else { panic!("a failure") };
+        assert_eq!(failure.bytes, Some([0xFF; 9]));
+    }
+}

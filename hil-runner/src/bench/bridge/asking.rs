@@ -1,0 +1,193 @@
+//! The bench that asks a bridge.
+
+use std::io;
+
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
+use slotwise_bridge::message::{Answer, Ending, Position, Request, SearchFrom, Switch, TimingSet};
+
+use super::answers::mismatch;
+use super::patience::busy;
+use crate::bench::link::{Link, LinkError};
+use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
+use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use crate::rig;
+use crate::scenario::{Fault, FaultKind};
+
+/// A rig behind a bridge.
+pub struct BridgeBench<H> {
+    link: Link,
+    hands: H,
+    line: LineRecord,
+}
+
+/// Takes the answer of one kind out of a reply.
+macro_rules! expect {
+    ($bench:ident, $request:expr, $kind:path) => {
+        match $bench.ask($request)? {
+            $kind(answer) => answer,
+            other => return Err(mismatch(stringify!($kind), &other)),
+        }
+    };
+}
+
+impl<H: Hands> BridgeBench<H> {
+    /// A bench on a bridge with a session. Chooses the timing set.
+    ///
+    /// # Errors
+    /// [`LinkError`] if the bridge does not do so.
+    pub fn new(mut link: Link, hands: H, timing: rig::TimingSet) -> Result<Self, LinkError> {
+        let set = match timing {
+            rig::TimingSet::Recommended => TimingSet::Recommended,
+            rig::TimingSet::LongLine => TimingSet::LongLine,
+        };
+        let request = Request::SetTiming(set);
+        match link.ask(&request, busy(&request))?.answer {
+            Answer::SetTiming => Ok(Self { link, hands, line: LineRecord::default() }),
+            other => Err(LinkError::Broken(format!("asked for a timing set, it answers {other:?}"))),
+        }
+    }
+
+    fn ask(&mut self, request: Request) -> Result<Answer, Trouble> {
+        let reply = self.link.ask(&request, busy(&request))?;
+        self.line.add(&reply.line);
+        Ok(reply.answer)
+    }
+
+    fn throw(&mut self, switch: Switch, to: Position) -> Result<(), Trouble> {
+        Ok(expect!(self, Request::Throw { switch, to }, Answer::Throw)?)
+    }
+
+    fn search_on(&mut self, scope: SearchScope, roms: &mut Vec<RomCode>) -> Result<(), Trouble> {
+        let mut from = SearchFrom::Start;
+        loop {
+            let page = expect!(self, Request::Search { scope, from }, Answer::Search);
+            roms.extend(page.roms);
+            match page.end? {
+                Ending::More => from = SearchFrom::LastPage,
+                Ending::Last => return Ok(()),
+            }
+        }
+    }
+}
+
+impl<H: Hands> Bench for BridgeBench<H> {
+    fn driver(&self) -> Driver {
+        Driver { name: "slotwise".into(), version: self.link.peer().driver.clone() }
+    }
+
+    fn bridge(&self) -> BridgeRecord {
+        self.link.peer().record.clone()
+    }
+
+    fn link(&self) -> LinkRecord {
+        self.link.troubles()
+    }
+
+    fn take_line(&mut self) -> Option<LineRecord> {
+        let line = std::mem::take(&mut self.line);
+        (line.requests > 0).then_some(line)
+    }
+
+    fn take_logs(&mut self) -> Vec<LogRecord> {
+        self.link.take_logs()
+    }
+
+    fn search(&mut self, scope: SearchScope) -> Found {
+        let mut roms = Vec::new();
+        let trouble = self.search_on(scope, &mut roms).err();
+        Found { roms, trouble }
+    }
+
+    fn is_present(&mut self, rom: RomCode) -> Result<bool, Trouble> {
+        Ok(expect!(self, Request::IsPresent(rom), Answer::IsPresent)?)
+    }
+
+    fn supply(&mut self, target: Target) -> Result<Supply, Trouble> {
+        Ok(expect!(self, Request::Supply(target), Answer::Supply)?)
+    }
+
+    fn scratchpad(&mut self, rom: RomCode) -> Result<[u8; 9], Trouble> {
+        Ok(expect!(self, Request::Scratchpad(rom), Answer::Scratchpad)?)
+    }
+
+    fn read(&mut self, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble> {
+        Ok(expect!(self, Request::Read { rom, evidence }, Answer::Read)?)
+    }
+
+    fn write(&mut self, rom: RomCode, settings: Settings) -> Result<(), Trouble> {
+        Ok(expect!(self, Request::Write { rom, settings }, Answer::Write)?)
+    }
+
+    fn save(&mut self, rom: RomCode) -> Result<Saved, Trouble> {
+        Ok(expect!(self, Request::Save(rom), Answer::Save)?)
+    }
+
+    fn recall(&mut self, rom: RomCode) -> Result<Settings, Trouble> {
+        Ok(expect!(self, Request::Recall(rom), Answer::Recall)?)
+    }
+
+    fn convert(&mut self, target: Target, wait: Wait, max_us: u32) -> Result<Converted, Trouble> {
+        Ok(expect!(self, Request::Convert { target, wait, max_us }, Answer::Convert)?)
+    }
+
+    fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
+        Ok(expect!(self, Request::Prove { rom, wait, max_us }, Answer::Prove)?)
+    }
+
+    fn now_ns(&self) -> u64 {
+        self.hands.now_ns()
+    }
+
+    fn pace(&self) -> Pace {
+        self.hands.pace()
+    }
+
+    fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
+        self.hands.wait_us(us)
+    }
+
+    fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
+        if !self.link.peer().fitted.supply_switch {
+            return self.hands.power_cycle(off_ms);
+        }
+        self.throw(Switch::Supply, Position::Open)?;
+        let waited = self.hands.wait_us(off_ms.saturating_mul(1000));
+        self.throw(Switch::Supply, Position::Closed)?;
+        waited
+    }
+
+    fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        self.hands.set_ambient(sensors, millicelsius)
+    }
+
+    fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
+        match (self.hands.inject(fault), fault) {
+            (Err(Trouble::NotPossible { .. }), Fault::Short { .. }) if self.link.peer().fitted.short_switch => {
+                self.throw(Switch::Short, Position::Closed)
+            }
+            (did, _) => did,
+        }
+    }
+
+    fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
+        match (self.hands.clear(kind), kind) {
+            (Err(Trouble::NotPossible { .. }), FaultKind::Short) if self.link.peer().fitted.short_switch => {
+                self.throw(Switch::Short, Position::Open)
+            }
+            (did, _) => did,
+        }
+    }
+
+    fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
+        self.hands.reference_millicelsius(sensor)
+    }
+
+    fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
+        self.hands.eeprom_writes(sensor)
+    }
+
+    fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
+        self.hands.write_waveform(out)
+    }
+}

@@ -1,0 +1,28 @@
+//! How long a bridge may be busy with each request: what the driver may take at most, with room for a slow clock.
+
+use std::time::Duration;
+
+use slotwise_bridge::message::Request;
+
+/// The longest that a line which never comes back keeps one transaction: three resets, each of which waits for the line,
+/// and the search for what is wrong with it.
+const TRANSACTION: Duration = Duration::from_millis(150);
+
+/// How long the bridge may take.
+pub(super) fn busy(request: &Request) -> Duration {
+    match request {
+        Request::SetTiming(_) | Request::Throw { .. } | Request::Look => Duration::ZERO,
+        Request::IsPresent(_) | Request::Supply(_) | Request::Scratchpad(_) | Request::Read { .. } => TRANSACTION,
+        Request::Search { .. } => TRANSACTION * 4,
+        // Writes are read back, and saving looks into the EEPROM before and after.
+        Request::Write { .. } | Request::Recall(_) => TRANSACTION * 4,
+        Request::Save(_) => TRANSACTION * 8,
+        Request::Convert { max_us, .. } => conversion(*max_us) + TRANSACTION,
+        Request::Prove { max_us, .. } => conversion(*max_us) + TRANSACTION * 10,
+    }
+}
+
+/// A polled conversion is waited for a quarter longer than it may take, and clocks differ.
+fn conversion(max_us: u32) -> Duration {
+    Duration::from_micros(u64::from(max_us)) * 3 / 2
+}

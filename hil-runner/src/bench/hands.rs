@@ -1,0 +1,84 @@
+//! What is done to a rig beside the driver's requests: time, supply, temperature, faults, and what the rig itself knows.
+
+use std::io;
+
+use super::{Extent, Pace, Trouble, WaveformError};
+use crate::scenario::{Fault, FaultKind};
+
+/// Hands on a rig. What a rig has no hands for is not possible on it.
+pub trait Hands {
+    /// Time of the rig since it was made ready.
+    fn now_ns(&self) -> u64;
+
+    /// How that time goes.
+    fn pace(&self) -> Pace;
+
+    /// Lets time pass.
+    ///
+    /// # Errors
+    /// [`Trouble`] if the rig was lost meanwhile.
+    fn wait_us(&mut self, us: u64) -> Result<(), Trouble>;
+
+    /// Takes supply and pull-up away, waits, and gives them back.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
+        let _ = off_ms;
+        Err(Trouble::not_possible("switching the supply"))
+    }
+
+    /// Changes the temperature around these sensors; around everything, if they are all of the inventory.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        let _ = (sensors, millicelsius);
+        Err(Trouble::not_possible("setting the temperature around sensors"))
+    }
+
+    /// Injects a fault.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
+        let _ = fault;
+        Err(Trouble::not_possible("injecting a fault"))
+    }
+
+    /// Clears every fault of this kind.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
+        let _ = kind;
+        Err(Trouble::not_possible("clearing a fault"))
+    }
+
+    /// What the rig itself knows of the temperature of a sensor's element.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
+        let _ = sensor;
+        Err(Trouble::not_possible("knowing the temperature of a sensor's element"))
+    }
+
+    /// How often the EEPROM of a sensor has been written, by the rig's own count.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
+        let _ = sensor;
+        Err(Trouble::not_possible("counting the writes of a sensor's EEPROM"))
+    }
+
+    /// Writes the waveform of the line since the rig was made ready, as VCD (IEEE 1364).
+    ///
+    /// # Errors
+    /// [`WaveformError::NotPossible`], or that of the writer.
+    fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
+        let _ = out;
+        Err(WaveformError::NotPossible)
+    }
+}

@@ -1,0 +1,60 @@
+//! Hands on a line in this process.
+
+use std::io;
+
+use slotwise_virtual_line::VirtualLine;
+
+use super::on_line::{OnLine, write_waveform};
+use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
+use crate::scenario::{Fault, FaultKind};
+
+/// Takes hold of the virtual line itself.
+pub(super) struct VirtualHands {
+    pub(super) line: VirtualLine,
+    pub(super) on_line: OnLine,
+}
+
+impl Hands for VirtualHands {
+    fn now_ns(&self) -> u64 {
+        self.line.now_ns()
+    }
+
+    fn pace(&self) -> Pace {
+        Pace::Virtual
+    }
+
+    fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
+        self.line.advance_ns(us.saturating_mul(1000));
+        Ok(())
+    }
+
+    fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
+        OnLine::power_cycle(&self.line, off_ms);
+        Ok(())
+    }
+
+    fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        self.on_line.set_ambient(&self.line, sensors, millicelsius)
+    }
+
+    fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
+        self.on_line.inject(&self.line, fault)
+    }
+
+    fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
+        self.on_line.clear(&self.line, kind);
+        Ok(())
+    }
+
+    fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
+        self.on_line.element_millicelsius(&self.line, sensor)
+    }
+
+    fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
+        self.on_line.eeprom_writes(&self.line, sensor)
+    }
+
+    fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
+        write_waveform(&self.line, out)
+    }
+}

@@ -1,0 +1,77 @@
+//! What hangs on the virtual line, and what hands can do to it.
+
+use std::io;
+
+use slotwise_virtual_line::{Completeness, SensorId, SupplyState, VirtualLine};
+
+use super::faults::Injected;
+use crate::bench::{Extent, Trouble, WaveformError};
+use crate::rig::Rig;
+use crate::scenario::{Fault, FaultKind};
+
+/// The sensors of a rig and the faults on its line. The line itself is lent to each call: it may live elsewhere.
+pub struct OnLine {
+    /// By their places in the inventory.
+    sensors: Vec<SensorId>,
+    faults: Injected,
+}
+
+impl OnLine {
+    pub(super) fn new(rig: &Rig, sensors: Vec<SensorId>) -> Self {
+        Self { faults: Injected::new(rig, sensors.clone()), sensors }
+    }
+
+    pub(crate) fn power_cycle(line: &VirtualLine, off_ms: u64) {
+        line.set_supply(SupplyState::Off);
+        line.advance_ns(off_ms.saturating_mul(1_000_000));
+        line.set_supply(SupplyState::On);
+    }
+
+    pub(crate) fn set_ambient(&self, line: &VirtualLine, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        let everywhere = sensors.len() == self.sensors.len();
+        if everywhere {
+            line.set_ambient_millicelsius(millicelsius);
+        }
+        // Surroundings of its own, unless they are those of all.
+        let own = (!everywhere).then_some(millicelsius);
+        for sensor in sensors {
+            let id = self.id(*sensor)?;
+            line.set_sensor_ambient_millicelsius(id, own).map_err(lost)?;
+        }
+        Ok(())
+    }
+
+    pub(crate) fn inject(&mut self, line: &VirtualLine, fault: &Fault) -> Result<(), Trouble> {
+        self.faults.inject(line, fault)
+    }
+
+    pub(crate) fn clear(&mut self, line: &VirtualLine, kind: FaultKind) {
+        self.faults.clear(line, kind);
+    }
+
+    pub(crate) fn element_millicelsius(&self, line: &VirtualLine, sensor: usize) -> Result<i32, Trouble> {
+        line.element_millicelsius(self.id(sensor)?).map_err(lost)
+    }
+
+    pub(crate) fn eeprom_writes(&self, line: &VirtualLine, sensor: usize) -> Result<u64, Trouble> {
+        Ok(line.inspect(self.id(sensor)?).map_err(lost)?.eeprom_writes)
+    }
+
+    fn id(&self, sensor: usize) -> Result<SensorId, Trouble> {
+        self.sensors.get(sensor).copied().ok_or_else(|| Trouble::not_possible(format!("reaching sensor {sensor}")))
+    }
+}
+
+pub(crate) fn write_waveform(line: &VirtualLine, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
+    let waveform = line.waveform().ok_or(WaveformError::NotPossible)?;
+    waveform.write_vcd(&mut { out })?;
+    Ok(match waveform.completeness() {
+        Completeness::Complete => Extent::Whole,
+        Completeness::Truncated => Extent::End,
+    })
+}
+
+/// What the virtual line refuses.
+pub(super) fn lost(error: impl std::fmt::Display) -> Trouble {
+    Trouble::not_possible(error.to_string())
+}
