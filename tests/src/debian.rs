@@ -1,6 +1,6 @@
 //! Debian packages in a private folder: fetched and unpacked with the tools of the system, installed nowhere.
 //!
-//! Only the names of three packages are fixed. Whatever else they need, and every version, comes from the package lists; if
+//! Only the names of a few packages are fixed. Whatever else they need, and every version, comes from the package lists; if
 //! the lists of the system are empty or out of date, a private copy is fetched.
 
 use crate::command::Command;
@@ -68,6 +68,32 @@ pub fn compiler_with_source(folder: &Path) -> Result<Unpacked, DebianError> {
     Ok(unpacked)
 }
 
+/// A program of a package, unpacked below `folder` with all that it needs unless it already is there and runs; and what it says
+/// of its version.
+///
+/// # Errors
+///
+/// Whatever keeps it from being there, in one line.
+pub fn unpacked_program(folder: &Path, package: &str, program: &str) -> Result<(Unpacked, String), DebianError> {
+    let unpacked = Unpacked { folder: folder.into() };
+    let version = || {
+        let program = unpacked.program(program).display().to_string();
+        let command = Command::new(&program, Path::new("/")).argument("--version");
+        run(&command.variable("LD_LIBRARY_PATH", unpacked.library_path()))
+    };
+    let complete = folder.join("complete");
+    if complete.exists()
+        && let Ok(version) = version()
+    {
+        return Ok((unpacked, version));
+    }
+    make_empty(folder)?;
+    unpacked.with(package)?;
+    let version = version()?;
+    fs::write(&complete, &version).map_err(|source| DebianError::Folder { folder: complete, source })?;
+    Ok((unpacked, version))
+}
+
 impl Unpacked {
     /// The path of a program of an unpacked package.
     #[must_use]
@@ -83,6 +109,15 @@ impl Unpacked {
         let entries = libraries.read_dir().into_iter().flatten().flatten();
         let of_machine = entries.map(|entry| entry.path()).find(|path| path.to_string_lossy().ends_with("-linux-gnu"));
         of_machine.unwrap_or(libraries)
+    }
+
+    /// Every folder of shared libraries, as a search path. Some packages still have theirs outside of `usr`.
+    #[must_use]
+    pub fn library_path(&self) -> String {
+        let libraries = self.libraries();
+        let outside = libraries.file_name().map(|of_machine| self.root().join("lib").join(of_machine));
+        let folders = [Some(libraries), outside].into_iter().flatten();
+        folders.map(|folder| folder.display().to_string()).collect::<Vec<_>>().join(":")
     }
 
     /// Unpacks one more package with all that it needs.

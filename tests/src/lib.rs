@@ -5,7 +5,8 @@
 //! | [`checks`] | every check, one module each or for a few alike |
 //! | [`check`] | running checks to the end and reporting every failure |
 //! | [`command`] | other programs and their output |
-//! | [`cross`], [`debian`] | a compiler for bare metal, with rustup and without |
+//! | [`cross`], [`debian`] | a compiler for bare metal, with rustup and without; programs of Debian's packages |
+//! | [`firmware`] | images of the bridge: built, packed, compared, searched for panics |
 //! | [`test_output`] | what test programs print |
 //! | [`size`] | flash, statics, stack and panics of a linked image |
 //!
@@ -16,5 +17,6 @@ pub mod checks;
 pub mod command;
 pub mod cross;
 pub mod debian;
+pub mod firmware;
 pub mod size;
 pub mod test_output;

@@ -1,7 +1,7 @@
 //! Storey 1: the line, that is the bus master's side of the one data wire.
 //!
 //! [`Line`] is the seam: a reset, one time slot and a delay. Everything above is written against it, and everything
-//! below ([`PinLine`] here; other masters elsewhere) implements it.
+//! below ([`PinLine`], [`SerialLine`]) implements it.
 //!
 //! ```text
 //! reset     ──┐ reset_low      ┌─ rise_check ─┐presence┌──────────
@@ -20,6 +20,7 @@ mod master;
 mod pair;
 mod pin;
 mod power;
+mod serial;
 mod timing;
 
 #[cfg(feature = "critical-section")]
@@ -29,4 +30,5 @@ pub use master::{Line, LineError, Presence, Triplet};
 pub use pair::PinPair;
 pub use pin::PinLine;
 pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};
+pub use serial::{SerialError, SerialLine, SerialPort};
 pub use timing::{Overhead, Timing};

@@ -39,6 +39,8 @@ pub struct PinLine<P, D, M = Unmasked, S = NoStrongPullUp> {
     pull_up: S,
     timing: Timing,
     overhead: Overhead,
+    /// Whether the switch of the strong pull-up leads to the line.
+    wired: bool,
     powered: bool,
 }
 
@@ -60,6 +62,7 @@ where
             pull_up: NoStrongPullUp,
             timing,
             overhead: Overhead::default(),
+            wired: true,
             powered: false,
         })
     }
@@ -68,8 +71,8 @@ where
 impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     /// The same line with `mask` around each slot.
     pub fn with_mask<N: InterruptMask>(self, mask: N) -> PinLine<P, D, N, S> {
-        let Self { pin, delay, pull_up, timing, overhead, powered, .. } = self;
-        PinLine { pin, delay, mask, pull_up, timing, overhead, powered }
+        let Self { pin, delay, pull_up, timing, overhead, wired, powered, .. } = self;
+        PinLine { pin, delay, mask, pull_up, timing, overhead, wired, powered }
     }
 
     /// The same line with another strong pull-up, for parasite-powered sensors. Both switches are opened.
@@ -80,13 +83,19 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
         self.pull_up.off()?;
         pull_up.off()?;
         let Self { pin, delay, mask, timing, overhead, .. } = self;
-        Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, powered: false })
+        Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, wired: true, powered: false })
     }
 
     /// The same line with the costs of calls on this chip taken off its waits.
     #[must_use]
     pub fn with_overhead(self, overhead: Overhead) -> Self {
         Self { overhead, ..self }
+    }
+
+    /// Says whether the switch of the strong pull-up leads to this line, for firmware that serves boards with and without one.
+    /// Where it does not, parasite-powered sensors are refused as by a line without a switch.
+    pub fn set_strong_pull_up_wired(&mut self, wired: bool) {
+        self.wired = wired;
     }
 
     /// The timing set in use.
@@ -106,15 +115,30 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     }
 }
 
-/// Waits until `target_ns` have passed, of which the calls around the wait take `spent_ns`. Returns the time that really
-/// passes: more than the target where the calls alone take longer.
-fn pause(delay: &mut impl DelayNs, overhead: &Overhead, target_ns: u32, spent_ns: u32) -> u32 {
-    if target_ns <= spent_ns {
-        return spent_ns;
+/// A wait between two calls, worked out before the first of them: within a slot a slow core has no time for it.
+#[derive(Clone, Copy)]
+struct Pause {
+    /// What to ask of the delay; nothing where calling it would take longer than what is left.
+    wait_ns: Option<u32>,
+    /// The time that really passes: more than the target where the calls alone take longer, less where the delay is not called.
+    passed_ns: u32,
+}
+
+impl Pause {
+    /// Until `target_ns` have passed, of which the calls around the wait take `spent_ns`.
+    fn until(overhead: &Overhead, target_ns: u32, spent_ns: u32) -> Self {
+        let left_ns = target_ns.saturating_sub(spent_ns);
+        if left_ns <= overhead.delay_ns {
+            return Self { wait_ns: None, passed_ns: spent_ns };
+        }
+        Self { wait_ns: Some(left_ns - overhead.delay_ns), passed_ns: target_ns }
     }
-    let wait_ns = (target_ns - spent_ns).saturating_sub(overhead.delay_ns);
-    delay.delay_ns(wait_ns);
-    spent_ns + wait_ns + overhead.delay_ns
+
+    fn make(self, delay: &mut impl DelayNs) {
+        if let Some(ns) = self.wait_ns {
+            delay.delay_ns(ns);
+        }
+    }
 }
 
 impl<P, D, M, S> PinLine<P, D, M, S>
@@ -128,8 +152,10 @@ where
         self.pin.is_high().map_err(LineError::Master)
     }
 
-    fn pause(&mut self, target_ns: u32, spent_ns: u32) {
-        pause(&mut self.delay, &self.overhead, target_ns, spent_ns);
+    fn pause(&mut self, target_ns: u32, spent_ns: u32) -> u32 {
+        let pause = Pause::until(&self.overhead, target_ns, spent_ns);
+        pause.make(&mut self.delay);
+        pause.passed_ns
     }
 
     /// Looks up to `steps` times whether the line has gone high, and returns at which look it had.
@@ -174,12 +200,15 @@ where
         self.recover()?;
         let Self { pin, delay, mask, pull_up, timing, overhead, .. } = self;
         let low_ns = if bit { timing.start_low_ns } else { timing.write_zero_low_ns };
+        let low = Pause::until(overhead, low_ns, overhead.pin_write_ns);
+        let to_sample_ns = timing.sample_ns.saturating_sub(low.passed_ns);
+        let to_sample = Pause::until(overhead, to_sample_ns, overhead.pin_read_ns);
         mask.masked(|| {
             pin.set_low().map_err(LineError::Master)?;
-            let low_ns = pause(delay, overhead, low_ns, overhead.pin_write_ns);
+            low.make(delay);
             pin.set_high().map_err(LineError::Master)?;
             let level = if bit {
-                pause(delay, overhead, timing.sample_ns.saturating_sub(low_ns), overhead.pin_read_ns);
+                to_sample.make(delay);
                 pin.is_high().map_err(LineError::Master)?
             } else {
                 false
@@ -205,8 +234,9 @@ where
         let mut presence = Presence::Nobody;
         let mut remaining_ns = self.timing.reset_high_ns.saturating_sub(self.timing.rise_check_ns);
         while remaining_ns > PRESENCE_STEP_NS {
-            self.pause(PRESENCE_STEP_NS, pin_read_ns);
-            remaining_ns -= PRESENCE_STEP_NS;
+            let passed_ns = self.pause(PRESENCE_STEP_NS, pin_read_ns);
+            // At least something, so that there is an end to it.
+            remaining_ns = remaining_ns.saturating_sub(passed_ns.max(1));
             if !self.is_high()? {
                 presence = Presence::Present;
             }
@@ -260,7 +290,7 @@ where
     }
 
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
-        if !S::FITTED {
+        if !S::FITTED || !self.wired {
             return Err(LineError::StrongPullUp(SwitchError::Missing));
         }
         for position in 0..7 {

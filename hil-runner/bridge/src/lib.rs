@@ -29,6 +29,6 @@ mod service;
 mod switches;
 pub mod watch;
 
-pub use endpoint::Endpoint;
+pub use endpoint::{Endpoint, Event};
 pub use service::{Identity, Service, TimingChoice};
 pub use switches::{NoSwitches, PinSwitch, RigSwitches, Switches};

@@ -81,3 +81,80 @@ impl<A: OutputPin, B: OutputPin> Switches for RigSwitches<A, B> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use core::convert::Infallible;
+    use embedded_hal::digital::{ErrorKind, ErrorType};
+
+    use super::*;
+
+    /// A pin that remembers its level.
+    #[derive(Debug, Default)]
+    struct Pin(Option<bool>);
+
+    impl ErrorType for Pin {
+        type Error = Infallible;
+    }
+
+    impl OutputPin for Pin {
+        fn set_low(&mut self) -> Result<(), Infallible> {
+            self.0 = Some(false);
+            Ok(())
+        }
+
+        fn set_high(&mut self) -> Result<(), Infallible> {
+            self.0 = Some(true);
+            Ok(())
+        }
+    }
+
+    /// A pin that fails.
+    #[derive(Debug)]
+    struct Broken;
+
+    impl ErrorType for Broken {
+        type Error = ErrorKind;
+    }
+
+    impl OutputPin for Broken {
+        fn set_low(&mut self) -> Result<(), ErrorKind> {
+            Err(ErrorKind::Other)
+        }
+
+        fn set_high(&mut self) -> Result<(), ErrorKind> {
+            Err(ErrorKind::Other)
+        }
+    }
+
+    #[test]
+    fn a_switch_conducts_at_its_level_and_is_left_alone_until_thrown() {
+        for (closes_at, to, high) in [
+            (SwitchLevel::High, Position::Closed, true),
+            (SwitchLevel::High, Position::Open, false),
+            (SwitchLevel::Low, Position::Closed, false),
+            (SwitchLevel::Low, Position::Open, true),
+        ] {
+            let mut switch = PinSwitch::new(Pin::default(), closes_at);
+            assert_eq!(switch.pin.0, None);
+            assert_eq!(switch.throw(to), Ok(()));
+            assert_eq!(switch.pin.0, Some(high), "{closes_at:?} {to:?}");
+        }
+    }
+
+    #[test]
+    fn each_switch_has_its_own_pin_and_a_missing_one_is_refused() {
+        let short = PinSwitch::new(Pin::default(), SwitchLevel::High);
+        let mut rig = RigSwitches { supply: None::<PinSwitch<Broken>>, short: Some(short) };
+        assert_eq!((rig.has(Switch::Supply), rig.has(Switch::Short)), (false, true));
+        assert_eq!(rig.throw(Switch::Supply, Position::Closed), Err(SwitchFault::NotFitted));
+        assert_eq!(rig.throw(Switch::Short, Position::Closed), Ok(()));
+        assert_eq!(rig.short.map(|switch| switch.pin.0), Some(Some(true)));
+        let supply = PinSwitch::new(Broken, SwitchLevel::High);
+        let mut rig = RigSwitches { supply: Some(supply), short: None::<PinSwitch<Pin>> };
+        assert_eq!((rig.has(Switch::Supply), rig.has(Switch::Short)), (true, false));
+        assert_eq!(rig.throw(Switch::Supply, Position::Open), Err(SwitchFault::Pin));
+        assert_eq!(NoSwitches.throw(Switch::Short, Position::Open), Err(SwitchFault::NotFitted));
+        assert!(!NoSwitches.has(Switch::Short));
+    }
+}

@@ -6,7 +6,7 @@ use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
 
 use super::{Converted, Extent, Found, Pace, Sample, Trouble, WaveformError};
-use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord};
 use crate::scenario::{Fault, FaultKind};
 
 /// A rig, ready to be asked.
@@ -30,6 +30,11 @@ pub trait Bench {
 
     /// What the firmware has logged since the last call.
     fn take_logs(&mut self) -> Vec<LogRecord>;
+
+    /// The times of every edge that the bridge has made, where the rig sees them; once, at the end of a run.
+    fn take_edges(&mut self) -> Option<EdgeRecord> {
+        None
+    }
 
     /// Searches the line.
     fn search(&mut self, scope: SearchScope) -> Found;

@@ -3,6 +3,7 @@
 use std::io;
 
 use super::{Extent, Pace, Trouble, WaveformError};
+use crate::record::EdgeRecord;
 use crate::scenario::{Fault, FaultKind};
 
 /// Hands on a rig. What a rig has no hands for is not possible on it.
@@ -71,6 +72,11 @@ pub trait Hands {
     fn eeprom_writes(&mut self, sensor: usize) -> Result<u64, Trouble> {
         let _ = sensor;
         Err(Trouble::not_possible("counting the writes of a sensor's EEPROM"))
+    }
+
+    /// The times of every edge that the bridge has made, where the rig sees them; once, at the end of a run.
+    fn take_edges(&mut self) -> Option<EdgeRecord> {
+        None
     }
 
     /// Writes the waveform of the line since the rig was made ready, as VCD (IEEE 1364).

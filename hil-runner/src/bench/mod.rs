@@ -6,11 +6,16 @@
 
 mod ask;
 mod bridge;
+pub mod debug_probe;
 mod driver_errors;
+mod emulated;
 mod hands;
 pub mod link;
 mod open;
+mod operator;
+mod real;
 mod reply;
+mod serial;
 mod trouble;
 mod virtual_line;
 
@@ -18,9 +23,13 @@ mod virtual_line;
 pub(crate) mod ideal;
 
 pub use ask::Bench;
+pub use debug_probe::Flashed;
+pub use emulated::{EmulatedChip, Trip, open_emulated};
 pub use hands::Hands;
-pub use open::open;
+pub use open::{OpenError, Outside, flash_bridge, open};
+pub use operator::{Answered, Operator};
 pub use reply::{Extent, Found, Pace};
+pub use serial::PortError;
 pub use slotwise_bridge::message::{Busy, Converted, Sample};
 pub use trouble::{Failure, Trouble, WaveformError};
-pub use virtual_line::{OpenError, Tracing};
+pub use virtual_line::Tracing;

@@ -1,15 +1,85 @@
 //! From the file of a rig to the rig.
 
-use super::virtual_line::open_virtual;
-use super::{Bench, OpenError, Tracing};
-use crate::rig::{Rig, RigKind};
+use std::path::Path;
+
+use super::debug_probe::{ChipError, FlashListener, Flashed};
+use super::emulated::{EmulatedChip, open_emulated};
+use super::link::LinkError;
+use super::operator::Operator;
+use super::real::{flashed, open_bridge};
+use super::serial::PortError;
+use super::virtual_line::{LineProblem, open_virtual};
+use super::{Bench, Tracing};
+use crate::rig::{BridgeRig, Rig, RigKind};
+
+/// Why a rig cannot be made ready.
+#[derive(Debug, thiserror::Error)]
+pub enum OpenError {
+    /// There is no such line.
+    #[error(transparent)]
+    Line(#[from] LineProblem),
+    /// The chip cannot be brought up.
+    #[error(transparent)]
+    Chip(#[from] ChipError),
+    /// The port cannot be opened.
+    #[error(transparent)]
+    Port(#[from] PortError),
+    /// There is no session with the bridge.
+    #[error(transparent)]
+    Link(#[from] LinkError),
+    /// The emulated chip does not start.
+    #[error("the emulated chip does not start: {0}")]
+    Emulator(String),
+    /// Its firmware comes another way.
+    #[error(
+        "a bridge on a serial port is not flashed by this tool: name carrier = \"rtt\" and a debug probe in the rig file"
+    )]
+    NotFlashed,
+}
+
+impl OpenError {
+    /// Whether what was typed or written is at fault, and not the rig.
+    #[must_use]
+    pub const fn is_bad_input(&self) -> bool {
+        matches!(
+            self,
+            Self::Line(LineProblem::Line(_) | LineProblem::Sensor { .. })
+                | Self::Chip(ChipError::Image(_) | ChipError::UnknownChip { .. })
+                | Self::NotFlashed
+        )
+    }
+}
+
+/// What comes from outside a rig's file.
+pub struct Outside<'a> {
+    /// The firmware image to use instead of that of the rig.
+    pub image: Option<&'a Path>,
+    /// Who wants to know how the chip is brought up.
+    pub listener: &'a mut dyn FlashListener,
+    /// Who can lend a hand.
+    pub operator: Option<Box<dyn Operator>>,
+}
+
+/// Flashes the bridge of a rig if it does not hold the firmware, and sees that it comes up.
+///
+/// # Errors
+/// [`OpenError`] if that fails.
+pub fn flash_bridge(
+    bridge: &BridgeRig,
+    image: Option<&Path>,
+    listener: &mut dyn FlashListener,
+) -> Result<Flashed, OpenError> {
+    Ok(flashed(bridge, image, listener)?.0)
+}
 
 /// Makes a rig ready. All that is random about it comes from `seed`.
 ///
 /// # Errors
 /// [`OpenError`] if it cannot be made ready.
-pub fn open(rig: &Rig, seed: u64, tracing: Tracing) -> Result<Box<dyn Bench>, OpenError> {
+pub fn open(rig: &Rig, seed: u64, tracing: Tracing, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
     match &rig.kind {
         RigKind::Virtual(line) => open_virtual(rig, line, seed, tracing),
+        RigKind::Emulated(line) => open_emulated(rig, line, (seed, tracing), EmulatedChip::default(), outside),
+        RigKind::Bridge(bridge) => open_bridge(rig, bridge, outside),
     }
 }

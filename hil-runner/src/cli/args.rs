@@ -14,6 +14,8 @@ Examples:
       the cheese cellar on a virtual rig; needs no hardware
   hil-runner run night.toml --rig shed.toml --out results
       a scenario and a rig of one's own; results go to a new folder
+  hil-runner run --rig emulated
+      the same with the real firmware on an emulated chip
   hil-runner run soak --seed 4711
       a built-in scenario, with the same randomness as another time
   hil-runner scan --rig shed.toml
@@ -30,7 +32,8 @@ Exit codes:
      (nothing was run, unless results could not be written at the end,
      to --out or to standard output)
   3  the rig is broken
-     (no link, nobody on the line, line stuck low or never idle high)
+     (no debug probe, flashing failed, no link, nobody on the line, line
+     stuck low or never idle high)
   For scan and read, every sensor is expected to be there and to give a number
   without a doubt.";
 
@@ -43,7 +46,9 @@ away from mains wiring; follow local codes and licensed practice.";
 fn after_help() -> String {
     let scenarios = BUILT_IN_SCENARIOS.join(", ");
     let rigs = BUILT_IN_RIGS.join(", ");
-    let built_in = format!("Built in:\n  scenarios  {scenarios}\n  rigs       {rigs}");
+    let built_in = format!(
+        "Built in:\n  scenarios  {scenarios}\n  rigs       {rigs}\n             emulated (any of them, on an emulated chip)"
+    );
     [EXAMPLES, &built_in, CODES, SAFETY].join("\n\n")
 }
 
@@ -77,16 +82,22 @@ pub(super) enum Command {
     Scan(ScanArgs),
     /// Read temperatures, once or again and again
     Read(ReadArgs),
+    /// Flash the bridge of a rig, if it does not hold the firmware already
+    Flash(FlashArgs),
 }
 
 #[derive(Debug, Args)]
 pub(super) struct RigArgs {
-    /// The rig: a file, or the name of a built-in one
+    /// The rig: a file, the name of a built-in one, or `emulated`
     ///
     /// A file of this name is taken before a built-in rig. Without this option it is the built-in rig that the built-in
-    /// scenario is for, and `cellar` for a scenario from a file.
+    /// scenario is for, and `cellar` for a scenario from a file. `emulated` is the same rig with the real firmware on an
+    /// emulated chip between host and line.
     #[arg(long, value_name = "FILE")]
     pub(super) rig: Option<String>,
+    /// Firmware image for the bridge, an ELF file, instead of the one that comes with this tool
+    #[arg(long, value_name = "ELF")]
+    pub(super) image: Option<PathBuf>,
     /// Seed of all randomness; the same seed gives the same run
     ///
     /// Without this option one is chosen. Either way it is shown.
@@ -141,6 +152,20 @@ pub(super) struct ReadArgs {
     /// Write JSON, one line for each round of readings
     #[arg(long)]
     pub(super) json: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = after_help())]
+pub(super) struct FlashArgs {
+    /// The rig with the bridge: a file, or `emulated`
+    #[arg(long, value_name = "FILE", required_unless_present = "list")]
+    pub(super) rig: Option<String>,
+    /// Firmware image for the bridge, an ELF file, instead of the one that comes with this tool
+    #[arg(long, value_name = "ELF")]
+    pub(super) image: Option<PathBuf>,
+    /// List the debug probes that are connected, as rig files name them, and flash nothing
+    #[arg(long, conflicts_with_all = ["rig", "image"])]
+    pub(super) list: bool,
 }
 
 const SHORTEST: Duration = Duration::from_millis(100);

@@ -4,18 +4,35 @@ use std::path::Path;
 
 use super::args::RigArgs;
 use super::console::Console;
+use super::exit::Exit;
+use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
-use crate::bench::{Bench, Tracing, open};
+use crate::bench::{Bench, OpenError, Outside, Tracing, open};
 use crate::input::InputErrors;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
 
 /// What was typed is not good. What is wrong has been told.
-#[derive(Debug)]
-pub(super) struct Refused;
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Refused(pub(super) Exit);
+
+impl Refused {
+    /// A rig that could not be made ready. Tells of it.
+    pub(super) fn of(console: &Console, error: &OpenError) -> Self {
+        console.error(error);
+        Self(if error.is_bad_input() { Exit::BadInput } else { Exit::RigBroken })
+    }
+}
+
+/// The word that puts a virtual rig on an emulated chip.
+const EMULATED: &str = "emulated";
 
 /// The rig that was asked for; without a wish `fallback`, a built-in one.
 pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Result<Rig, Refused> {
+    if asked == Some(EMULATED) && !Path::new(EMULATED).exists() {
+        let rig = built_in_rig(fallback).and_then(Rig::emulated);
+        return Ok(rig.expect("every built-in rig is a virtual one"));
+    }
     let name = asked.unwrap_or(fallback);
     let built_in = asked.is_none() || !Path::new(name).exists();
     if let Some(rig) = built_in.then(|| built_in_rig(name)).flatten() {
@@ -23,7 +40,7 @@ pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Res
     }
     if !looks_like_file(name) {
         console.error(unknown("rig", name, &BUILT_IN_RIGS));
-        return Err(Refused);
+        return Err(Refused(Exit::BadInput));
     }
     Rig::load(Path::new(name)).map_err(|errors| refused(console, &errors))
 }
@@ -39,12 +56,12 @@ pub(super) struct Ready {
 pub(super) fn ready(console: &Console, args: &RigArgs) -> Result<Ready, Refused> {
     let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0])?;
     let seed = seed_or_new(args.seed);
-    match open(&rig, seed, Tracing::Off) {
+    let mut teller = FlashTeller::new(console.error_look());
+    // Nobody is asked to lend a hand: these commands only look.
+    let outside = Outside { image: args.image.as_deref(), listener: &mut teller, operator: None };
+    match open(&rig, seed, Tracing::Off, outside) {
         Ok(bench) => Ok(Ready { rig, seed, bench }),
-        Err(error) => {
-            console.error(error);
-            Err(Refused)
-        }
+        Err(error) => Err(Refused::of(console, &error)),
     }
 }
 
@@ -78,7 +95,7 @@ fn job(console: &Console, name: &str, asked_rig: Option<&str>) -> Result<Job, Re
         None if looks_like_file(name) => Scenario::load(Path::new(name), &rig),
         None => {
             console.error(unknown("scenario", name, &BUILT_IN_SCENARIOS));
-            return Err(Refused);
+            return Err(Refused(Exit::BadInput));
         }
     };
     match scenario {
@@ -99,5 +116,5 @@ fn unknown(what: &str, name: &str, built_in: &[&str]) -> String {
 
 fn refused(console: &Console, errors: &InputErrors) -> Refused {
     console.input_errors(errors);
-    Refused
+    Refused(Exit::BadInput)
 }

@@ -41,6 +41,11 @@ impl Console {
         Self { out: AutoStream::new(io::stdout(), choice), look, when, output_error_told: Cell::new(false) }
     }
 
+    /// Writes a line of results.
+    pub(super) fn line(&mut self, text: &str) -> Exit {
+        writeln!(self.out, "{text}").map_or_else(|error| self.output_error(&error), |()| Exit::AllMet)
+    }
+
     /// Where results go.
     pub(super) fn out(&mut self) -> &mut dyn Write {
         &mut self.out

@@ -7,7 +7,7 @@ use serde::Serialize;
 use slotwise::bus::Target;
 
 use super::args::ReadArgs;
-use super::ask::{Ready, ready};
+use super::ask::{Ready, Refused, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
@@ -46,7 +46,10 @@ struct Reader<'a> {
 }
 
 pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
-    let Ok(Ready { rig, seed, mut bench }) = ready(console, &args.rig) else { return Exit::BadInput };
+    let Ready { rig, seed, mut bench } = match ready(console, &args.rig) {
+        Ok(ready) => ready,
+        Err(Refused(exit)) => return exit,
+    };
     let sensors = match resolve(&rig, &args.sensors) {
         Ok(sensors) => sensors,
         Err(wrong) => {

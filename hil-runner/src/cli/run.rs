@@ -1,19 +1,23 @@
 //! `hil-runner run`.
 
+use std::path::Path;
+
 use chrono::Utc;
 
 use super::args::RunArgs;
 use super::ask::{Job, Refused, jobs};
 use super::console::Console;
 use super::exit::Exit;
+use super::flashing::FlashTeller;
 use super::interrupt::stop_on_interrupt;
+use super::operator::TerminalOperator;
 use super::out::Out;
 use super::seed::seed_or_new;
-use crate::bench::{Bench, Tracing, open};
+use crate::bench::{Bench, Outside, Tracing, open};
 use crate::judge::Judge;
-use crate::record::{Record, Recorder, RunOutcome};
+use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::report::{Detail, ProgressBar, Terminal};
-use crate::run::{Listener, Listeners, Order, Start, Stop, execute, skip};
+use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
 /// What the scenarios of one call have in common.
 struct Session<'a> {
@@ -21,6 +25,7 @@ struct Session<'a> {
     tracing: Tracing,
     judge: &'a Judge,
     stop: &'a Stop,
+    image: Option<&'a Path>,
     out: Option<&'a Out>,
     detail: Detail,
 }
@@ -39,7 +44,15 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
     let detail = if args.tables { Detail::Full } else { Detail::Brief };
-    let session = Session { seed, tracing, judge: &judge, stop: &stop, out: out.as_ref(), detail };
+    let session = Session {
+        seed,
+        tracing,
+        judge: &judge,
+        stop: &stop,
+        image: args.rig.image.as_deref(),
+        out: out.as_ref(),
+        detail,
+    };
     let mut exit = Exit::AllMet;
     let mut skipping = None;
     for (place, job) in jobs.iter().enumerate() {
@@ -49,7 +62,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         };
         let (outcome, this) = match ended {
             Ok((outcome, written)) => (outcome, Exit::from(outcome).max(written)),
-            Err(Refused) => return Exit::BadInput.max(exit),
+            Err(Refused(refused)) => return refused.max(exit),
         };
         exit = exit.max(this);
         skipping = skipping.or(match outcome {
@@ -76,13 +89,28 @@ fn prepare(console: &Console) -> Result<(Judge, Stop), Refused> {
 
 fn refused(console: &Console, error: &dyn std::fmt::Display) -> Refused {
     console.error(error);
-    Refused
+    Refused(Exit::BadInput)
 }
 
 impl Session<'_> {
     fn run(&self, console: &mut Console, place: usize, job: &Job) -> Result<(RunOutcome, Exit), Refused> {
         let Job { rig, scenario } = job;
-        let mut bench = open(rig, self.seed, self.tracing).map_err(|error| refused(console, &error))?;
+        let mut teller = FlashTeller::new(console.error_look());
+        let operator = TerminalOperator::at_terminal(self.stop);
+        let outside = Outside { image: self.image, listener: &mut teller, operator };
+        let opened = open(rig, self.seed, self.tracing, outside);
+        drop(teller);
+        let mut bench = match opened {
+            Ok(bench) => bench,
+            Err(error) if error.is_bad_input() => return Err(Refused::of(console, &error)),
+            Err(error) => {
+                let start = self.start_without_bench(job);
+                return self.tell(console, place, &start, |listener| {
+                    never_began(&start, &error.to_string(), listener);
+                    None
+                });
+            }
+        };
         let order = Order { rig, scenario, seed: self.seed, judge: self.judge };
         let start = Start { rig, scenario, seed: self.seed, driver: bench.driver(), bridge: bench.bridge() };
         let mut bar = ProgressBar::new(console.error_look());
@@ -100,13 +128,17 @@ impl Session<'_> {
         job: &Job,
         reason: &str,
     ) -> Result<(RunOutcome, Exit), Refused> {
-        let Job { rig, scenario } = job;
-        let bench = open(rig, self.seed, Tracing::Off).map_err(|error| refused(console, &error))?;
-        let start = Start { rig, scenario, seed: self.seed, driver: bench.driver(), bridge: bench.bridge() };
+        let start = self.start_without_bench(job);
         self.tell(console, place, &start, |listener| {
             skip(&start, reason, listener);
             None
         })
+    }
+
+    /// The start of a run that nobody answers.
+    fn start_without_bench<'j>(&self, job: &'j Job) -> Start<'j> {
+        let driver = Driver { name: "slotwise".into(), version: "not asked".into() };
+        Start { rig: &job.rig, scenario: &job.scenario, seed: self.seed, driver, bridge: BridgeRecord::default() }
     }
 
     /// Has something run and its results told and written.

@@ -7,7 +7,7 @@ use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
-use super::ask::{Ready, ready};
+use super::ask::{Ready, Refused, ready};
 use super::console::Console;
 use super::exit::Exit;
 use super::sighting::{Seen, broken, convert, read};
@@ -57,7 +57,10 @@ enum Standing {
 }
 
 pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
-    let Ok(Ready { rig, seed, mut bench }) = ready(console, &args.rig) else { return Exit::BadInput };
+    let Ready { rig, seed, mut bench } = match ready(console, &args.rig) {
+        Ok(ready) => ready,
+        Err(Refused(exit)) => return exit,
+    };
     let scan = match survey(bench.as_mut(), &rig, seed) {
         Ok(scan) => scan,
         Err(trouble) => return broken(console, &rig, &trouble),

@@ -8,6 +8,7 @@ mod check_byte;
 mod conversion_time;
 mod distance;
 mod doubts;
+pub mod edges;
 mod expected;
 mod measurement;
 mod number;

@@ -4,6 +4,7 @@
 //! [`started_at`](Record::started_at), two runs with the same seed on a virtual rig make the same record.
 
 mod bridge;
+mod edges;
 mod model;
 pub mod notation;
 mod recorder;
@@ -13,6 +14,7 @@ pub mod units;
 mod write;
 
 pub use bridge::{BridgeRecord, CarrierKind, LineRecord, LinkRecord, LogRecord, SpreadRecord};
+pub use edges::{EdgeClock, EdgeRecord};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;
 pub use schema::schema_text;

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BridgeRecord, LinkRecord, LogRecord, StepRecord};
+use super::{BridgeRecord, EdgeRecord, LinkRecord, LogRecord, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{FailureKind, Scenario};
 
@@ -76,6 +76,8 @@ pub struct RunEnd {
     pub breakage: Option<Breakage>,
     /// How the link to the bridge held.
     pub link: LinkRecord,
+    /// The times of the bridge's edges against the datasheets' limits, where the rig sees every edge.
+    pub edges: Option<EdgeRecord>,
 }
 
 /// The outcome of a run.

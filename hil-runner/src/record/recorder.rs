@@ -31,7 +31,13 @@ impl Recorder {
             log: Vec::new(),
             log_not_kept: 0,
             // Stands until the run says otherwise: a run that never ended was interrupted.
-            end: RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default() },
+            end: RunEnd {
+                outcome: RunOutcome::Interrupted,
+                at_ns: 0,
+                breakage: None,
+                link: LinkRecord::default(),
+                edges: None,
+            },
         };
         Self { record }
     }

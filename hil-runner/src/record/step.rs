@@ -145,6 +145,7 @@ pub enum ReadingOutcome {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 pub struct ReadNumber {
     /// Degrees Celsius: exactly `sixteenths` / 16.
+    #[serde(deserialize_with = "notation::number")]
     pub celsius: f64,
     /// Sixteenths of a degree Celsius.
     pub sixteenths: i16,

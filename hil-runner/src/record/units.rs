@@ -27,6 +27,13 @@ pub fn hundredths(millicelsius: i32) -> String {
     format!("{sign}{}.{:02}", rounded / 100, rounded % 100)
 }
 
+/// Nanoseconds as microseconds to the first place: `31.2 us`.
+#[must_use]
+pub fn microseconds(ns: u32) -> String {
+    let tenths = (u64::from(ns) + 50) / 100;
+    format!("{}.{} us", tenths / 10, tenths % 10)
+}
+
 /// Microseconds as milliseconds: `93.75 ms`.
 #[must_use]
 pub fn milliseconds(us: u32) -> String {

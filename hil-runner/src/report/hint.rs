@@ -5,7 +5,7 @@ use super::pull_up::{PullUps, SENSOR_UA};
 use crate::judge::{Check, Ruling, Verdict};
 use crate::record::units::count;
 use crate::record::{Breakage, Record, StepData, StepRecord};
-use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
+use crate::rig::{Rig, TimingSet, VirtualLine};
 use crate::scenario::FailureKind;
 
 /// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
@@ -17,8 +17,8 @@ const RECOMMENDED_TIME_CONSTANT_NS: u64 = 1_800;
 /// What to look at on a rig that is broken.
 #[must_use]
 pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
-    let RigKind::Virtual(line) = &rig.kind;
-    let pull_ups = PullUps::of(rig);
+    let Some(line) = rig.virtual_line() else { return hint_for_real_line(breakage.kind).into() };
+    let pull_ups = PullUps::of(rig, line);
     match (breakage.kind, line.pull_up_ohm) {
         (Some(FailureKind::NoStrongPullUp), _) => no_strong_pull_up(line),
         (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), None) => {
@@ -42,6 +42,33 @@ pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
         }),
         (Some(_), _) => garbled(line, rig, &pull_ups),
         (None, _) => "check the connection between this computer and the line".into(),
+    }
+}
+
+/// What to look at on a line of which no file says what it is made of.
+const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
+    match kind {
+        Some(FailureKind::NoStrongPullUp) => {
+            "each parasite-powered sensor draws up to 1.5 mA while it converts: wire the bridge's switch as strong pull-up and say \
+             strong_pull_up = true in the rig file, or give the sensors a supply wire"
+        }
+        Some(FailureKind::StuckLow) => {
+            "measure the idle line: near 0 V it is shorted to ground, has no supply or no pull-up, or a sensor is in backwards; \
+             in between, the pull-up is too weak for so many sensors"
+        }
+        Some(FailureKind::NeverIdleHigh) => {
+            "pull-up too weak for this cable: fit a stronger one (4.7 kohm is usual, 2.2 kohm or less on long lines), or say \
+             timing = \"long line\" in the rig file"
+        }
+        Some(FailureKind::Nobody) => {
+            "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
+             sensor, and ground"
+        }
+        Some(_) => "look at the line with a logic analyser: what comes back is damaged",
+        None => {
+            "check the cable between this computer and the debug probe or port, and the power of the chip; then run again, \
+             which flashes the firmware anew if it is not the one at hand"
+        }
     }
 }
 

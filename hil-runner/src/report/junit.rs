@@ -10,7 +10,7 @@ use quick_junit::{NonSuccessKind, Property, Report, SerializeError, TestCase, Te
 
 use super::step::place;
 use super::verdicts::sentence;
-use crate::record::{Record, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::record::{Breakage, Record, RunOutcome, StepData, StepOutcome, StepRecord};
 
 /// Why there is no report.
 #[derive(Debug, thiserror::Error)]
@@ -41,6 +41,16 @@ pub fn junit(record: &Record) -> Result<String, JunitError> {
     if record.end.outcome == RunOutcome::Interrupted {
         suite.add_test_case(interruption(record));
     }
+    if let Some(Breakage { text, .. }) = record.end.breakage.as_ref().filter(|breakage| breakage.step.is_empty()) {
+        suite.add_test_case(case_of_run(record, "the rig can be made ready", failing("broken-rig", text.clone())));
+    }
+    suite.add_test_cases(record.end.edges.as_ref().map(|edges| {
+        let status = match edges.violated {
+            0 => TestCaseStatus::success(),
+            count => failing("edges", format!("{count} times outside the limits of the datasheets")),
+        };
+        case_of_run(record, "every edge keeps the times of the datasheets", status)
+    }));
     let mut report = Report::new(&*record.tool.name);
     report.add_test_suite(suite);
     Ok(report.to_string()?)
@@ -48,9 +58,19 @@ pub fn junit(record: &Record) -> Result<String, JunitError> {
 
 /// A run that was stopped has no failed step, perhaps, but must not look passed.
 fn interruption(record: &Record) -> TestCase {
+    let status = failing("interrupted", "the run was stopped before its end".into());
+    case_of_run(record, "the run comes to its end", status)
+}
+
+fn failing(kind: &str, message: String) -> TestCaseStatus {
     let mut status = TestCaseStatus::non_success(NonSuccessKind::Error);
-    status.set_type("interrupted").set_message("the run was stopped before its end");
-    let mut case = TestCase::new("the run comes to its end", status);
+    status.set_type(kind).set_message(message);
+    status
+}
+
+/// A case that is about no single step.
+fn case_of_run(record: &Record, name: &str, status: TestCaseStatus) -> TestCase {
+    let mut case = TestCase::new(name, status);
     case.set_classname(&*record.scenario.name);
     case
 }

@@ -4,8 +4,10 @@
 //! of the finished record. The hints are advice, kept apart from the facts.
 
 mod brief;
+pub mod edges;
 mod hint;
 mod junit;
+mod line;
 mod look;
 mod opening;
 mod progress;

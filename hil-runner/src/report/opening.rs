@@ -4,7 +4,7 @@ use super::Look;
 use super::look::Ink;
 use crate::record::Tool;
 use crate::record::units::{celsius, count};
-use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
+use crate::rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
 use crate::run::Start;
 
 /// Lines that open a report.
@@ -34,6 +34,16 @@ pub(crate) fn describe(rig: &Rig) -> String {
     let sensors = count(rig.inventory.len(), "sensor");
     match &rig.kind {
         RigKind::Virtual(line) => format!("{}: {sensors} on a virtual line, {}, {timing}", rig.name, electrical(line)),
+        RigKind::Emulated(line) => {
+            format!("{}: {sensors} on a virtual line behind an emulated chip, {}, {timing}", rig.name, electrical(line))
+        }
+        RigKind::Bridge(bridge) => {
+            let by = match &bridge.carrier {
+                RigCarrier::Rtt { .. } => "its debug probe",
+                RigCarrier::Serial { port } => port,
+            };
+            format!("{}: {sensors} on a bridge, {} reached by {by}, {timing}", rig.name, bridge.chip)
+        }
     }
 }
 

@@ -2,7 +2,7 @@
 
 use slotwise::line::Timing;
 
-use crate::rig::{Rig, RigKind, TimingSet};
+use crate::rig::{Rig, TimingSet, VirtualLine};
 
 /// Input current of a sensor on a high line, typically (DS18B20 datasheet (7/19), DC table).
 pub(super) const SENSOR_UA: u64 = 5;
@@ -32,8 +32,7 @@ pub(super) struct PullUps {
 }
 
 impl PullUps {
-    pub(super) fn of(rig: &Rig) -> Self {
-        let RigKind::Virtual(line) = &rig.kind;
+    pub(super) fn of(rig: &Rig, line: &VirtualLine) -> Self {
         let twins = rig.inventory.iter().filter(|sensor| sensor.behaviour.twin.is_some()).count();
         let sensors = (rig.inventory.len() + twins) as u64;
         let timing = match rig.timing {
@@ -109,9 +108,8 @@ mod tests {
     fn pull_ups(metres: u32, sensors: u8) -> PullUps {
         let mut rig = rig(sensors);
         rig.timing = TimingSet::LongLine;
-        let RigKind::Virtual(line) = &mut rig.kind;
-        line.cable_mm = metres * 1000;
-        PullUps::of(&rig)
+        let line = VirtualLine { cable_mm: metres * 1000, ..rig.virtual_line().unwrap().clone() };
+        PullUps::of(&rig, &line)
     }
 
     #[test]

@@ -6,13 +6,17 @@ use super::look::Ink;
 use super::step::place;
 use crate::judge::Ruling;
 use crate::record::units::{count, rig_time};
-use crate::record::{Record, RunOutcome, StepOutcome};
+use crate::record::{Breakage, Record, RunOutcome, StepOutcome};
 
 /// Lines that close a report.
 pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
     let word = record.end.outcome.word();
     let text = look.wrap(&format!("{word}: "), &sentence(record));
     let mut told = vec![String::new(), text.replacen(word, &record.end.outcome.ink().on(word), 1)];
+    told.extend(super::line::tell(look, record));
+    if let Some(edges) = &record.end.edges {
+        told.extend(super::edges::tell(look, edges));
+    }
     let hint = match &record.end.breakage {
         Some(breakage) => Some(breakage_hint(breakage, &record.rig)),
         None => failure_hint(record),
@@ -50,8 +54,10 @@ fn sentence(record: &Record) -> String {
         }
         RunOutcome::Broken => {
             let breakage = record.end.breakage.as_ref();
-            let what = breakage
-                .map_or(String::new(), |breakage| format!("{} (step {})", breakage.text, place(&breakage.step)));
+            let what = breakage.map_or(String::new(), |Breakage { step, text, .. }| match step.as_slice() {
+                [] => text.clone(),
+                step => format!("{text} (step {})", place(step)),
+            });
             format!("{what}; nothing can be said about the sensors; {time}")
         }
     }

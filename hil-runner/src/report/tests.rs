@@ -141,7 +141,13 @@ fn report(
     for step in &steps {
         notice(Event::StepFinished(step));
     }
-    notice(Event::RunFinished(&RunEnd { outcome, at_ns: 9_000_000_000, breakage, link: LinkRecord::default() }));
+    notice(Event::RunFinished(&RunEnd {
+        outcome,
+        at_ns: 9_000_000_000,
+        breakage,
+        link: LinkRecord::default(),
+        edges: None,
+    }));
     let record = recorder.into_record();
     terminal.close(&record);
     assert!(terminal.into_error().is_none());
@@ -288,7 +294,7 @@ fn breakage(kind: FailureKind, sensors: u8, change: impl FnOnce(&mut crate::rig:
 }
 
 fn line(rig: &mut crate::rig::Rig) -> &mut crate::rig::VirtualLine {
-    let crate::rig::RigKind::Virtual(line) = &mut rig.kind;
+    let crate::rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
     line
 }
 

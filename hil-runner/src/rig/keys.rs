@@ -20,9 +20,10 @@ pub(crate) static RIG: Key =
 /// Kind.
 pub(crate) static KIND: Key = Key {
     name: "kind",
-    form: Form::Word(&["virtual"]),
+    form: Form::Word(&["virtual", "emulated", "bridge"]),
     without: Without::Required,
-    meaning: "What the rig is: `virtual` is a line in virtual time, with no hardware.",
+    meaning: "What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated \
+              chip that runs the real firmware; `bridge` is a real line on a real chip.",
 };
 /// Timing set, in the order of [`super::TimingSet`].
 pub(crate) static TIMING: Key = Key {
@@ -35,8 +36,15 @@ pub(crate) static TIMING: Key = Key {
 pub(crate) static LINE: Key = Key {
     name: "line",
     form: Form::Table(&LINE_SECTION),
-    without: Without::Required,
-    meaning: "What the line is made of.",
+    without: Without::Else("required unless it is a bridge"),
+    meaning: "What the line of a virtual or emulated rig is made of.",
+};
+/// The bridge.
+pub(crate) static BRIDGE: Key = Key {
+    name: "bridge",
+    form: Form::Table(&BRIDGE_SECTION),
+    without: Without::Else("required for a bridge"),
+    meaning: "The chip between host and line, and how to reach it.",
 };
 /// The sensors.
 pub(crate) static SENSOR: Key = Key {
@@ -48,7 +56,7 @@ pub(crate) static SENSOR: Key = Key {
 
 /// The top of the file.
 pub(crate) static TOP_SECTION: Section =
-    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &LINE, &SENSOR] };
+    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &LINE, &BRIDGE, &SENSOR] };
 
 /// Supply.
 pub(crate) static SUPPLY: Key = Key {
@@ -90,7 +98,8 @@ pub(crate) static CLOCK: Key = Key {
     name: "clock",
     form: Form::Quantity(Range::new(Dimension::Frequency, 1_000_000, 1_000_000_000).in_steps_of(1_000_000)),
     without: Without::Default("72 MHz"),
-    meaning: "Core clock of the bus master, which decides what its calls cost.",
+    meaning: "Core clock of the bus master, which decides what its calls cost. An emulated chip runs at 72 MHz from a crystal, or at \
+              8 MHz without one.",
 };
 /// Ambient temperature.
 pub(crate) static AMBIENT: Key = Key {
@@ -103,6 +112,97 @@ pub(crate) static AMBIENT: Key = Key {
 /// The line.
 pub(crate) static LINE_SECTION: Section =
     Section { heading: "[line]", keys: &[&SUPPLY, &PULL_UP, &CABLE, &CAPACITANCE, &STRONG_PULL_UP, &CLOCK, &AMBIENT] };
+
+/// Chip.
+pub(crate) static CHIP: Key = Key {
+    name: "chip",
+    form: Form::Name(40),
+    without: Without::Required,
+    meaning: "Part number of the chip, such as STM32F103C8; the firmware comes with the tool for STM32F103, nRF52833 and RP2040.",
+};
+/// Carrier.
+pub(crate) static CARRIER: Key = Key {
+    name: "carrier",
+    form: Form::Word(&["rtt", "serial"]),
+    without: Without::Default("rtt"),
+    meaning: "How requests reach it: `rtt` through its memory by the debug probe, `serial` through a serial port.",
+};
+/// Debug probe.
+pub(crate) static DEBUG_PROBE: Key = Key {
+    name: "debug_probe",
+    form: Form::Name(120),
+    without: Without::Else("the only one that is connected"),
+    meaning: "Which debug probe, as `VID:PID` or `VID:PID:SERIAL` in hexadecimal; `hil-runner flash --list` shows them.",
+};
+/// Clock of the debug probe.
+pub(crate) static WIRE: Key = Key {
+    name: "wire",
+    form: Form::Quantity(Range::new(Dimension::Frequency, 10_000, 50_000_000).in_steps_of(1_000)),
+    without: Without::Else("as the debug probe likes"),
+    meaning: "Clock of the wires between debug probe and chip; slower helps with long ones.",
+};
+/// Serial port.
+pub(crate) static PORT: Key = Key {
+    name: "port",
+    form: Form::Name(200),
+    without: Without::Else("required for `serial`"),
+    meaning: "The serial port, such as /dev/ttyACM0, at 115200 baud.",
+};
+/// Image.
+pub(crate) static IMAGE: Key = Key {
+    name: "image",
+    form: Form::Name(400),
+    without: Without::Else("the one that comes with the tool"),
+    meaning: "Firmware image of one's own, an ELF file; its path is taken from the folder of the rig file.",
+};
+/// Strong pull-up of a bridge.
+pub(crate) static PULL_UP_SWITCH: Key = Key {
+    name: "strong_pull_up",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "Whether the bridge's switch for the strong pull-up is wired to the line.",
+};
+/// Supply switch.
+pub(crate) static SUPPLY_SWITCH: Key = Key {
+    name: "supply_switch",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "Whether the bridge switches the supply of pull-up and sensors. Without it the operator is asked, on a terminal.",
+};
+/// Short switch.
+pub(crate) static SHORT_SWITCH: Key = Key {
+    name: "short_switch",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "Whether the bridge can short the line to ground. Without it the operator is asked, on a terminal.",
+};
+/// Reference.
+pub(crate) static REFERENCE: Key = Key {
+    name: "reference",
+    form: Form::Special(
+        "where the temperature of the sensors is known from",
+        "\"none\", \"operator\" or \"21.4 degC\"",
+    ),
+    without: Without::Default("none"),
+    meaning: "`operator` asks on a terminal for the reading of another instrument; a temperature is taken for all sensors.",
+};
+
+/// The bridge.
+pub(crate) static BRIDGE_SECTION: Section = Section {
+    heading: "[bridge]",
+    keys: &[
+        &CHIP,
+        &CARRIER,
+        &DEBUG_PROBE,
+        &WIRE,
+        &PORT,
+        &IMAGE,
+        &PULL_UP_SWITCH,
+        &SUPPLY_SWITCH,
+        &SHORT_SWITCH,
+        &REFERENCE,
+    ],
+};
 
 /// Label.
 pub(crate) static LABEL: Key = Key {
@@ -221,5 +321,5 @@ pub(crate) static VIRTUAL_SECTION: Section = Section {
 
 /// All sections, in the order of the docs.
 #[cfg(test)]
-pub(crate) static SECTIONS: [&Section; 5] =
-    [&TOP_SECTION, &LINE_SECTION, &SENSOR_SECTION, &VIRTUAL_SECTION, &TWIN_SECTION];
+pub(crate) static SECTIONS: [&Section; 6] =
+    [&TOP_SECTION, &LINE_SECTION, &BRIDGE_SECTION, &SENSOR_SECTION, &VIRTUAL_SECTION, &TWIN_SECTION];

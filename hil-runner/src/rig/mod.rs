@@ -1,7 +1,7 @@
 //! Rigs: what a scenario runs on, read from a file that people write.
 //!
 //! A rig file is TOML. It names the sensors that belong on the line and, for a rig in virtual time, says what line and sensors
-//! are like. [`Rig::load`] reads and checks one; whatever is wrong with it comes back as
+//! are like; for a real one, what chip it is on and how to reach it. [`Rig::load`] reads and checks one; whatever is wrong with it comes back as
 //! [`InputErrors`](crate::input::InputErrors), all of it, with line and column. Some rigs are built in: [`built_in_rig`].
 //!
 //! ```
@@ -53,9 +53,10 @@
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
 //! | `rig` | name of up to 60 characters | required | What the rig is called. |
-//! | `kind` | `virtual` | required | What the rig is: `virtual` is a line in virtual time, with no hardware. |
+//! | `kind` | `virtual`, `emulated`, `bridge` | required | What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated chip that runs the real firmware; `bridge` is a real line on a real chip. |
 //! | `timing` | `recommended`, `long line` | `recommended` | Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones. |
-//! | `line` | table, see `[line]` | required | What the line is made of. |
+//! | `line` | table, see `[line]` | required unless it is a bridge | What the line of a virtual or emulated rig is made of. |
+//! | `bridge` | table, see `[bridge]` | required for a bridge | The chip between host and line, and how to reach it. |
 //! | `sensor` | 1 to 500 tables, see `[[sensor]]` | required | The sensors that belong on the line. |
 //!
 //! ## `[line]`
@@ -67,8 +68,23 @@
 //! | `cable` | length, 0 m to 2 km | required | Length of all cable together. |
 //! | `capacitance` | capacitance per length, 0 pF/m to 1 nF/m | `50 pF/m` | Capacitance of the cable, data wire against return. |
 //! | `strong_pull_up` | resistance, 1 ohm to 1 kohm, or `none` | `none` | Resistance of the switch that ties the line to the supply while parasite-powered sensors work. |
-//! | `clock` | frequency, 1 MHz to 1000 MHz | `72 MHz` | Core clock of the bus master, which decides what its calls cost. |
+//! | `clock` | frequency, 1 MHz to 1000 MHz | `72 MHz` | Core clock of the bus master, which decides what its calls cost. An emulated chip runs at 72 MHz from a crystal, or at 8 MHz without one. |
 //! | `ambient` | temperature, -55 degC to 125 degC | required | Temperature around all sensors at the start. |
+//!
+//! ## `[bridge]`
+//!
+//! | key | holds | without it | meaning |
+//! |---|---|---|---|
+//! | `chip` | name of up to 40 characters | required | Part number of the chip, such as STM32F103C8; the firmware comes with the tool for STM32F103, nRF52833 and RP2040. |
+//! | `carrier` | `rtt`, `serial` | `rtt` | How requests reach it: `rtt` through its memory by the debug probe, `serial` through a serial port. |
+//! | `debug_probe` | name of up to 120 characters | the only one that is connected | Which debug probe, as `VID:PID` or `VID:PID:SERIAL` in hexadecimal; `hil-runner flash --list` shows them. |
+//! | `wire` | frequency, 10 kHz to 50 MHz | as the debug probe likes | Clock of the wires between debug probe and chip; slower helps with long ones. |
+//! | `port` | name of up to 200 characters | required for `serial` | The serial port, such as /dev/ttyACM0, at 115200 baud. |
+//! | `image` | name of up to 400 characters | the one that comes with the tool | Firmware image of one's own, an ELF file; its path is taken from the folder of the rig file. |
+//! | `strong_pull_up` | `true` or `false` | `false` | Whether the bridge's switch for the strong pull-up is wired to the line. |
+//! | `supply_switch` | `true` or `false` | `false` | Whether the bridge switches the supply of pull-up and sensors. Without it the operator is asked, on a terminal. |
+//! | `short_switch` | `true` or `false` | `false` | Whether the bridge can short the line to ground. Without it the operator is asked, on a terminal. |
+//! | `reference` | where the temperature of the sensors is known from: `"none", "operator" or "21.4 degC"` | `none` | `operator` asks on a terminal for the reading of another instrument; a temperature is taken for all sensors. |
 //!
 //! ## `[[sensor]]`
 //!
@@ -99,6 +115,9 @@
 //! |---|---|---|---|
 //! | `ambient` | temperature, -55 degC to 125 degC | the ambient of the line | Temperature around the twin, which stays if that of the first sensor changes. |
 
+mod bridge;
+#[cfg(test)]
+mod bridge_tests;
 mod built_in;
 mod inventory;
 pub(crate) mod keys;
@@ -109,4 +128,6 @@ mod sensor;
 mod tests;
 
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
-pub use model::{Behaviour, Rig, RigKind, Sensor, TimingSet, Twin, VirtualLine};
+pub use model::{
+    Behaviour, BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, TimingSet, Twin, VirtualLine,
+};

@@ -1,5 +1,7 @@
 //! A rig after its file has been read and checked: what is on the line, and what the line is.
 
+use std::path::PathBuf;
+
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::bus::RomCode;
@@ -37,6 +39,80 @@ pub enum TimingSet {
 pub enum RigKind {
     /// A line in virtual time.
     Virtual(VirtualLine),
+    /// The same line on the pins of an emulated chip, which runs the firmware.
+    Emulated(VirtualLine),
+    /// A real line on a real bridge.
+    Bridge(BridgeRig),
+}
+
+impl Rig {
+    /// The line of a rig in virtual time.
+    #[must_use]
+    pub const fn virtual_line(&self) -> Option<&VirtualLine> {
+        match &self.kind {
+            RigKind::Virtual(line) | RigKind::Emulated(line) => Some(line),
+            RigKind::Bridge(_) => None,
+        }
+    }
+
+    /// The same rig with the driver on an emulated chip. `None` if it is a real one.
+    #[must_use]
+    pub fn emulated(self) -> Option<Self> {
+        match self.kind {
+            RigKind::Virtual(line) | RigKind::Emulated(line) => Some(Self { kind: RigKind::Emulated(line), ..self }),
+            RigKind::Bridge(_) => None,
+        }
+    }
+}
+
+/// A bridge and what is wired to it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct BridgeRig {
+    /// The chip, as its part number.
+    pub chip: String,
+    /// How frames travel.
+    pub carrier: RigCarrier,
+    /// The firmware image, if not the one that comes with the tool.
+    pub image: Option<PathBuf>,
+    /// Whether the switch of the strong pull-up leads to the line.
+    pub strong_pull_up: bool,
+    /// Whether the supply of pull-up and sensors goes through the bridge's switch.
+    pub supply_switch: bool,
+    /// Whether the bridge's switch can short the line.
+    pub short_switch: bool,
+    /// Where the temperature of the sensors is known from.
+    pub reference: ReferenceSource,
+}
+
+/// How frames travel to a real bridge, and what is needed for it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum RigCarrier {
+    /// Through the memory of the chip, by a debug probe.
+    Rtt {
+        /// Which one, as `VID:PID` or `VID:PID:SERIAL`; the only one if not given.
+        debug_probe: Option<String>,
+        /// Clock of its wire, in kilohertz, if not its own choice.
+        wire_khz: Option<u32>,
+    },
+    /// Through a serial port.
+    Serial {
+        /// The port.
+        port: String,
+    },
+}
+
+/// Where the temperature of the sensors is known from.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ReferenceSource {
+    /// It is not known.
+    #[default]
+    None,
+    /// The operator reads another instrument when asked.
+    Operator,
+    /// It is this, by an outside reading.
+    Millicelsius(i32),
 }
 
 /// One sensor of the inventory.

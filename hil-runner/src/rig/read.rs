@@ -4,10 +4,12 @@ use std::path::Path;
 
 use toml::de::DeTable;
 
+use super::bridge::read_bridge;
 use super::inventory::read_inventory;
 use super::keys;
-use super::{Rig, RigKind, TimingSet, VirtualLine};
+use super::{BridgeRig, Rig, RigKind, TimingSet, VirtualLine};
 use crate::input::InputErrors;
+use crate::input::form::Key;
 use crate::input::reader::{Read, Reader, Report};
 use crate::input::source::SourceFile;
 use crate::input::table::Table;
@@ -44,16 +46,75 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>) -> Read<Rig> {
     let name = top.required_name(&keys::RIG);
     let kind = top.word(&keys::KIND);
     let timing = top.word(&keys::TIMING);
-    let line = top.required_table(&keys::LINE).and_then(|line| read_line(&line));
+    let kind = match kind {
+        Ok(0) => required_line(&top).map(RigKind::Virtual),
+        Ok(1) => required_line(&top).and_then(|line| check_clock(&top, line)).map(RigKind::Emulated),
+        Ok(_) => required_bridge(&top).map(RigKind::Bridge),
+        // What is wrong with the rest is told all the same.
+        Err(reported) => {
+            top.table(&keys::LINE).and_then(|line| line.map(|line| read_line(&line)).transpose()).and(Err(reported))
+        }
+    };
     let inventory = read_inventory(&top);
-    // There is but one kind so far, and anything else has been reported.
-    kind?;
+    if matches!(kind, Ok(RigKind::Bridge(_))) {
+        no_behaviour(&top)?;
+    }
     Ok(Rig {
         name: name?.to_owned(),
         timing: [TimingSet::Recommended, TimingSet::LongLine][timing?],
         inventory: inventory?,
-        kind: RigKind::Virtual(line?),
+        kind: kind?,
     })
+}
+
+/// The line that a rig in virtual time must have, and no bridge beside it.
+fn required_line(top: &Table<'_, '_>) -> Read<VirtualLine> {
+    let line = top.required_table(&keys::LINE).and_then(|line| read_line(&line));
+    misplaced(top, &keys::BRIDGE, "only a rig of the kind \"bridge\" has a bridge")?;
+    line
+}
+
+/// The bridge that a real rig must have, and no invented line beside it.
+fn required_bridge(top: &Table<'_, '_>) -> Read<BridgeRig> {
+    let bridge = top.required_table(&keys::BRIDGE).and_then(|bridge| read_bridge(&bridge));
+    misplaced(top, &keys::LINE, "a real line is what it is")?;
+    bridge
+}
+
+fn misplaced(top: &Table<'_, '_>, key: &Key, why: &str) -> Read<()> {
+    let Some(entry) = top.entry(key) else { return Ok(()) };
+    Err(top.reader().report(entry.key_span.clone(), || {
+        Report::contradiction(format!("no [{}] on a rig of this kind", key.name), "one", why.to_owned())
+    }))
+}
+
+/// An emulated chip has two clocks only.
+fn check_clock(top: &Table<'_, '_>, line: VirtualLine) -> Read<VirtualLine> {
+    if matches!(line.clock_mhz, 8 | 72) {
+        return Ok(line);
+    }
+    let table = top.required_table(&keys::LINE)?;
+    let span = table.entry(&keys::CLOCK).map_or(table.span(), |entry| entry.value.span());
+    Err(top.reader().report(span, || {
+        Report::contradiction(
+            "72 MHz or 8 MHz on an emulated chip",
+            format!("{} MHz", line.clock_mhz),
+            "the chip runs from an 8 MHz crystal, or without one",
+        )
+    }))
+}
+
+/// Real sensors behave as they like.
+fn no_behaviour(top: &Table<'_, '_>) -> Read<()> {
+    let mut checked = Ok(());
+    for sensor in top.tables(&keys::SENSOR)?.into_iter().flatten() {
+        if let Some(entry) = sensor.entry(&keys::VIRTUAL) {
+            checked = Err(top.reader().report(entry.key_span.clone(), || {
+                Report::contradiction("no [sensor.virtual] on a bridge", "one", "a real sensor is what it is")
+            }));
+        }
+    }
+    checked
 }
 
 fn read_line(line: &Table<'_, '_>) -> Read<VirtualLine> {

@@ -109,7 +109,7 @@ fn reads_every_key() {
     "#;
     let rig = Rig::parse("attic.toml", text).unwrap();
     assert_eq!(rig.timing, TimingSet::LongLine);
-    let RigKind::Virtual(line) = rig.kind;
+    let RigKind::Virtual(line) = rig.kind else { panic!("a virtual rig") };
     assert_eq!((line.pull_up_ohm, line.strong_pull_up_ohm), (None, Some(12)));
     assert_eq!((line.cable_mm, line.cable_pf_per_m, line.clock_mhz), (1_500_000, 60, 8));
     assert_eq!((line.supply_mv, line.ambient_millicelsius), (5_000, -12_500));
@@ -200,12 +200,14 @@ fn rejects_unknown_keys_and_names_the_nearest() {
     rejects(
         "[[sensor]]",
         "[[sensors]]",
-        &["shed.toml:10:3: expected a key of the rig file (rig, kind, timing, line, sensor), found \"sensors\""],
+        &[
+            "shed.toml:10:3: expected a key of the rig file (rig, kind, timing, line, bridge, sensor), found \"sensors\"",
+        ],
     );
     rejects(
         "[line]",
         "colour = \"red\"\n[line]",
-        &["shed.toml:4:1: expected a key of the rig file (rig, kind, timing, line, sensor), found \"colour\""],
+        &["shed.toml:4:1: expected a key of the rig file (rig, kind, timing, line, bridge, sensor), found \"colour\""],
     );
 }
 
@@ -315,7 +317,11 @@ fn rejects_absurd_numbers() {
 
 #[test]
 fn rejects_words_that_mean_nothing() {
-    rejects("\"virtual\"", "\"virtuel\"", &["shed.toml:2:8: expected \"virtual\", found \"virtuel\""]);
+    rejects(
+        "\"virtual\"",
+        "\"virtuel\"",
+        &["shed.toml:2:8: expected \"virtual\", \"emulated\" or \"bridge\", found \"virtuel\""],
+    );
     rejects(
         "kind",
         "timing = \"long-line\"\nkind",

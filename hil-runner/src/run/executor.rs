@@ -54,7 +54,14 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     let (steps, halt) = executor.steps(&scenario.steps);
     let at_ns = executor.bench.now_ns();
     let (outcome, breakage) = sum_up(&steps, halt);
-    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link() };
+    let edges = executor.bench.take_edges();
+    let is_violated = edges.as_ref().is_some_and(|edges| edges.violated > 0);
+    let outcome = match outcome {
+        // Whatever the sensors made of it: such a firmware is not to be trusted.
+        RunOutcome::Passed | RunOutcome::Incomplete if is_violated => RunOutcome::Failed,
+        other => other,
+    };
+    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link(), edges };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -65,7 +72,26 @@ pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> Run
     for (step, number) in start.scenario.steps.iter().zip(1..) {
         listener.notice(&Event::StepFinished(&not_run(step, vec![number], reason, 0)));
     }
-    let end = RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default() };
+    let end =
+        RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default(), edges: None };
+    listener.notice(&Event::RunFinished(&end));
+    end
+}
+
+/// Tells of a run whose rig could not be made ready, so that its reports say why nothing was done.
+pub fn never_began(start: &Start<'_>, why: &str, listener: &mut dyn Listener) -> RunEnd {
+    listener.notice(&Event::RunStarted(start));
+    for (step, number) in start.scenario.steps.iter().zip(1..) {
+        listener.notice(&Event::StepFinished(&not_run(step, vec![number], "the rig could not be made ready", 0)));
+    }
+    let breakage = Breakage { step: Vec::new(), kind: None, text: why.into() };
+    let end = RunEnd {
+        outcome: RunOutcome::Broken,
+        at_ns: 0,
+        breakage: Some(breakage),
+        link: LinkRecord::default(),
+        edges: None,
+    };
     listener.notice(&Event::RunFinished(&end));
     end
 }

@@ -3,11 +3,13 @@
 //! A broken rig must not pass for a rig that the scenario broke, so each fault explains only what it can bring about.
 
 use super::executor::Executor;
-use crate::rig::{RigKind, Sensor};
+use crate::rig::Sensor;
 use crate::scenario::{FailureKind, Fault, FaultKind};
 
 /// Rarer pulses cannot hit every one of several looks at a line.
 const OFTEN_PER_SECOND: u32 = 2;
+/// What is fitted where nothing speaks against it (DS18B20 datasheet (7/19), Figure 12).
+const USUAL_PULL_UP_OHM: u32 = 4_700;
 /// A line that pulses hold low for this long, on average, or for this share of the time, rises late when it matters.
 const LATE_US: f64 = 30.0;
 const LATE_SHARE: f64 = 0.1;
@@ -39,12 +41,13 @@ impl Executor<'_> {
 
     /// The pull-up in force, and the rig's own.
     fn pull_up_ohm(&self) -> PullUp {
-        let RigKind::Virtual(line) = &self.rig.kind;
+        // A real line is taken to have one, as its file says nothing of it.
+        let own = self.rig.virtual_line().map_or(Some(USUAL_PULL_UP_OHM), |line| line.pull_up_ohm);
         let injected = self.faults.iter().find_map(|fault| match fault {
             Fault::PullUp { ohm } => Some(*ohm),
             _ => None,
         });
-        PullUp { own: line.pull_up_ohm, in_force: injected.or(line.pull_up_ohm) }
+        PullUp { own, in_force: injected.or(own) }
     }
 
     /// Nobody is there if all who were there have been unplugged, by one step or several.

@@ -22,5 +22,5 @@ mod tests;
 
 pub(crate) use dead_line::{concerns_line, hopeless, is_dead};
 pub use event::{Event, Listener, Listeners, Progress, Start};
-pub use executor::{Order, execute, skip};
+pub use executor::{Order, execute, never_began, skip};
 pub use stop::Stop;

@@ -6,7 +6,7 @@ use crate::input::form::Key;
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
 use crate::input::words::{and, or};
-use crate::rig::{Rig, RigKind};
+use crate::rig::Rig;
 
 /// Reads what one key of `inject` holds.
 type ReadFault = fn(rig: &Rig, inject: &Table<'_, '_>) -> Read<Fault>;
@@ -67,7 +67,8 @@ pub(super) fn read(rig: &Rig, inject: &Table<'_, '_>) -> Read<Fault> {
 fn read_brown_out(rig: &Rig, table: &Table<'_, '_>) -> Read<Fault> {
     let (to_mv, ms) = (table.quantity(&keys::DIP_TO), table.quantity(&keys::DIP_LASTS));
     let (to_mv, ms) = (to_mv?, ms?);
-    let RigKind::Virtual(line) = &rig.kind;
+    // What a real line is supplied with, nobody has said; and nobody can make its supply dip.
+    let Some(line) = rig.virtual_line() else { return Ok(Fault::BrownOut { to_mv, ms }) };
     if to_mv < line.supply_mv {
         return Ok(Fault::BrownOut { to_mv, ms });
     }

@@ -2,8 +2,9 @@
 
 use clap::Parser;
 use slotwise_tests::check::{Check, Context, When, run_all};
-use slotwise_tests::checks::ALL;
+use slotwise_tests::checks::{ALL, firmware};
 use slotwise_tests::cross::Cross;
+use slotwise_tests::firmware::{compile, is_called_as_compiler};
 use std::io;
 use std::path::Path;
 use std::process::ExitCode;
@@ -30,6 +31,10 @@ struct Options {
     #[arg(long, value_enum, value_name = "WAY", default_value = "auto")]
     cross: Cross,
 
+    /// Run no check: build the bridge's firmware for every chip and pack the images.
+    #[arg(long)]
+    pack_firmware: bool,
+
     /// Say what the checks are, and run none.
     #[arg(long)]
     list: bool,
@@ -39,6 +44,12 @@ struct Options {
 const USAGE: u8 = 2;
 
 fn main() -> ExitCode {
+    if is_called_as_compiler() {
+        return compile().unwrap_or_else(|error| {
+            eprintln!("the compiler cannot be started: {error}");
+            ExitCode::FAILURE
+        });
+    }
     let options = Options::parse();
     if options.list {
         for check in &ALL {
@@ -65,10 +76,17 @@ fn main() -> ExitCode {
     }
 }
 
+/// What `--pack-firmware` does, as a check of its own.
+const PACK: Check =
+    Check { name: "pack", what: "the bridge's images are packed", when: When::Always, run: firmware::pack_all };
+
 /// The checks to run, and for each of the others why it does not run.
 fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), String> {
     if let Some(unknown) = options.only.iter().find(|name| ALL.iter().all(|check| check.name != **name)) {
         return Err(unknown.clone());
+    }
+    if options.pack_firmware {
+        return Ok((vec![&PACK], Vec::new()));
     }
     let mut chosen = Vec::new();
     let mut not_run = Vec::new();

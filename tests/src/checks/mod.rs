@@ -1,16 +1,18 @@
 //! The list of all checks.
 
 pub mod bare_metal;
+pub mod firmware;
 pub mod house;
 pub mod licences;
 pub mod readme;
 pub mod rust;
+pub mod second_opinion;
 pub mod size_report;
 
 use crate::check::{Check, When};
 
 /// Every check, in the order in which they run: what is quick and often wrong comes first.
-pub const ALL: [Check; 13] = [
+pub const ALL: [Check; 15] = [
     Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
     Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
     Check { name: "licences", what: "what users link is free to use", when: When::Always, run: licences::licences },
@@ -46,10 +48,22 @@ pub const ALL: [Check; 13] = [
         run: size_report::size,
     },
     Check {
+        name: "firmware",
+        what: "the bridge's images build, fit, cannot panic, and are packed",
+        when: When::Always,
+        run: firmware::firmware,
+    },
+    Check {
         name: "figures",
         what: "bus times keep to their bounds, in the time of the virtual line",
         when: When::Always,
         run: rust::figures,
+    },
+    Check {
+        name: "second-opinion",
+        what: "a scenario is met on an emulated chip that shares no code with ours",
+        when: When::Always,
+        run: second_opinion::second_opinion,
     },
     Check { name: "readme", what: "the main command of the README succeeds", when: When::Always, run: readme::readme },
     Check {

@@ -43,6 +43,10 @@ pub fn lints(context: &Context) -> Report {
         "clippy --keep-going --workspace --all-targets --all-features -- -D warnings -D clippy::incompatible_msrv",
     );
     report.expect_success("clippy", &command);
+    // "All" leaves out what `cargo test` alone does not run.
+    let command = cargo(context)
+        .words("clippy --workspace --all-features --test second_opinion -- -D warnings -D clippy::incompatible_msrv");
+    report.expect_success("clippy of the second opinion", &command);
     report.failures.extend(too_new(context).into_iter().map(Into::into));
     report
 }

@@ -10,7 +10,8 @@ pub use header::{HEADER_BYTES, Header, Kind, PROTOCOL};
 pub use reader::{Body, BodyError, FrameReader, Received};
 pub use writer::{FrameError, write_frame};
 
-/// Longest payload.
+/// Longest payload. Chosen: the longest reply has 141 bytes (a test says so), and the body must stay below the 254 bytes from
+/// which on COBS adds a second byte.
 pub const MAX_PAYLOAD: usize = 232;
 /// Longest body: header, payload, check sum.
 pub const MAX_BODY: usize = HEADER_BYTES + MAX_PAYLOAD + CHECK_BYTES;

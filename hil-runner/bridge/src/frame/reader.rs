@@ -44,7 +44,7 @@ pub enum BodyError {
 pub struct Body<'a> {
     /// Its header.
     pub header: Header,
-    payload: &'a [u8],
+    pub(super) payload: &'a [u8],
 }
 
 impl<'a> Body<'a> {

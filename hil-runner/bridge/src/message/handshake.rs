@@ -2,8 +2,18 @@
 
 use serde::{Deserialize, Serialize};
 
-/// Longest text in a handshake, in bytes.
+/// Longest text in a handshake, in bytes (chosen). The bridge cuts its own to this, so that its answer always fits into a frame.
 pub const MAX_TEXT: usize = 32;
+
+/// The beginning of a text, no longer than [`MAX_TEXT`].
+pub(crate) fn short(text: &str) -> &str {
+    let mut end = text.len().min(MAX_TEXT);
+    // Ends at 0 at the latest, which is a boundary.
+    while !text.is_char_boundary(end) {
+        end -= 1;
+    }
+    text.get(..end).unwrap_or_default()
+}
 
 /// The host's first words.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -84,6 +94,6 @@ pub enum Refusal<'a> {
     },
     /// The check sum is right, and the payload is no request.
     Unreadable,
-    /// Something arrived that is no frame. Session and sequence of this refusal mean nothing.
+    /// Something arrived that is no frame, or a frame of an unknown kind. Session and sequence of this refusal mean nothing.
     Damaged,
 }

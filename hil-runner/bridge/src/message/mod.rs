@@ -8,6 +8,7 @@ mod report;
 mod request;
 mod result;
 
+pub(crate) use handshake::short;
 pub use handshake::{Carrier, Fitted, Hello, MAX_TEXT, Master, Refusal, Welcome};
 pub use report::{Level, LineReport, Spread};
 pub use request::{Position, Request, SearchFrom, Switch, TimingSet};

@@ -67,6 +67,8 @@ pub enum Request {
     },
     /// Say how the line is, and what time it is, without touching it.
     Look,
+    /// The strong pull-up of the bridge leads to the line, or does not. It does until this is said.
+    WirePullUp(bool),
 }
 
 /// From where a search goes on.

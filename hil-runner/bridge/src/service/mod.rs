@@ -30,10 +30,15 @@ pub struct Identity {
     pub strong_pull_up: bool,
 }
 
-/// A line whose timing can be chosen by name.
+/// A line that can be told what it is connected to.
 pub trait TimingChoice {
     /// Uses this set from the next operation on.
     fn choose_timing(&mut self, set: TimingSet);
+
+    /// Whether the strong pull-up leads to the line. A line without one has nothing to learn from it.
+    fn wire_strong_pull_up(&mut self, wired: bool) {
+        let _ = wired;
+    }
 }
 
 /// The driver, behind requests.
@@ -103,6 +108,10 @@ where
             }
             Request::Throw { switch, to } => Answer::Throw(self.switches.throw(switch, to)),
             Request::Look => Answer::Look,
+            Request::WirePullUp(wired) => {
+                self.bus.line().wire_strong_pull_up(wired);
+                Answer::WirePullUp
+            }
         }
     }
 }

@@ -114,7 +114,8 @@ where
                 Progress::Wait { us } => {
                     self.bus.line().delay_us(us);
                     let now_us = self.meter.now_us();
-                    elapsed_us = between(looked_us, now_us);
+                    // The line waits at least as long as it is told to, even if the clock was too slow to notice.
+                    elapsed_us = between(looked_us, now_us).max(us);
                     looked_us = now_us;
                 }
                 Progress::Done(converted) => {

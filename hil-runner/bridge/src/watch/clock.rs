@@ -11,7 +11,13 @@ pub trait Clock {
     /// longer in here.
     fn ticks(&self) -> u32;
 
-    /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports each change of its level.
+    /// Grain of a look that the driver takes by itself: 1, or 0 of a clock that knows the very moment of a change and reports it.
+    fn own_look_grain(&self) -> u32 {
+        1
+    }
+
+    /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports what is seen of it: all looks, or
+    /// at least each change of its level.
     fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(Seen)) {
         poll(self, since, ticks, watched, seen);
     }
@@ -22,7 +28,7 @@ pub trait Clock {
 pub struct Seen {
     /// When, by the counter.
     pub at: u32,
-    /// How long after the look before.
+    /// How long after the look before. 0 from a clock that knows the very moment of a change.
     pub grain: u32,
     /// What was seen.
     pub high: bool,
@@ -44,7 +50,8 @@ pub fn poll<C: Clock + ?Sized, P: InputPin>(
     while looked.wrapping_sub(since) < ticks {
         let high = pin.is_high().unwrap_or(true);
         let at = clock.ticks();
-        seen(Seen { at, grain: at.wrapping_sub(looked), high });
+        // Nothing is known more finely than the counter counts.
+        seen(Seen { at, grain: at.wrapping_sub(looked).max(1), high });
         looked = at;
     }
 }

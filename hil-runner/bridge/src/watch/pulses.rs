@@ -38,8 +38,8 @@ impl Pulses {
         Self { phase: Phase::Rising { since: at }, seen }
     }
 
-    /// Takes one look.
-    pub(super) fn look(&mut self, look: Seen) {
+    /// Takes a look that shows another level than the one before.
+    pub(super) fn change(&mut self, look: Seen) {
         let Seen { at, grain, high } = look;
         self.seen.grain = self.seen.grain.max(grain);
         match (self.phase, high) {

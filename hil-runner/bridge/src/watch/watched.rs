@@ -14,8 +14,13 @@ use crate::message::{Level, LineReport, MasterFault, Spread, TimingSet};
 use crate::service::TimingChoice;
 
 /// The line low for longer than this is a reset pulse; a slot is over by then (DS18B20 datasheet (7/19), AC table: tLOW0 up to
-/// 120 us, tRSTL from 480 us).
+/// 120 us, tRSTL from 480 us). Chosen: twice the one, half the other.
 const RESET_FROM_NS: u32 = 240_000;
+
+/// A wait shorter than this is part of a slot.
+const SHORT_NS: u32 = 200_000;
+/// Half a turn of the counter: the long time is brought up to date at least as often, or it would lose whole turns.
+const HALF_TURN: u32 = 1 << 31;
 
 /// What the pin did last.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -39,8 +44,11 @@ pub struct Watch<P, C> {
     doing: Cell<Doing>,
     /// When the line was last pulled low.
     low_since: Cell<u32>,
-    /// The line since the last reset pulse.
-    pulses: Cell<Pulses>,
+    /// The line since the last reset pulse, until it is added to the rest.
+    pulses: Cell<Option<Pulses>>,
+    /// The last look after a reset pulse: when, and what it showed.
+    looked_at: Cell<u32>,
+    was_high: Cell<bool>,
     now: Cell<u64>,
     began: Cell<u64>,
     resets: Cell<u32>,
@@ -78,7 +86,9 @@ impl<P, C: Clock> Watch<P, C> {
             reset_from,
             doing: Cell::new(Doing::Idle),
             low_since: Cell::new(0),
-            pulses: Cell::new(Pulses::released(0)),
+            pulses: Cell::new(None),
+            looked_at: Cell::new(0),
+            was_high: Cell::new(false),
             now: Cell::new(now),
             began: Cell::new(now),
             resets: Cell::new(0),
@@ -116,26 +126,68 @@ impl<P, C: Clock> Watch<P, C> {
         self.most.set(most);
     }
 
+    /// Between the edges of a slot every cycle counts: there is nothing here that can wait.
+    #[inline]
     fn pulled_low(&self) {
         self.low_since.set(self.clock.ticks());
-        if self.doing.replace(Doing::Low) == Doing::AfterReset {
-            self.close_reset(self.pulses.get().seen());
-        }
+        self.doing.set(Doing::Low);
     }
 
+    #[inline]
     fn released(&self) {
         let at = self.clock.ticks();
-        if self.doing.get() != Doing::Low {
+        if self.doing.replace(Doing::Idle) != Doing::Low {
             return;
         }
         if at.wrapping_sub(self.low_since.get()) < self.reset_from {
             self.slots.set(self.slots.get().wrapping_add(1));
-            self.doing.set(Doing::Idle);
-            return;
+        } else {
+            self.released_reset(at);
         }
+    }
+
+    #[inline(never)]
+    fn released_reset(&self, at: u32) {
+        // The wait within the pulse has done so already, if it went through the delay.
+        self.close_last_reset();
         self.resets.set(self.resets.get().wrapping_add(1));
-        self.pulses.set(Pulses::released(at));
+        self.pulses.set(Some(Pulses::released(at)));
+        self.looked_at.set(at);
+        self.was_high.set(false);
         self.doing.set(Doing::AfterReset);
+    }
+
+    /// The driver itself has looked at the line after a reset pulse. On a slow core these are the only looks.
+    #[inline]
+    fn looked(&self, high: bool) {
+        self.take_look(Seen { at: self.clock.ticks(), grain: self.clock.own_look_grain(), high });
+    }
+
+    /// Most looks show what the one before has shown, and must be cheap.
+    #[inline]
+    fn take_look(&self, Seen { at, grain, high }: Seen) {
+        let before = self.looked_at.replace(at);
+        if high != self.was_high.get() {
+            // The driver's own calls between two looks count as well.
+            let grain = if grain == 0 { 0 } else { grain.max(at.wrapping_sub(before)) };
+            self.take_change(Seen { at, grain, high });
+        }
+    }
+
+    #[inline(never)]
+    fn take_change(&self, seen: Seen) {
+        self.was_high.set(seen.high);
+        if let Some(mut pulses) = self.pulses.get() {
+            pulses.change(seen);
+            self.pulses.set(Some(pulses));
+        }
+    }
+
+    /// Adds what the last reset pulse showed to the rest, where there is time for it.
+    fn close_last_reset(&self) {
+        if let Some(pulses) = self.pulses.take() {
+            self.close_reset(pulses.seen());
+        }
     }
 
     fn ns(&self, ticks: u32) -> u32 {
@@ -145,7 +197,7 @@ impl<P, C: Clock> Watch<P, C> {
 
     fn us(&self, ticks: u64) -> u64 {
         let hz = u64::from(self.clock.hz().max(1));
-        // In two parts, so that no product overflows.
+        // In two parts, so that no product overflows before the microseconds themselves would, in half a million years.
         ticks / hz * 1_000_000 + ticks % hz * 1_000_000 / hz
     }
 
@@ -156,7 +208,7 @@ impl<P, C: Clock> Watch<P, C> {
 
 /// `ns` times a factor of which 2^32 is 1, rounded up.
 fn scale(ns: u32, factor: u32) -> u32 {
-    // The product of two 32-bit numbers; its upper half is below 2^32, so adding 1 overflows 64 bits in no case.
+    // The product of two 32-bit numbers; its upper half is at most 2^32 - 2, so adding 1 overflows in no case.
     let product = u64::from(ns) * u64::from(factor);
     (product >> 32) as u32 + 1
 }
@@ -173,13 +225,13 @@ impl<P: InputPin, C: Clock> Meter for Watch<P, C> {
         self.resets.set(0);
         self.slots.set(0);
         self.doing.set(Doing::Idle);
+        self.pulses.set(None);
         self.most.set(Spreads::default());
     }
 
     fn finish(&self) -> LineReport {
-        if self.doing.replace(Doing::Idle) == Doing::AfterReset {
-            self.close_reset(self.pulses.get().seen());
-        }
+        self.doing.set(Doing::Idle);
+        self.close_last_reset();
         self.tick();
         let (now, began, most) = (self.now.get(), self.began.get(), self.most.get());
         let idle = self.pin.try_borrow_mut().ok().and_then(|mut pin| pin.is_high().ok());
@@ -209,12 +261,14 @@ impl<W, P: OutputPin, C: Clock> OutputPin for WatchedPin<W>
 where
     W: Deref<Target = Watch<P, C>>,
 {
+    #[inline]
     fn set_low(&mut self) -> Result<(), MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_low().map_err(|_| MasterFault)?;
         self.0.pulled_low();
         Ok(())
     }
 
+    #[inline]
     fn set_high(&mut self) -> Result<(), MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_high().map_err(|_| MasterFault)?;
         self.0.released();
@@ -226,8 +280,13 @@ impl<W, P: InputPin, C: Clock> InputPin for WatchedPin<W>
 where
     W: Deref<Target = Watch<P, C>>,
 {
+    #[inline]
     fn is_high(&mut self) -> Result<bool, MasterFault> {
-        self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)
+        let high = self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)?;
+        if self.0.doing.get() == Doing::AfterReset {
+            self.0.looked(high);
+        }
+        Ok(high)
     }
 
     fn is_low(&mut self) -> Result<bool, MasterFault> {
@@ -247,16 +306,33 @@ where
         let watch = &*self.0;
         let since = watch.clock.ticks();
         let ticks = scale(ns, watch.ticks_per_ns);
-        if watch.doing.get() == Doing::AfterReset
-            && let Ok(mut pin) = watch.pin.try_borrow_mut()
+        if ns < SHORT_NS && watch.doing.get() != Doing::AfterReset {
+            watch.clock.wait::<P>(since, ticks, None, |_| {});
+        } else {
+            watch.wait_at_leisure(since, ticks);
+        }
+    }
+}
+
+impl<P: InputPin, C: Clock> Watch<P, C> {
+    /// A wait with time for more than waiting: within a reset pulse, after one, or between requests to the sensors.
+    #[inline(never)]
+    fn wait_at_leisure(&self, mut since: u32, mut ticks: u32) {
+        if self.doing.get() == Doing::AfterReset
+            && let Ok(mut pin) = self.pin.try_borrow_mut()
         {
-            let mut pulses = watch.pulses.get();
-            watch.clock.wait(since, ticks, Some(&mut *pin), |seen: Seen| pulses.look(seen));
-            watch.pulses.set(pulses);
+            self.clock.wait(since, ticks, Some(&mut *pin), |seen: Seen| self.take_look(seen));
             return;
         }
-        watch.clock.wait::<P>(since, ticks, None, |_| {});
-        watch.tick();
+        self.close_last_reset();
+        while ticks > HALF_TURN {
+            self.clock.wait::<P>(since, HALF_TURN, None, |_| {});
+            self.tick();
+            since = since.wrapping_add(HALF_TURN);
+            ticks -= HALF_TURN;
+        }
+        self.clock.wait::<P>(since, ticks, None, |_| {});
+        self.tick();
     }
 }
 
@@ -272,5 +348,9 @@ where
             TimingSet::Recommended => Timing::RECOMMENDED,
             TimingSet::LongLine => Timing::LONG_LINE,
         });
+    }
+
+    fn wire_strong_pull_up(&mut self, wired: bool) {
+        self.set_strong_pull_up_wired(wired);
     }
 }

@@ -4,21 +4,46 @@ use std::io;
 
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
-use slotwise_bridge::message::{Answer, Ending, Position, Request, SearchFrom, Switch, TimingSet};
+use slotwise_bridge::message::{Answer, Ending, Fitted, Position, Request, SearchFrom, Switch, TimingSet};
 
 use super::answers::mismatch;
 use super::patience::busy;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
-use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
-use crate::rig;
+use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord};
+use crate::rig::{self, BridgeRig, Rig, RigKind};
 use crate::scenario::{Fault, FaultKind};
+
+/// A short through no more than this is what a switch makes.
+const SWITCH_OHM: u32 = 10;
 
 /// A rig behind a bridge.
 pub struct BridgeBench<H> {
     link: Link,
     hands: H,
+    /// What is both fitted to the bridge and wired to the line.
+    switches: Fitted,
     line: LineRecord,
+}
+
+/// What of a bridge's switches a rig has wired.
+struct Wired {
+    strong_pull_up: bool,
+    supply_switch: bool,
+    short_switch: bool,
+}
+
+impl Wired {
+    fn of(rig: &Rig) -> Self {
+        match &rig.kind {
+            RigKind::Virtual(line) | RigKind::Emulated(line) => {
+                Self { strong_pull_up: line.strong_pull_up_ohm.is_some(), supply_switch: true, short_switch: true }
+            }
+            RigKind::Bridge(BridgeRig { strong_pull_up, supply_switch, short_switch, .. }) => {
+                Self { strong_pull_up: *strong_pull_up, supply_switch: *supply_switch, short_switch: *short_switch }
+            }
+        }
+    }
 }
 
 /// Takes the answer of one kind out of a reply.
@@ -36,16 +61,31 @@ impl<H: Hands> BridgeBench<H> {
     ///
     /// # Errors
     /// [`LinkError`] if the bridge does not do so.
-    pub fn new(mut link: Link, hands: H, timing: rig::TimingSet) -> Result<Self, LinkError> {
-        let set = match timing {
+    pub fn new(link: Link, hands: H, rig: &Rig) -> Result<Self, LinkError> {
+        let wired = Wired::of(rig);
+        let Fitted { supply_switch, short_switch, .. } = link.peer().fitted;
+        let switches = Fitted {
+            strong_pull_up: wired.strong_pull_up,
+            supply_switch: supply_switch && wired.supply_switch,
+            short_switch: short_switch && wired.short_switch,
+        };
+        let mut bench = Self { link, hands, switches, line: LineRecord::default() };
+        let set = match rig.timing {
             rig::TimingSet::Recommended => TimingSet::Recommended,
             rig::TimingSet::LongLine => TimingSet::LongLine,
         };
-        let request = Request::SetTiming(set);
-        match link.ask(&request, busy(&request))?.answer {
-            Answer::SetTiming => Ok(Self { link, hands, line: LineRecord::default() }),
-            other => Err(LinkError::Broken(format!("asked for a timing set, it answers {other:?}"))),
+        bench.tell(Request::SetTiming(set), &Answer::SetTiming)?;
+        bench.tell(Request::WirePullUp(wired.strong_pull_up), &Answer::WirePullUp)?;
+        Ok(bench)
+    }
+
+    /// Tells the bridge something that it can only take note of.
+    fn tell(&mut self, request: Request, expected: &Answer) -> Result<(), LinkError> {
+        let answer = self.link.ask(&request, busy(&request))?.answer;
+        if answer == *expected {
+            return Ok(());
         }
+        Err(LinkError::Broken(format!("told {request:?}, it answers {answer:?}")))
     }
 
     fn ask(&mut self, request: Request) -> Result<Answer, Trouble> {
@@ -91,6 +131,10 @@ impl<H: Hands> Bench for BridgeBench<H> {
 
     fn take_logs(&mut self) -> Vec<LogRecord> {
         self.link.take_logs()
+    }
+
+    fn take_edges(&mut self) -> Option<EdgeRecord> {
+        self.hands.take_edges()
     }
 
     fn search(&mut self, scope: SearchScope) -> Found {
@@ -148,7 +192,7 @@ impl<H: Hands> Bench for BridgeBench<H> {
     }
 
     fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
-        if !self.link.peer().fitted.supply_switch {
+        if !self.switches.supply_switch {
             return self.hands.power_cycle(off_ms);
         }
         self.throw(Switch::Supply, Position::Open)?;
@@ -162,21 +206,19 @@ impl<H: Hands> Bench for BridgeBench<H> {
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
-        match (self.hands.inject(fault), fault) {
-            (Err(Trouble::NotPossible { .. }), Fault::Short { .. }) if self.link.peer().fitted.short_switch => {
+        match fault {
+            Fault::Short { ohm } if self.switches.short_switch && *ohm <= SWITCH_OHM => {
                 self.throw(Switch::Short, Position::Closed)
             }
-            (did, _) => did,
+            _ => self.hands.inject(fault),
         }
     }
 
     fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
-        match (self.hands.clear(kind), kind) {
-            (Err(Trouble::NotPossible { .. }), FaultKind::Short) if self.link.peer().fitted.short_switch => {
-                self.throw(Switch::Short, Position::Open)
-            }
-            (did, _) => did,
+        if kind == FaultKind::Short && self.switches.short_switch {
+            self.throw(Switch::Short, Position::Open)?;
         }
+        self.hands.clear(kind)
     }
 
     fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {

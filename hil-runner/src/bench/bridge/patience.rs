@@ -11,7 +11,7 @@ const TRANSACTION: Duration = Duration::from_millis(150);
 /// How long the bridge may take.
 pub(super) fn busy(request: &Request) -> Duration {
     match request {
-        Request::SetTiming(_) | Request::Throw { .. } | Request::Look => Duration::ZERO,
+        Request::SetTiming(_) | Request::WirePullUp(_) | Request::Throw { .. } | Request::Look => Duration::ZERO,
         Request::IsPresent(_) | Request::Supply(_) | Request::Scratchpad(_) | Request::Read { .. } => TRANSACTION,
         Request::Search { .. } => TRANSACTION * 4,
         // Writes are read back, and saving looks into the EEPROM before and after.

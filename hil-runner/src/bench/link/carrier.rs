@@ -21,6 +21,11 @@ pub trait Carrier {
     /// The time by which waits are bounded: the wall's, or that of a rig in virtual time.
     fn now(&self) -> Duration;
 
+    /// What is known of the bridge when it does not answer.
+    fn condition(&mut self) -> Option<String> {
+        None
+    }
+
     /// Log lines of the firmware that have come since the last call.
     fn take_logs(&mut self) -> Vec<LogLine> {
         Vec::new()

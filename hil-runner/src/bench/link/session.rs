@@ -1,74 +1,20 @@
 //! One session: numbered requests, each repeated until its reply comes or the patience ends.
 //!
 //! A request that is repeated keeps its number, so that the bridge knows it and does nothing twice. What was damaged or lost
-//! on the way is counted, so that a link that barely works can be seen to.
+//! on the way is counted, so that a link that barely works can be seen to. A session that has failed stays failed: whether its
+//! last request was carried out is not known, so no other may follow.
 
 use std::time::Duration;
 
 use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, write_frame};
 use slotwise_bridge::message::{Fitted, Hello, Refusal, Reply, Request, Welcome};
 
-use super::{Carrier, CarrierError, LogLine};
+use super::pace::{Cause, Next, Pace};
+use super::{Carrier, LinkError, LogLine};
 use crate::record::{BridgeRecord, LinkRecord};
 
-/// How long a bridge that has nothing to do may take for an answer.
-const ANSWER_WITHIN: Duration = Duration::from_millis(250);
-/// How often a request is sent before the link is given up.
-const TRIES: u32 = 16;
 /// Longest single wait for bytes, so that other things are not kept waiting.
 const PIECE: Duration = Duration::from_millis(20);
-
-/// Why a request has no reply.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum LinkError {
-    /// Nothing comes back.
-    #[error("the bridge is silent: no answer to {tries} tries in {} ms", .waited.as_millis())]
-    Silent {
-        /// How often it was asked.
-        tries: u32,
-        /// How long altogether.
-        waited: Duration,
-    },
-    /// Something comes back, and all of it is damaged.
-    #[error("only garbled frames come from the bridge: {damaged} of them, and no answer to {tries} tries")]
-    Garbled {
-        /// How many frames were damaged.
-        damaged: u32,
-        /// How often it was asked.
-        tries: u32,
-    },
-    /// Frames arrive, and the bridge receives none of ours intact.
-    #[error("the bridge receives only garbled frames: it said so {complaints} times in {tries} tries")]
-    NotHeard {
-        /// How often it said so.
-        complaints: u32,
-        /// How often it was asked.
-        tries: u32,
-    },
-    /// The bridge does not know this session any more.
-    #[error("the bridge was reset in mid-run, or another program took it over: it no longer knows this session")]
-    Reset,
-    /// Host and bridge speak different versions of the protocol.
-    #[error(
-        "the firmware on the bridge, version {bridge_version}, speaks protocol {bridge}; \
-         this tool, version {}, speaks protocol {host}",
-        env!("CARGO_PKG_VERSION")
-    )]
-    Protocol {
-        /// The bridge's.
-        bridge: u8,
-        /// Version of its firmware.
-        bridge_version: String,
-        /// Ours.
-        host: u8,
-    },
-    /// The bridge breaks the rules of the protocol.
-    #[error("the bridge breaks the protocol: {0}")]
-    Broken(String),
-    /// The carrier failed.
-    #[error(transparent)]
-    Carrier(#[from] CarrierError),
-}
 
 /// Who is at the far end.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -105,8 +51,10 @@ pub struct Link {
     next: u16,
     peer: Peer,
     troubles: LinkRecord,
-    /// Bytes that have come and were not looked at yet.
+    /// Bytes that have come and were not looked at yet: never more than one look of the carrier brings.
     pending: Vec<u8>,
+    /// Why the session is over.
+    failed: Option<LinkError>,
 }
 
 /// What a frame that came means for the request that waits.
@@ -115,8 +63,12 @@ enum Arrival<T> {
     Answer(T),
     /// It is for something older.
     Stale,
-    /// It says that what was sent did not arrive intact.
+    /// It is one of ours.
+    Echo,
+    /// It says that the bridge received damage.
     NotHeard,
+    /// It is damaged.
+    Damaged,
 }
 
 /// A frame that is to be answered.
@@ -125,6 +77,40 @@ struct Question<'a> {
     header: Header,
     /// How long the bridge may be busy with it.
     busy: Duration,
+}
+
+/// What came while a question waited, and was not its answer.
+#[derive(Default)]
+struct Seen {
+    bytes: usize,
+    damaged: u32,
+    complaints: u32,
+    stale: u32,
+    echoes: u32,
+}
+
+impl Seen {
+    /// Why there is no answer.
+    fn verdict(&self, tries: u32, waited: Duration, condition: Option<String>) -> LinkError {
+        let Self { damaged, complaints, .. } = *self;
+        match (damaged, complaints) {
+            (0, 0) => LinkError::Silent { tries, waited, condition: condition.or_else(|| self.instead()) },
+            _ if complaints > damaged => LinkError::NotHeard { complaints, tries },
+            _ => LinkError::Garbled { damaged, tries },
+        }
+    }
+
+    /// What came instead of an answer, on a link that is not damaged.
+    fn instead(&self) -> Option<String> {
+        match *self {
+            Self { stale: stale @ 1.., .. } => Some(format!("what came were {stale} answers to something else")),
+            Self { echoes: 1.., .. } => {
+                Some("all that came back were our own frames: is the channel looped back?".into())
+            }
+            Self { bytes: bytes @ 1.., .. } => Some(format!("{bytes} bytes came, and no frame: is this the bridge?")),
+            _ => None,
+        }
+    }
 }
 
 impl Link {
@@ -142,16 +128,15 @@ impl Link {
             peer: placeholder,
             troubles: LinkRecord::default(),
             pending: Vec::new(),
+            failed: None,
         };
         let header = Header { protocol: PROTOCOL, kind: Kind::Hello, session, sequence: 0 };
         let frame = written(header, &Hello { version: env!("CARGO_PKG_VERSION") });
         let question = Question { frame: &frame, header, busy: Duration::ZERO };
-        link.peer = link.exchange(&question, |body| match body.header.kind {
-            Kind::Welcome => body
-                .beginning::<Welcome<'_>>()
-                .map(|welcome| Peer::of(&welcome))
-                .ok_or_else(|| LinkError::Broken("its welcome cannot be read".into())),
-            _ => Err(LinkError::Broken("it answers a greeting with a reply".into())),
+        link.peer = link.exchange(&question, |body| {
+            let welcome = body.beginning::<Welcome<'_>>();
+            let welcome = welcome.ok_or_else(|| LinkError::Broken("its welcome cannot be read".into()))?;
+            Ok(Peer::of(&welcome))
         })?;
         Ok(link)
     }
@@ -182,15 +167,30 @@ impl Link {
     /// Has the bridge carry out a request that keeps it busy for up to `busy`.
     ///
     /// # Errors
-    /// [`LinkError`] if no reply comes within that time and a bounded patience.
+    /// [`LinkError`] if no reply comes within a bounded patience: twice that time and 4 s, beside what sending takes. From then on
+    /// every request ends in it.
     pub fn ask(&mut self, request: &Request, busy: Duration) -> Result<Reply, LinkError> {
+        if let Some(error) = &self.failed {
+            return Err(error.clone());
+        }
+        let reply = self.ask_once(request, busy);
+        self.failed = reply.as_ref().err().cloned();
+        reply
+    }
+
+    /// Takes the number of the next request from the air, for tests of what follows.
+    #[cfg(test)]
+    pub(super) const fn skip_to(&mut self, next: u16) {
+        self.next = next;
+    }
+
+    fn ask_once(&mut self, request: &Request, busy: Duration) -> Result<Reply, LinkError> {
         let header = Header { protocol: PROTOCOL, kind: Kind::Request, session: self.session, sequence: self.next };
         let frame = written(header, request);
         self.next = self.next.wrapping_add(1);
         let question = Question { frame: &frame, header, busy };
-        self.exchange(&question, |body| match body.header.kind {
-            Kind::Reply => body.message().ok_or_else(|| LinkError::Broken("its reply cannot be read".into())),
-            _ => Err(LinkError::Broken("it answers a request with a greeting".into())),
+        self.exchange(&question, |body| {
+            body.message().ok_or_else(|| LinkError::Broken("its reply cannot be read".into()))
         })
     }
 
@@ -201,29 +201,36 @@ impl Link {
         read: impl Fn(Body<'_>) -> Result<T, LinkError>,
     ) -> Result<T, LinkError> {
         let began = self.carrier.now();
-        let before = self.troubles;
-        for attempt in 1..=TRIES {
-            if attempt > 1 {
-                self.troubles.repeated += 1;
+        let mut seen = Seen::default();
+        self.carrier.send(question.frame)?;
+        let mut pace = Pace::begin(self.carrier.now(), question.busy);
+        loop {
+            let next = pace.next(self.carrier.now());
+            // Also when the time is over: the answer may have come while this process was kept from looking.
+            let patience = if let Next::Wait(left) = next { left.min(PIECE) } else { Duration::ZERO };
+            match self.arrival(question.header, patience, &mut seen, &read)? {
+                Some(Arrival::Answer(answer)) => return Ok(answer),
+                Some(Arrival::Damaged | Arrival::NotHeard) => pace.damage(),
+                Some(Arrival::Stale | Arrival::Echo) | None => {}
             }
-            self.carrier.send(question.frame)?;
-            let deadline = self.carrier.now() + question.busy + ANSWER_WITHIN;
-            while let Some(patience) = deadline.checked_sub(self.carrier.now()).filter(|left| !left.is_zero()) {
-                match self.arrival(question.header, patience.min(PIECE), &read)? {
-                    Some(Arrival::Answer(answer)) => return Ok(answer),
-                    Some(Arrival::NotHeard) => break,
-                    Some(Arrival::Stale) | None => {}
+            if !self.pending.is_empty() {
+                continue;
+            }
+            match next {
+                Next::Wait(_) => {}
+                Next::Ask => {
+                    self.carrier.send(question.frame)?;
+                    self.troubles.repeated += 1;
+                    if pace.repeated(self.carrier.now()) == Cause::Damage {
+                        self.troubles.not_heard += 1;
+                    }
+                }
+                Next::GiveUp => {
+                    let waited = self.carrier.now().saturating_sub(began);
+                    return Err(seen.verdict(pace.tries(), waited, self.carrier.condition()));
                 }
             }
         }
-        let damaged = self.troubles.damaged - before.damaged;
-        let complaints = self.troubles.not_heard - before.not_heard;
-        let waited = self.carrier.now().saturating_sub(began);
-        Err(match (damaged, complaints) {
-            (0, 0) => LinkError::Silent { tries: TRIES, waited },
-            (0, _) => LinkError::NotHeard { complaints, tries: TRIES },
-            _ => LinkError::Garbled { damaged, tries: TRIES },
-        })
     }
 
     /// The next frame, if one comes within `patience`.
@@ -231,34 +238,42 @@ impl Link {
         &mut self,
         asked: Header,
         patience: Duration,
+        seen: &mut Seen,
         read: &impl Fn(Body<'_>) -> Result<T, LinkError>,
     ) -> Result<Option<Arrival<T>>, LinkError> {
         if self.pending.is_empty() {
             self.carrier.receive(patience, &mut self.pending)?;
         }
         let mut taken = 0;
-        let mut arrival = Ok(None);
+        let mut arrival = None;
         for byte in &self.pending {
             taken += 1;
             let Some(received) = self.reader.push(*byte) else { continue };
-            arrival = match received {
-                Received::Frame(body) => sort(body, asked, read).map(Some),
-                Received::Damaged(_) => {
-                    self.troubles.damaged += 1;
-                    // It may have been the answer: asking again costs nothing, the bridge has kept it.
-                    Ok(Some(Arrival::NotHeard))
-                }
-            };
+            arrival = Some(match received {
+                Received::Frame(body) => sort(body, asked, read),
+                // It may have been the answer: asking again costs nothing, the bridge has kept it.
+                Received::Damaged(_) => Ok(Arrival::Damaged),
+            });
             break;
         }
         self.pending.drain(..taken);
-        if let Ok(Some(Arrival::Stale)) = &arrival {
-            self.troubles.stale += 1;
-        }
-        if let Ok(Some(Arrival::NotHeard)) = &arrival {
-            self.troubles.not_heard += 1;
-        }
-        arrival
+        seen.bytes += taken;
+        let Some(arrival) = arrival.transpose()? else { return Ok(None) };
+        let count = match &arrival {
+            Arrival::Answer(_) => return Ok(Some(arrival)),
+            Arrival::Damaged => {
+                self.troubles.damaged += 1;
+                &mut seen.damaged
+            }
+            Arrival::Stale => {
+                self.troubles.stale += 1;
+                &mut seen.stale
+            }
+            Arrival::NotHeard => &mut seen.complaints,
+            Arrival::Echo => &mut seen.echoes,
+        };
+        *count += 1;
+        Ok(Some(arrival))
     }
 }
 
@@ -269,34 +284,51 @@ fn sort<T>(
     read: &impl Fn(Body<'_>) -> Result<T, LinkError>,
 ) -> Result<Arrival<T>, LinkError> {
     let Header { protocol, kind, session, sequence } = body.header;
-    if kind == Kind::Refusal {
-        let refusal = body.beginning::<Refusal<'_>>();
-        let ours = session == asked.session && sequence == asked.sequence;
-        return match refusal {
-            Some(Refusal::Damaged) => Ok(Arrival::NotHeard),
-            _ if !ours => Ok(Arrival::Stale),
-            Some(Refusal::Protocol { version, .. }) => {
-                Err(LinkError::Protocol { bridge: protocol, bridge_version: version.to_owned(), host: PROTOCOL })
-            }
-            Some(Refusal::NoSession) => Err(LinkError::Reset),
-            // Requests are numbered by us alone: the bridge has seen others, or forgotten some.
-            Some(Refusal::OutOfOrder { .. }) => Err(LinkError::Reset),
-            Some(Refusal::Unreadable) => Err(LinkError::Broken("it cannot read the request".into())),
-            None => Err(LinkError::Broken("its refusal cannot be read".into())),
-        };
-    }
-    if matches!(kind, Kind::Hello | Kind::Request) || session != asked.session || sequence != asked.sequence {
-        return Ok(Arrival::Stale);
+    let is_ours = session == asked.session && sequence == asked.sequence;
+    match kind {
+        Kind::Hello | Kind::Request if is_ours => return Ok(Arrival::Echo),
+        Kind::Refusal => return sort_refusal(body, is_ours),
+        Kind::Hello | Kind::Request | Kind::Welcome | Kind::Reply => {}
     }
     // A welcome that comes twice, while the first request waits for its reply: both have the number 0.
-    if (kind == Kind::Welcome) != (asked.kind == Kind::Hello) {
+    let is_of_kind = match asked.kind {
+        Kind::Hello => kind == Kind::Welcome,
+        _ => kind == Kind::Reply,
+    };
+    if !is_ours || !is_of_kind {
         return Ok(Arrival::Stale);
+    }
+    if protocol != PROTOCOL {
+        // It should have refused. Only the handshake can be read whatever the version.
+        return Err(match body.beginning::<Welcome<'_>>().filter(|_| kind == Kind::Welcome) {
+            Some(Welcome { version, .. }) => other_protocol(protocol, version),
+            None => LinkError::Broken(format!("its answer is one of protocol {protocol}")),
+        });
     }
     read(body).map(Arrival::Answer)
 }
 
+/// What a refusal means.
+fn sort_refusal<T>(body: Body<'_>, is_ours: bool) -> Result<Arrival<T>, LinkError> {
+    match body.beginning::<Refusal<'_>>() {
+        // It does not know whose frame it was.
+        Some(Refusal::Damaged) => Ok(Arrival::NotHeard),
+        _ if !is_ours => Ok(Arrival::Stale),
+        Some(Refusal::Protocol { version, .. }) => Err(other_protocol(body.header.protocol, version)),
+        // Requests are numbered by us alone: the bridge has seen others, or forgotten some.
+        Some(Refusal::NoSession | Refusal::OutOfOrder { .. }) => Err(LinkError::Reset),
+        Some(Refusal::Unreadable) => Err(LinkError::Broken("it cannot read the request".into())),
+        None => Err(LinkError::Broken("its refusal cannot be read".into())),
+    }
+}
+
+fn other_protocol(bridge: u8, version: &str) -> LinkError {
+    LinkError::Protocol { bridge, bridge_version: version.to_owned(), host: PROTOCOL }
+}
+
+/// A frame, with a zero in front that ends what was on the way before.
 fn written<T: serde::Serialize>(header: Header, message: &T) -> Vec<u8> {
     let mut frame = heapless::Vec::<u8, MAX_FRAME>::new();
     write_frame(header, message, &mut frame).expect("no request is longer than a frame");
-    frame.to_vec()
+    std::iter::once(0).chain(frame).collect()
 }

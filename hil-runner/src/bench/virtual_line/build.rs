@@ -9,9 +9,9 @@ use slotwise_virtual_line::{
 use super::hands::VirtualHands;
 use super::on_line::OnLine;
 use super::service::in_process;
-use crate::bench::Bench;
 use crate::bench::bridge::BridgeBench;
-use crate::bench::link::{Link, LinkError};
+use crate::bench::link::Link;
+use crate::bench::{Bench, OpenError};
 use crate::rig;
 
 /// Whether the waveform of the line is recorded.
@@ -23,13 +23,13 @@ pub enum Tracing {
     On,
 }
 
-/// Why a rig cannot be made ready.
+/// Why there is no such line.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-pub enum OpenError {
-    /// There is no such line.
+pub enum LineProblem {
+    /// No line is like this.
     #[error("no line can be like this: {0}")]
     Line(#[from] LineConfigError),
-    /// There is no such sensor.
+    /// No sensor is like this.
     #[error("sensor {label}: {source}")]
     Sensor {
         /// Its label.
@@ -40,9 +40,6 @@ pub enum OpenError {
     /// The driver cannot use the pins.
     #[error("the pins failed: {0}")]
     Pins(String),
-    /// There is no session with the bridge.
-    #[error(transparent)]
-    Link(#[from] LinkError),
 }
 
 /// Why a sensor cannot be on a line.
@@ -74,17 +71,20 @@ pub fn open_virtual(
     let carrier = in_process(&line, virtual_line.clock_mhz)?;
     // Every open rig is a new world, in which no session was before.
     let link = Link::open(carrier, 1)?;
-    Ok(Box::new(BridgeBench::new(link, VirtualHands { line, on_line }, rig.timing)?))
+    Ok(Box::new(BridgeBench::new(link, VirtualHands { line, on_line }, rig)?))
 }
 
 /// The line of a rig with its sensors on it, for a master with a CPU like this.
-pub(crate) fn build_line(
+///
+/// # Errors
+/// [`LineProblem`] if no such line or sensor can be.
+pub fn build_line(
     rig: &rig::Rig,
     virtual_line: &rig::VirtualLine,
     cpu: Cpu,
     seed: u64,
     tracing: Tracing,
-) -> Result<(VirtualLine, OnLine), OpenError> {
+) -> Result<(VirtualLine, OnLine), LineProblem> {
     let line = VirtualLine::new(line_config(virtual_line, cpu), seed)?;
     let sensors = attach_all(&line, rig, virtual_line.cable_mm)?;
     if tracing == Tracing::On {
@@ -106,14 +106,14 @@ fn line_config(virtual_line: &rig::VirtualLine, cpu: Cpu) -> LineConfig {
     }
 }
 
-fn attach_all(line: &VirtualLine, rig: &rig::Rig, cable_mm: u32) -> Result<Vec<SensorId>, OpenError> {
+fn attach_all(line: &VirtualLine, rig: &rig::Rig, cable_mm: u32) -> Result<Vec<SensorId>, LineProblem> {
     let count = rig.inventory.len() as u64;
     let mut sensors = Vec::with_capacity(rig.inventory.len());
     for (sensor, place) in rig.inventory.iter().zip(1_u64..) {
         // Evenly along the cable, the last one at its end. The quotient is not above the length.
         let position_mm = (u64::from(cable_mm) * place / count) as u32;
         let id = attach(line, sensor, position_mm)
-            .map_err(|source| OpenError::Sensor { label: sensor.label.clone(), source })?;
+            .map_err(|source| LineProblem::Sensor { label: sensor.label.clone(), source })?;
         sensors.push(id);
     }
     Ok(sensors)

@@ -9,9 +9,9 @@ use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
 use crate::scenario::{Fault, FaultKind};
 
 /// Takes hold of the virtual line itself.
-pub(super) struct VirtualHands {
-    pub(super) line: VirtualLine,
-    pub(super) on_line: OnLine,
+pub(in crate::bench) struct VirtualHands {
+    pub(in crate::bench) line: VirtualLine,
+    pub(in crate::bench) on_line: OnLine,
 }
 
 impl Hands for VirtualHands {

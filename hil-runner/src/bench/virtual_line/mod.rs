@@ -9,4 +9,7 @@ mod service;
 #[cfg(test)]
 mod tests;
 
-pub use build::{OpenError, Tracing, open_virtual};
+pub use build::{LineProblem, Tracing, build_line, open_virtual};
+pub use on_line::{OnLine, write_waveform};
+#[cfg(test)]
+pub(in crate::bench) use {hands::VirtualHands, service::in_process};

@@ -21,6 +21,12 @@ impl OnLine {
         Self { faults: Injected::new(rig, sensors.clone()), sensors }
     }
 
+    /// The sensors, for tests that look at the truth behind them.
+    #[cfg(test)]
+    pub(in crate::bench) fn sensors(&self) -> &[SensorId] {
+        &self.sensors
+    }
+
     pub(crate) fn power_cycle(line: &VirtualLine, off_ms: u64) {
         line.set_supply(SupplyState::Off);
         line.advance_ns(off_ms.saturating_mul(1_000_000));
@@ -62,7 +68,7 @@ impl OnLine {
     }
 }
 
-pub(crate) fn write_waveform(line: &VirtualLine, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
+pub fn write_waveform(line: &VirtualLine, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
     let waveform = line.waveform().ok_or(WaveformError::NotPossible)?;
     waveform.write_vcd(&mut { out })?;
     Ok(match waveform.completeness() {

@@ -14,7 +14,7 @@ use slotwise_bridge::watch::{Clock, Meter, Seen, Watch, WatchedDelay, WatchedPin
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service, TimingChoice};
 use slotwise_virtual_line::{Cpu, DataPin, VirtualLine};
 
-use super::OpenError;
+use super::LineProblem;
 use crate::bench::link::{Carrier, CarrierError};
 
 /// The interrupt mask of the virtual master.
@@ -105,7 +105,7 @@ impl<L: slotwise::line::Line<Error = MasterFault> + TimingChoice> Carrier for In
 }
 
 /// The service on `line`.
-pub(super) fn in_process(line: &VirtualLine, clock_mhz: u32) -> Result<Box<dyn Carrier>, OpenError> {
+pub(in crate::bench) fn in_process(line: &VirtualLine, clock_mhz: u32) -> Result<Box<dyn Carrier>, LineProblem> {
     match line.strong_pull_up_pin() {
         Some(pin) => {
             let switch = PullUpSwitch::new(pin, SwitchLevel::High).map_err(|error: SwitchError| pins(&error))?;
@@ -119,7 +119,7 @@ fn on_pins<S: StrongPullUp + 'static>(
     line: &VirtualLine,
     clock_mhz: u32,
     pull_up: S,
-) -> Result<Box<dyn Carrier>, OpenError> {
+) -> Result<Box<dyn Carrier>, LineProblem> {
     let watch = Rc::new(Watch::new(line.pin(), VirtualClock(line.clone())));
     let Cpu { pin_write_ns, pin_read_ns, delay_overhead_ns, .. } = line.cpu();
     let overhead = Overhead { pin_write_ns, pin_read_ns, delay_ns: delay_overhead_ns };
@@ -145,6 +145,6 @@ fn on_pins<S: StrongPullUp + 'static>(
     Ok(Box::new(InProcess { endpoint, line: line.clone(), outbox: Vec::new() }))
 }
 
-fn pins(error: &dyn std::fmt::Display) -> OpenError {
-    OpenError::Pins(error.to_string())
+fn pins(error: &dyn std::fmt::Display) -> LineProblem {
+    LineProblem::Pins(error.to_string())
 }

@@ -6,12 +6,16 @@ use slotwise::thermometer::{Evidence, Wait};
 use super::{Tracing, open_virtual};
 use crate::bench::ideal::rig;
 use crate::bench::{Bench, Busy, Converted, Extent, Trouble, WaveformError};
-use crate::rig::{Rig, RigKind, Twin};
+use crate::rig::{Rig, RigKind, Twin, VirtualLine};
 use crate::scenario::{FailureKind, Fault, FaultKind};
 
 fn open(rig: &Rig, tracing: Tracing) -> Box<dyn Bench> {
-    let RigKind::Virtual(line) = &rig.kind;
-    open_virtual(rig, line, 1, tracing).unwrap()
+    open_virtual(rig, rig.virtual_line().unwrap(), 1, tracing).unwrap()
+}
+
+fn line(rig: &mut Rig) -> &mut VirtualLine {
+    let RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
+    line
 }
 
 #[track_caller]
@@ -142,8 +146,7 @@ fn a_power_cycle_takes_its_time_and_all_that_was_measured() {
 /// Match ROM and Read Scratchpad over the least that the datasheet allows: 960 us and 152 slots of 61 us.
 fn read_over_floor(clock_mhz: u32) -> f64 {
     let mut rig = rig(1);
-    let RigKind::Virtual(line) = &mut rig.kind;
-    line.clock_mhz = clock_mhz;
+    line(&mut rig).clock_mhz = clock_mhz;
     let mut bench = open(&rig, Tracing::Off);
     let before_ns = bench.now_ns();
     bench.scratchpad(rig.inventory[0].rom).unwrap();
@@ -175,8 +178,9 @@ fn a_waveform_is_there_if_it_was_asked_for() {
 fn an_impossible_rig_is_refused_by_name() {
     let mut rig = rig(2);
     rig.inventory[1].behaviour.conversion_permille = 0;
-    let RigKind::Virtual(line) = &rig.kind;
-    let Err(error) = open_virtual(&rig, line, 1, Tracing::Off) else { panic!("a conversion in no time") };
+    let Err(error) = open_virtual(&rig, rig.virtual_line().unwrap(), 1, Tracing::Off) else {
+        panic!("a conversion in no time")
+    };
     assert!(error.to_string().starts_with("sensor shelf 2: "), "{error}");
 }
 

@@ -1,0 +1,11 @@
+//! Hands the layout of the chip to the linker.
+
+fn main() {
+    println!("cargo::rustc-link-search={}", env!("CARGO_MANIFEST_DIR"));
+    for script in ["link.x", "defmt.x"] {
+        println!("cargo::rustc-link-arg-bins=-T{script}");
+    }
+    // Sections need no page of their own on a chip.
+    println!("cargo::rustc-link-arg-bins=--nmagic");
+    println!("cargo::rerun-if-changed=memory.x");
+}

@@ -1,0 +1,13 @@
+//! The bridge from outside: its bytes, its sessions, and its service on a virtual line.
+
+#![allow(clippy::unwrap_used, reason = "a failed unwrap is a failed test")]
+
+mod golden;
+mod hostile;
+mod measured;
+mod page;
+mod rig;
+mod samples;
+mod service;
+mod sessions;
+mod talk;

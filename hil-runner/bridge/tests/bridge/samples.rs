@@ -1,0 +1,213 @@
+//! One value of each variant of each enum that travels.
+
+use slotwise::bus::{FamilyCode, RomCode, RomError, SearchError, SearchScope, SelectError, Target};
+use slotwise::line::{LineError, SwitchError};
+use slotwise::thermometer::{
+    AlarmLimits, ConvertError, DecodeError, Doubt, Doubts, Evidence, FrameError, ProveError, ReadError, Resolution,
+    SaveError, Saved, Settings, Supply, UnknownFamily, Wait, WriteError,
+};
+use slotwise_bridge::message::{
+    Answer, Busy, Converted, Ending, Level, LineReport, MasterFault, OfSensor, Page, Position, ReadFailure, Request,
+    Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet,
+};
+
+/// A scratchpad at 25.0625 degC, 12 bits, limits 75 and 70 degC; the temperature is that of DS18B20 datasheet (7/19), Table 1.
+pub const BYTES: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x70];
+
+pub const SETTINGS: Settings =
+    Settings { limits: AlarmLimits { low: -10, high: 75 }, resolution: Some(Resolution::Bits12) };
+pub const NO_RESOLUTION: Settings = Settings { limits: AlarmLimits { low: 70, high: 75 }, resolution: None };
+
+pub fn rom() -> RomCode {
+    "28:112233445566:56".parse().unwrap()
+}
+
+pub fn requests() -> Vec<Request> {
+    let rom = rom();
+    vec![
+        Request::Search { scope: SearchScope::Family(FamilyCode(0x28)), from: SearchFrom::LastPage },
+        Request::IsPresent(rom),
+        Request::Supply(Target::All),
+        Request::Scratchpad(rom),
+        Request::Read { rom, evidence: Evidence::SeenBusy },
+        Request::Write { rom, settings: SETTINGS },
+        Request::Save(rom),
+        Request::Recall(rom),
+        Request::Convert { target: Target::One(rom), wait: Wait::Poll, max_us: 750_000 },
+        Request::Prove { rom, wait: Wait::StrongPullUp, max_us: 93_750 },
+        Request::SetTiming(TimingSet::LongLine),
+        Request::Throw { switch: Switch::Short, to: Position::Open },
+        Request::Look,
+        Request::WirePullUp(false),
+    ]
+}
+
+pub fn sample() -> Sample {
+    let mut doubts = Doubts::NONE;
+    doubts.insert(Doubt::NoConversion);
+    doubts.insert(Doubt::OutOfRange);
+    Sample { bytes: BYTES, sixteenths: -880, settings: SETTINGS, doubts, evidence: Evidence::None }
+}
+
+/// The answers of work that was done.
+pub fn answers() -> Vec<Answer> {
+    let roms = [rom(), rom()].into_iter().collect();
+    vec![
+        Answer::Search(Page { roms, end: Ok(Ending::More) }),
+        Answer::IsPresent(Ok(true)),
+        Answer::Supply(Ok(Supply::Parasite)),
+        Answer::Scratchpad(Ok(BYTES)),
+        Answer::Read(Ok(sample())),
+        Answer::Write(Ok(())),
+        Answer::Save(Ok(Saved::Written)),
+        Answer::Recall(Ok(NO_RESOLUTION)),
+        Answer::Convert(Ok(Converted {
+            evidence: Evidence::SeenBusy,
+            busy: Some(Busy { us: 600_310, grain_us: 1_073 }),
+        })),
+        Answer::Prove(Ok(Sample { evidence: Evidence::Proven, ..sample() })),
+        Answer::SetTiming,
+        Answer::Throw(Ok(())),
+        Answer::Look,
+        Answer::WirePullUp,
+    ]
+}
+
+/// The answers of work that failed.
+pub fn failures() -> Vec<Answer> {
+    let read = ReadError::Frame(crc());
+    vec![
+        Answer::Search(Page { roms: heapless::Vec::new(), end: Err(SearchError::Silent { bit: 63 }) }),
+        Answer::IsPresent(Err(SearchError::Line(LineError::StrongPullUp(SwitchError::Missing)))),
+        Answer::Supply(Err(slotwise::thermometer::ReadPowerError(SelectError::Nobody))),
+        Answer::Scratchpad(Err(OfSensor::Family(UnknownFamily(FamilyCode(0x26))))),
+        Answer::Read(Err(OfSensor::Driver(ReadFailure {
+            error: ReadError::Decode(DecodeError::SignBits { raw: 0x0FFF }),
+            bytes: Some(BYTES),
+        }))),
+        Answer::Write(Err(OfSensor::Driver(WriteError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION }))),
+        Answer::Save(Err(OfSensor::Driver(SaveError::StaysBusy))),
+        Answer::Recall(Err(OfSensor::Driver(SaveError::Write(WriteError::Read(read))))),
+        Answer::Convert(Err(ConvertError::StillBusy { waited_us: 940_001 })),
+        Answer::Prove(Err(OfSensor::Driver(ProveError::Recall(SaveError::Write(WriteError::Read(read)))))),
+        Answer::Throw(Err(SwitchFault::Pin)),
+    ]
+}
+
+pub const fn crc() -> FrameError {
+    FrameError::Crc { computed: 0x70, received: 0x71, bytes: BYTES }
+}
+
+pub const fn line() -> LineReport {
+    LineReport {
+        at_us: 1_234_567,
+        spent_us: 10_900,
+        resets: 1,
+        slots: 152,
+        idle: Some(Level::High),
+        rise: Some(Spread { least_ns: 291, most_ns: 306 }),
+        presence_delay: Some(Spread::of(28_014)),
+        presence_width: None,
+        grain_ns: 139,
+    }
+}
+
+/// Every number at its longest.
+pub const fn longest_line() -> LineReport {
+    let spread = Some(Spread::of(u32::MAX));
+    LineReport {
+        at_us: u64::MAX,
+        spent_us: u64::MAX,
+        resets: u32::MAX,
+        slots: u32::MAX,
+        idle: Some(Level::High),
+        rise: spread,
+        presence_delay: spread,
+        presence_width: spread,
+        grain_ns: u32::MAX,
+    }
+}
+
+pub type Fault = MasterFault;
+
+pub fn search_errors() -> Vec<SearchError<Fault>> {
+    vec![
+        SearchError::Nobody,
+        SearchError::Silent { bit: 1 },
+        SearchError::Astray { bit: 2 },
+        SearchError::Rom(RomError::AllOnes),
+        SearchError::Endless,
+        SearchError::Line(LineError::StuckLow),
+    ]
+}
+
+pub fn rom_errors() -> Vec<RomError> {
+    vec![RomError::AllOnes, RomError::AllZeros, RomError::NoFamily, RomError::Crc { computed: 1, received: 2 }]
+}
+
+pub fn switch_errors() -> Vec<SwitchError> {
+    vec![SwitchError::Missing, SwitchError::Pin(embedded_hal::digital::ErrorKind::Other)]
+}
+
+pub fn line_errors() -> Vec<LineError<Fault>> {
+    vec![
+        LineError::StuckLow,
+        LineError::NeverIdleHigh,
+        LineError::Disturbed,
+        LineError::StrongPullUp(SwitchError::Missing),
+        LineError::Master(MasterFault),
+    ]
+}
+
+pub fn select_errors() -> Vec<SelectError<Fault>> {
+    vec![SelectError::Nobody, SelectError::Line(LineError::Disturbed)]
+}
+
+pub fn decode_errors() -> Vec<DecodeError> {
+    vec![
+        DecodeError::ImpossibleConfiguration { byte: 0x80 },
+        DecodeError::SignBits { raw: 0x0FFF },
+        DecodeError::ImpossibleCounters { remain: 17, per_c: 16 },
+    ]
+}
+
+pub fn read_errors() -> Vec<ReadError<Fault>> {
+    vec![
+        ReadError::Select(SelectError::Nobody),
+        ReadError::Frame(crc()),
+        ReadError::Decode(DecodeError::SignBits { raw: 0x0FFF }),
+    ]
+}
+
+pub fn write_errors() -> Vec<WriteError<Fault>> {
+    vec![
+        WriteError::WrongSettings,
+        WriteError::Read(ReadError::Frame(crc())),
+        WriteError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION },
+    ]
+}
+
+pub fn save_errors() -> Vec<SaveError<Fault>> {
+    vec![
+        SaveError::Write(WriteError::WrongSettings),
+        SaveError::StaysBusy,
+        SaveError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION },
+    ]
+}
+
+pub fn convert_errors() -> Vec<ConvertError<Fault>> {
+    vec![
+        ConvertError::Select(SelectError::Nobody),
+        ConvertError::NotStarted,
+        ConvertError::StillBusy { waited_us: 300 },
+    ]
+}
+
+pub fn prove_errors() -> Vec<ProveError<Fault>> {
+    vec![
+        ProveError::Recall(SaveError::StaysBusy),
+        ProveError::Write(WriteError::WrongSettings),
+        ProveError::Convert(ConvertError::NotStarted),
+        ProveError::Read(ReadError::Frame(crc())),
+    ]
+}

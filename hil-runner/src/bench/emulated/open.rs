@@ -1,0 +1,87 @@
+//! From the file of a rig to an emulated chip with a session.
+
+pub use slotwise_emulated_mcu::Trip;
+use slotwise_emulated_mcu::{
+    Active, CHIP_NAME, ChipConfig, ChipLost, Crystal, EmulatedMcu, PinName, Port, StartError, SwitchPin, Wiring,
+};
+use slotwise_virtual_line::{Cpu, InterruptLoad};
+
+use super::chip::{Chip, Watching};
+use super::hands::EmulatedHands;
+use crate::bench::bridge::BridgeBench;
+use crate::bench::debug_probe::{Image, attach, bring_up, open_rtt, packed_image};
+use crate::bench::link::Link;
+use crate::bench::virtual_line::{OnLine, build_line};
+use crate::bench::{Bench, OpenError, Outside, Tracing};
+use crate::rig::{Rig, VirtualLine};
+
+/// What may differ between emulated chips beside the line.
+#[derive(Clone, Debug, Default)]
+pub struct EmulatedChip {
+    /// Interrupts that take the CPU away from the firmware.
+    pub interrupt_load: Option<InterruptLoad>,
+    /// What the flash holds before.
+    pub flash: Vec<u8>,
+    /// What goes wrong with it before the debug probe attaches.
+    pub trip_before: Option<Trip>,
+    /// What goes wrong with it once the session is open.
+    pub trip_in_run: Option<Trip>,
+}
+
+/// Pins as in the board file of the firmware for the STM32F103.
+fn wiring(line: &VirtualLine) -> Wiring {
+    let switch = |number, active| Some(SwitchPin { pin: PinName::new(Port::B, number), active });
+    Wiring {
+        data: PinName::new(Port::B, 6),
+        // A rig without one leaves the pin unconnected.
+        strong_pull_up: line.strong_pull_up_ohm.and_then(|_| switch(7, Active::Low)),
+        supply_switch: switch(8, Active::Low),
+        short_switch: switch(9, Active::High),
+    }
+}
+
+/// Starts an emulated chip, flashes it by its debug probe, and opens a session.
+///
+/// # Errors
+/// [`OpenError`] if the rig cannot be, or the firmware does not come up.
+pub fn open_emulated(
+    rig: &Rig,
+    virtual_line: &VirtualLine,
+    (seed, tracing): (u64, Tracing),
+    chip: EmulatedChip,
+    outside: Outside<'_>,
+) -> Result<Box<dyn Bench>, OpenError> {
+    let image = match outside.image {
+        Some(path) => Image::load(path).map_err(crate::bench::debug_probe::ChipError::from)?,
+        None => packed_image(CHIP_NAME).map_err(crate::bench::debug_probe::ChipError::from)?,
+    };
+    let mut config = ChipConfig::new(seed, wiring(virtual_line));
+    config.crystal = if virtual_line.clock_mhz == 8 { Crystal::Missing } else { Crystal::Hz8MHz };
+    config.interrupt_load = chip.interrupt_load;
+    config.flash = chip.flash;
+    let build = {
+        let (rig, virtual_line) = (rig.clone(), virtual_line.clone());
+        // The chip's own cycles are what its calls cost.
+        move || build_line(&rig, &virtual_line, Cpu::ideal(), seed, tracing)
+    };
+    let families: Vec<_> = rig.inventory.iter().map(|sensor| sensor.part).collect();
+    let watching = Watching::new(&families);
+    config.on_pin_event = Some(watching.sink());
+    let mcu: EmulatedMcu<OnLine> = EmulatedMcu::start(config, build).map_err(|error| match error {
+        StartError::Line(error) => OpenError::Line(error),
+        other => OpenError::Emulator(other.to_string()),
+    })?;
+    let hands = EmulatedHands(Chip::new(mcu, watching));
+    let stumble = |trip: Option<Trip>| trip.map_or(Ok(()), |trip| hands.0.mcu.trip(trip));
+    let stopped = |error: ChipLost| OpenError::Emulator(error.to_string());
+    stumble(chip.trip_before).map_err(stopped)?;
+    let mut attached = attach(hands.0.mcu.debug_probe(), CHIP_NAME, None)?;
+    bring_up(&mut attached, &image, outside.listener)?;
+    let carrier = open_rtt(attached, &image, hands.clone())?;
+    // Every emulated chip is a new one, on which no session was before.
+    let link = Link::open(Box::new(carrier), 1)?;
+    hands.0.ready_ns.set(hands.0.mcu.now_ns().map_err(stopped)?);
+    let bench = BridgeBench::new(link, hands.clone(), rig)?;
+    stumble(chip.trip_in_run).map_err(stopped)?;
+    Ok(Box::new(bench))
+}

@@ -1,0 +1,10 @@
+//! The host's side of a session, against far ends that lose, damage, repeat, delay, forget and lie.
+
+mod anything;
+mod ends;
+mod far_end;
+mod faulty;
+mod rig;
+mod runs;
+mod sessions;
+mod waits;

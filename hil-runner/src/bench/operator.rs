@@ -1,0 +1,19 @@
+//! Somebody at the rig, who can do what no switch does.
+
+/// What came of asking.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Answered {
+    /// It is done.
+    Done,
+    /// It is not, and will not be.
+    Declined,
+}
+
+/// A person who can be asked. There is none where nobody sits at a terminal.
+pub trait Operator {
+    /// Asks for something to be done, and waits for it.
+    fn ask(&mut self, what: &str) -> Answered;
+
+    /// Asks for the reading of another instrument, in thousandths of a degree Celsius. `None`: there is none.
+    fn reading(&mut self, of: &str) -> Option<i32>;
+}

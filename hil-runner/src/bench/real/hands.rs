@@ -1,0 +1,128 @@
+//! Hands on a real line: the operator's.
+
+use std::time::{Duration, Instant};
+
+use crate::bench::operator::{Answered, Operator};
+use crate::bench::{Hands, Pace, Trouble};
+use crate::record::units::celsius;
+use crate::rig::{ReferenceSource, Rig};
+use crate::scenario::{Fault, FaultKind};
+
+/// The operator's hands, where there is an operator.
+pub(super) struct RealHands {
+    began: Instant,
+    labels: Vec<String>,
+    reference: ReferenceSource,
+    operator: Option<Box<dyn Operator>>,
+    /// What the operator was asked to do and did.
+    done: Vec<Fault>,
+}
+
+impl RealHands {
+    pub(super) fn new(rig: &Rig, reference: ReferenceSource, operator: Option<Box<dyn Operator>>) -> Self {
+        let labels = rig.inventory.iter().map(|sensor| sensor.label.clone()).collect();
+        Self { began: Instant::now(), labels, reference, operator, done: Vec::new() }
+    }
+
+    fn ask(&mut self, what: &str) -> Result<(), Trouble> {
+        let Some(operator) = &mut self.operator else {
+            return Err(Trouble::not_possible(format!("{what} (no switch for it, and nobody at a terminal to ask)")));
+        };
+        match operator.ask(what) {
+            Answered::Done => Ok(()),
+            Answered::Declined => Err(Trouble::not_possible(format!("{what} (declined by the operator)"))),
+        }
+    }
+
+    fn names(&self, sensors: &[usize]) -> String {
+        if sensors.len() == self.labels.len() {
+            return "all sensors".into();
+        }
+        sensors
+            .iter()
+            .filter_map(|index| self.labels.get(*index))
+            .map(|label| format!("\"{label}\""))
+            .collect::<Vec<_>>()
+            .join(", ")
+    }
+
+    /// What hands can do about a fault, in words for the operator.
+    fn by_hand(&self, fault: &Fault) -> Option<String> {
+        Some(match fault {
+            Fault::Short { ohm } if *ohm < 10 => "connect the data wire to ground".into(),
+            Fault::Short { ohm } => format!("connect the data wire to ground through {ohm} ohm"),
+            Fault::Open => "disconnect the data wire between the pull-up and the first sensor".into(),
+            Fault::Unplug(sensors) => format!("unplug {}", self.names(sensors)),
+            Fault::PullUp { ohm } => format!("replace the pull-up by one of {ohm} ohm"),
+            Fault::Noise { .. } | Fault::BrownOut { .. } | Fault::SlowSensor { .. } | Fault::BitErrors { .. } => {
+                return None;
+            }
+        })
+    }
+
+    fn undo(&self, fault: &Fault) -> String {
+        match fault {
+            Fault::Short { .. } => "take the connection from the data wire to ground away".into(),
+            Fault::Open => "connect the data wire again".into(),
+            Fault::Unplug(sensors) => format!("plug {} in again", self.names(sensors)),
+            _ => "put the pull-up of before back".into(),
+        }
+    }
+}
+
+impl Hands for RealHands {
+    fn now_ns(&self) -> u64 {
+        u64::try_from(self.began.elapsed().as_nanos()).unwrap_or(u64::MAX)
+    }
+
+    fn pace(&self) -> Pace {
+        Pace::RealTime
+    }
+
+    fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
+        std::thread::sleep(Duration::from_micros(us));
+        Ok(())
+    }
+
+    fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
+        self.ask("take the supply away from pull-up and sensors")?;
+        self.wait_us(off_ms.saturating_mul(1000))?;
+        self.ask("give the supply back to pull-up and sensors")
+    }
+
+    fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        let what =
+            format!("bring {} to {} and wait until they have settled", self.names(sensors), celsius(millicelsius));
+        self.ask(&what)
+    }
+
+    fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
+        let Some(what) = self.by_hand(fault) else {
+            return Err(Trouble::not_possible("injecting a fault of this kind into a real line"));
+        };
+        self.ask(&what)?;
+        self.done.push(fault.clone());
+        Ok(())
+    }
+
+    fn clear(&mut self, kind: FaultKind) -> Result<(), Trouble> {
+        while let Some(place) = self.done.iter().position(|fault| fault.kind() == kind) {
+            let what = self.undo(&self.done[place]);
+            self.ask(&what)?;
+            self.done.remove(place);
+        }
+        Ok(())
+    }
+
+    fn reference_millicelsius(&mut self, sensor: usize) -> Result<i32, Trouble> {
+        match self.reference {
+            ReferenceSource::None => Err(Trouble::not_possible("knowing the temperature of a sensor's element")),
+            ReferenceSource::Millicelsius(millicelsius) => Ok(millicelsius),
+            ReferenceSource::Operator => {
+                let of = self.names(&[sensor]);
+                let reading = self.operator.as_mut().and_then(|operator| operator.reading(&of));
+                reading.ok_or_else(|| Trouble::not_possible(format!("a reading of another instrument for {of}")))
+            }
+        }
+    }
+}

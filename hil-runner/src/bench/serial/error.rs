@@ -1,0 +1,57 @@
+//! Why a serial port cannot be opened.
+
+use std::io;
+use std::path::Path;
+
+/// Why a serial port cannot be opened.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum PortError {
+    /// There is none of this name.
+    #[error("there is no serial port {port}")]
+    Missing {
+        /// The port.
+        port: String,
+    },
+    /// It is there, and belongs to others.
+    #[error("no permission to use the serial port {port}")]
+    NoPermission {
+        /// The port.
+        port: String,
+    },
+    /// Another program has it.
+    #[error("the serial port {port} is in use by another program")]
+    Busy {
+        /// The port.
+        port: String,
+    },
+    /// There is something of this name that is no serial port.
+    #[error("{port} is no serial port")]
+    NotAPort {
+        /// The name.
+        port: String,
+    },
+    /// Anything else.
+    #[error("the serial port {port} cannot be opened: {why}")]
+    Other {
+        /// The port.
+        port: String,
+        /// What the system says.
+        why: String,
+    },
+}
+
+impl PortError {
+    /// From what the system says.
+    pub(super) fn of(port: &str, error: &serialport::Error) -> Self {
+        let port = port.to_owned();
+        match error.kind() {
+            serialport::ErrorKind::Io(io::ErrorKind::NotFound) => Self::Missing { port },
+            serialport::ErrorKind::Io(io::ErrorKind::PermissionDenied) => Self::NoPermission { port },
+            // One kind for a port that is locked and for one that is not there, or no more.
+            serialport::ErrorKind::NoDevice if Path::new(&port).exists() => Self::Busy { port },
+            serialport::ErrorKind::NoDevice => Self::Missing { port },
+            _ if Path::new(&port).is_file() || Path::new(&port).is_dir() => Self::NotAPort { port },
+            _ => Self::Other { port, why: error.to_string() },
+        }
+    }
+}

@@ -1,0 +1,54 @@
+//! `hil-runner flash`.
+
+use super::args::FlashArgs;
+use super::ask::{Refused, rig};
+use super::console::Console;
+use super::exit::Exit;
+use super::flashing::FlashTeller;
+use crate::bench::debug_probe::list;
+use crate::bench::{Flashed, Tracing, flash_bridge, open};
+use crate::rig::{BUILT_IN_RIGS, RigKind};
+
+pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
+    if args.list {
+        return list_debug_probes(console);
+    }
+    let asked = args.rig.as_deref();
+    let Ok(rig) = rig(console, asked, BUILT_IN_RIGS[0]) else { return Exit::BadInput };
+    let mut teller = FlashTeller::new(console.error_look());
+    let image = args.image.as_deref();
+    let flashed = match &rig.kind {
+        RigKind::Bridge(bridge) => flash_bridge(bridge, image, &mut teller),
+        RigKind::Emulated(_) => {
+            let outside = crate::bench::Outside { image, listener: &mut teller, operator: None };
+            open(&rig, 0, Tracing::Off, outside).map(|_| Flashed::Written)
+        }
+        RigKind::Virtual(_) => {
+            console.error("a virtual rig has no chip to flash; try --rig emulated, or the file of a bridge");
+            return Exit::BadInput;
+        }
+    };
+    match flashed {
+        Ok(Flashed::Written) => console.line("the bridge runs the firmware that was flashed"),
+        Ok(Flashed::UpToDate) => console.line("the bridge runs the firmware that it held"),
+        Err(error) => {
+            drop(teller);
+            Refused::of(console, &error).0
+        }
+    }
+}
+
+fn list_debug_probes(console: &mut Console) -> Exit {
+    let there = list();
+    if there.is_empty() {
+        return console.line("no debug probe is connected");
+    }
+    for listed in there {
+        let permitted = if listed.permitted { "" } else { " (no permission to use it)" };
+        let exit = console.line(&format!("{}  {}{permitted}", listed.selector, listed.name));
+        if exit != Exit::AllMet {
+            return exit;
+        }
+    }
+    Exit::AllMet
+}

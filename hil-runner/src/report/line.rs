@@ -1,0 +1,60 @@
+//! The line in one sentence, as the bridge measured it in the first step that asked for anything: before any fault.
+
+use super::Look;
+use crate::record::units::microseconds;
+use crate::record::{LineRecord, Record, SpreadRecord};
+
+/// A line of the report; none where the bridge measured nothing.
+pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
+    let step = record.steps.iter().find(|step| step.line_report.is_some_and(|line| line.resets > 0))?;
+    let line = step.line_report?;
+    Some(look.wrap("line: ", &sentence(&line)))
+}
+
+fn sentence(line: &LineRecord) -> String {
+    let mut parts = Vec::new();
+    let mut part = |what: &str, spread: Option<SpreadRecord>| {
+        parts.extend(spread.map(|spread| format!("{what} {}", range(spread))));
+    };
+    part("rises within", line.rise_ns);
+    part("presence after", line.presence_delay_ns);
+    part("for", line.presence_width_ns);
+    let grain = if line.grain_ns > 0 { format!(" (to within {})", microseconds(line.grain_ns)) } else { String::new() };
+    let measured = if parts.is_empty() { "no pulse seen".to_owned() } else { parts.join(", ") };
+    format!("{measured}{grain}; {} resets, {} slots in the first step", line.resets, line.slots)
+}
+
+/// `31.2 us`, or `28.0 us to 31.2 us`.
+fn range(SpreadRecord { least, most }: SpreadRecord) -> String {
+    if least == most { microseconds(least) } else { format!("{} to {}", microseconds(least), microseconds(most)) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_measured_is_told_with_its_grain() {
+        let spread = |least, most| Some(SpreadRecord { least, most });
+        let line = LineRecord {
+            resets: 3,
+            slots: 1_200,
+            rise_ns: spread(640, 640),
+            presence_delay_ns: spread(28_040, 31_160),
+            presence_width_ns: spread(120_000, 120_000),
+            grain_ns: 210,
+            ..LineRecord::default()
+        };
+        assert_eq!(
+            sentence(&line),
+            "rises within 0.6 us, presence after 28.0 us to 31.2 us, for 120.0 us (to within 0.2 us); 3 resets, 1200 slots \
+             in the first step"
+        );
+    }
+
+    #[test]
+    fn a_line_on_which_nothing_was_seen_is_told_so() {
+        let line = LineRecord { resets: 1, ..LineRecord::default() };
+        assert_eq!(sentence(&line), "no pulse seen; 1 resets, 0 slots in the first step");
+    }
+}

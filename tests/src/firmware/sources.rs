@@ -1,0 +1,96 @@
+//! A fingerprint of the sources of the images, so that a stale image is noticed even where none can be built.
+
+use super::images::{CHIPS, WORKSPACE};
+use sha2::{Digest, Sha256};
+use std::fs;
+use std::io;
+use std::path::Path;
+
+/// What goes into every image, files and folders.
+const SOURCES: [&str; 4] = ["driver/Cargo.toml", "driver/src", "hil-runner/bridge/Cargo.toml", "hil-runner/bridge/src"];
+/// The same in the firmware's workspace; its packages for the chips come to it.
+const OF_WORKSPACE: [&str; 4] = [".cargo", "Cargo.lock", "Cargo.toml", "common"];
+
+/// The fingerprint of the sources below `root`.
+///
+/// # Errors
+///
+/// When one of them cannot be read.
+pub fn fingerprint(root: &Path) -> io::Result<String> {
+    let mut files = Vec::new();
+    for source in SOURCES {
+        collect(root, source, &mut files)?;
+    }
+    for source in OF_WORKSPACE.into_iter().chain(CHIPS.map(|chip| chip.program)) {
+        collect(root, &format!("{WORKSPACE}/{source}"), &mut files)?;
+    }
+    Ok(of_files(files))
+}
+
+fn collect(root: &Path, name: &str, files: &mut Vec<(String, Vec<u8>)>) -> io::Result<()> {
+    let path = root.join(name);
+    if !path.is_dir() {
+        files.push((name.to_owned(), fs::read(path)?));
+        return Ok(());
+    }
+    for entry in path.read_dir()? {
+        let entry = entry?.file_name().to_string_lossy().into_owned();
+        // Files of editors and version control begin with a dot.
+        if !entry.starts_with('.') {
+            collect(root, &format!("{name}/{entry}"), files)?;
+        }
+    }
+    Ok(())
+}
+
+/// The fingerprint of these files: names and contents in the order of the names, whatever ends the lines.
+#[must_use]
+pub fn of_files(mut files: Vec<(String, Vec<u8>)>) -> String {
+    files.sort();
+    let mut sum = Sha256::new();
+    for (name, content) in files {
+        let content: Vec<u8> = content.into_iter().filter(|byte| *byte != b'\r').collect();
+        sum.update(format!("{name}\n{}\n", content.len()));
+        sum.update(content);
+    }
+    hex(&sum.finalize())
+}
+
+/// The SHA-256 of some bytes, in hexadecimal digits.
+#[must_use]
+pub fn hex_of(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn files(list: &[(&str, &str)]) -> Vec<(String, Vec<u8>)> {
+        list.iter().map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec())).collect()
+    }
+
+    #[test]
+    fn every_change_of_a_file_changes_the_fingerprint() {
+        let one = of_files(files(&[("a", "x\n"), ("b", "y\n")]));
+        for other in [[("a", "x\n"), ("b", "z\n")], [("a", "x\n"), ("c", "y\n")], [("a", "x\nb"), ("b", "y\n")]] {
+            assert_ne!(one, of_files(files(&other)), "{other:?}");
+        }
+    }
+
+    #[test]
+    fn order_and_line_ends_do_not_count() {
+        let one = of_files(files(&[("a", "x\n"), ("b", "y\n")]));
+        assert_eq!(one, of_files(files(&[("b", "y\r\n"), ("a", "x\n")])));
+    }
+
+    #[test]
+    fn sums_are_those_of_the_standard() {
+        // FIPS 180-2, appendix B.1.
+        assert_eq!(hex_of(b"abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+    }
+}
