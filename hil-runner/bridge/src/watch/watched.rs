@@ -19,6 +19,9 @@ const RESET_FROM_NS: u32 = 240_000;
 
 /// A wait shorter than this is part of a slot.
 const SHORT_NS: u32 = 200_000;
+/// A wait of fewer ticks is over before a core at that clock has looked at the line more than once or twice; the driver's own look
+/// at its end is enough.
+const WATCHED_FROM_TICKS: u32 = 128;
 /// Half a turn of the counter: the long time is brought up to date at least as often, or it would lose whole turns.
 const HALF_TURN: u32 = 1 << 31;
 
@@ -46,7 +49,11 @@ pub struct Watch<P, C> {
     low_since: Cell<u32>,
     /// The line since the last reset pulse, until it is added to the rest.
     pulses: Cell<Option<Pulses>>,
-    /// The last look after a reset pulse: when, and what it showed.
+    /// Whether there is such a line. Asked where there is no time to look at the pulses themselves.
+    is_open: Cell<bool>,
+    /// When the last reset pulse ended.
+    released_at: Cell<u32>,
+    /// The last look after it: when, and what it showed.
     looked_at: Cell<u32>,
     was_high: Cell<bool>,
     now: Cell<u64>,
@@ -87,6 +94,8 @@ impl<P, C: Clock> Watch<P, C> {
             doing: Cell::new(Doing::Idle),
             low_since: Cell::new(0),
             pulses: Cell::new(None),
+            is_open: Cell::new(false),
+            released_at: Cell::new(0),
             looked_at: Cell::new(0),
             was_high: Cell::new(false),
             now: Cell::new(now),
@@ -126,14 +135,15 @@ impl<P, C: Clock> Watch<P, C> {
         self.most.set(most);
     }
 
-    /// Between the edges of a slot every cycle counts: there is nothing here that can wait.
-    #[inline]
+    /// Between the edges of a slot every cycle counts: there is nothing here that can wait, and what is called in a slot is inlined
+    /// always, because a slow core has no time for the calls, and the times must not change with every other change.
+    #[inline(always)]
     fn pulled_low(&self) {
         self.low_since.set(self.clock.ticks());
         self.doing.set(Doing::Low);
     }
 
-    #[inline]
+    #[inline(always)]
     fn released(&self) {
         let at = self.clock.ticks();
         if self.doing.replace(Doing::Idle) != Doing::Low {
@@ -146,19 +156,22 @@ impl<P, C: Clock> Watch<P, C> {
         }
     }
 
+    /// The line must have risen a few microseconds from here, which is when it is looked at next: what can wait, waits.
     #[inline(never)]
     fn released_reset(&self, at: u32) {
-        // The wait within the pulse has done so already, if it went through the delay.
-        self.close_last_reset();
+        if self.is_open.get() {
+            // The wait within the pulse has closed it, if it went through the delay.
+            self.close_last_reset();
+        }
         self.resets.set(self.resets.get().wrapping_add(1));
-        self.pulses.set(Some(Pulses::released(at)));
+        self.released_at.set(at);
         self.looked_at.set(at);
         self.was_high.set(false);
         self.doing.set(Doing::AfterReset);
     }
 
     /// The driver itself has looked at the line after a reset pulse. On a slow core these are the only looks.
-    #[inline]
+    #[inline(never)]
     fn looked(&self, high: bool) {
         self.take_look(Seen { at: self.clock.ticks(), grain: self.clock.own_look_grain(), high });
     }
@@ -177,14 +190,15 @@ impl<P, C: Clock> Watch<P, C> {
     #[inline(never)]
     fn take_change(&self, seen: Seen) {
         self.was_high.set(seen.high);
-        if let Some(mut pulses) = self.pulses.get() {
-            pulses.change(seen);
-            self.pulses.set(Some(pulses));
-        }
+        let mut pulses = self.pulses.get().unwrap_or(Pulses::released(self.released_at.get()));
+        pulses.change(seen);
+        self.pulses.set(Some(pulses));
+        self.is_open.set(true);
     }
 
     /// Adds what the last reset pulse showed to the rest, where there is time for it.
     fn close_last_reset(&self) {
+        self.is_open.set(false);
         if let Some(pulses) = self.pulses.take() {
             self.close_reset(pulses.seen());
         }
@@ -261,14 +275,14 @@ impl<W, P: OutputPin, C: Clock> OutputPin for WatchedPin<W>
 where
     W: Deref<Target = Watch<P, C>>,
 {
-    #[inline]
+    #[inline(always)]
     fn set_low(&mut self) -> Result<(), MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_low().map_err(|_| MasterFault)?;
         self.0.pulled_low();
         Ok(())
     }
 
-    #[inline]
+    #[inline(always)]
     fn set_high(&mut self) -> Result<(), MasterFault> {
         self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.set_high().map_err(|_| MasterFault)?;
         self.0.released();
@@ -280,7 +294,7 @@ impl<W, P: InputPin, C: Clock> InputPin for WatchedPin<W>
 where
     W: Deref<Target = Watch<P, C>>,
 {
-    #[inline]
+    #[inline(always)]
     fn is_high(&mut self) -> Result<bool, MasterFault> {
         let high = self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)?;
         if self.0.doing.get() == Doing::AfterReset {
@@ -302,11 +316,12 @@ impl<W, P: InputPin, C: Clock> DelayNs for WatchedDelay<W>
 where
     W: Deref<Target = Watch<P, C>>,
 {
+    #[inline(always)]
     fn delay_ns(&mut self, ns: u32) {
         let watch = &*self.0;
         let since = watch.clock.ticks();
         let ticks = scale(ns, watch.ticks_per_ns);
-        if ns < SHORT_NS && watch.doing.get() != Doing::AfterReset {
+        if ns < SHORT_NS && (watch.doing.get() != Doing::AfterReset || ticks < WATCHED_FROM_TICKS) {
             watch.clock.wait::<P>(since, ticks, None, |_| {});
         } else {
             watch.wait_at_leisure(since, ticks);

@@ -1,5 +1,7 @@
 //! From the file of a rig to an emulated chip with a session.
 
+use std::sync::atomic::{AtomicU32, Ordering};
+
 pub use slotwise_emulated_mcu::Trip;
 use slotwise_emulated_mcu::{
     Active, CHIP_NAME, ChipConfig, ChipLost, Crystal, EmulatedMcu, PinName, Port, StartError, SwitchPin, Wiring,
@@ -14,6 +16,9 @@ use crate::bench::link::Link;
 use crate::bench::virtual_line::{OnLine, build_line};
 use crate::bench::{Bench, OpenError, Outside, Tracing};
 use crate::rig::{Rig, VirtualLine};
+
+/// How many chips this process has started.
+static CHIPS: AtomicU32 = AtomicU32::new(1);
 
 /// What may differ between emulated chips beside the line.
 #[derive(Clone, Debug, Default)]
@@ -58,6 +63,8 @@ pub fn open_emulated(
     let mut config = ChipConfig::new(seed, wiring(virtual_line));
     config.crystal = if virtual_line.clock_mhz == 8 { Crystal::Missing } else { Crystal::Hz8MHz };
     config.interrupt_load = chip.interrupt_load;
+    // Several chips may run in one process, each with a debug probe of its own.
+    config.serial = format!("bench-{}", CHIPS.fetch_add(1, Ordering::Relaxed));
     config.flash = chip.flash;
     let build = {
         let (rig, virtual_line) = (rig.clone(), virtual_line.clone());

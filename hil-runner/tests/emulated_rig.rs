@@ -1,0 +1,131 @@
+//! The real firmware on the emulated chip against the same service in process: equal verdicts, equal readings, every edge inside the
+//! datasheets' windows, and every way of losing the bridge by its name.
+#![allow(clippy::unwrap_used)] // small functions of tests
+
+mod emulated;
+
+use std::time::{Duration, Instant};
+
+use emulated::{CHIP, Setting, on_chip, on_chip_with, scenarios, virtually};
+use hil_runner::bench::{EmulatedChip, Trip};
+use hil_runner::judge::Ruling;
+use hil_runner::record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
+use slotwise_virtual_line::InterruptLoad;
+
+/// Interrupts of 20 us, 2000 a second: 4 % of the CPU. Inside a slot they wait, between two slots and within resets they strike. The
+/// bound is where a look at the line comes so late that a presence pulse of 60 us could pass unseen; the slow chip looks every
+/// 30 us by itself.
+const LOAD: InterruptLoad = InterruptLoad { per_second: 2_000, lost_ns: 20_000 };
+
+/// Rulings of all expectations, step by step.
+fn rulings(record: &Record) -> Vec<(String, Vec<Ruling>)> {
+    let of = |step: &StepRecord| step.verdicts.iter().map(|verdict| verdict.ruling).collect();
+    record.steps.iter().map(|step| (format!("{:?} {}", step.place, step.label), of(step))).collect()
+}
+
+/// Bytes of every reading outside repetitions, with step and sensor; `None` where there was none.
+fn readings(record: &Record) -> Vec<(Vec<u32>, String, Option<[u8; 9]>)> {
+    let mut all = Vec::new();
+    for step in &record.steps {
+        let StepData::Readings { readings, .. } = &step.data else { continue };
+        for reading in readings {
+            let bytes = match &reading.outcome {
+                ReadingOutcome::Read(number) => Some(number.bytes),
+                ReadingOutcome::Failed(_) => None,
+            };
+            all.push((step.place.clone(), reading.sensor.rom.to_string(), bytes));
+        }
+    }
+    all
+}
+
+#[test]
+fn every_scenario_ends_in_the_same_verdicts_as_on_the_virtual_rig() {
+    for name in scenarios() {
+        let setting = Setting::of(name);
+        let (here, there) = (virtually(&setting, 1), on_chip(&setting, 1));
+        assert_eq!(there.end.outcome, RunOutcome::Passed, "{name}: {:?}", there.end.breakage);
+        assert_eq!(rulings(&here), rulings(&there), "{name}");
+        assert_eq!(there.end.link, here.end.link, "{name}: a link that loses nothing");
+        assert_eq!(there.bridge.chip, CHIP, "{name}");
+    }
+}
+
+#[test]
+fn readings_are_equal_bit_for_bit_where_time_cannot_matter() {
+    for name in scenarios() {
+        let mut setting = Setting::of(name);
+        // A case that lags behind its surroundings is somewhere else when it is read a moment later, and a line whose bits
+        // flip at random flips others.
+        for sensor in &mut setting.rig.inventory {
+            sensor.behaviour.lag_ms = 0;
+        }
+        setting.without_random_faults();
+        let (here, there) = (readings(&virtually(&setting, 7)), readings(&on_chip(&setting, 7)));
+        assert!(!here.is_empty(), "{name} reads nothing");
+        assert_eq!(here, there, "{name}");
+    }
+}
+
+#[test]
+fn the_same_seed_gives_the_same_record_and_the_same_edges() {
+    let setting = Setting::of("faults");
+    let records = [on_chip(&setting, 3), on_chip(&setting, 3)];
+    let [one, two] = records.map(|record| Record { started_at: String::new(), ..record });
+    assert_eq!(one, two);
+}
+
+#[test]
+fn every_edge_keeps_the_windows_of_the_datasheets_at_both_clocks_with_and_without_interrupts() {
+    let mut table = String::new();
+    for name in scenarios() {
+        for clock_mhz in [72, 8] {
+            for interrupt_load in [None, Some(LOAD)] {
+                let setting = Setting::of(name).at_mhz(clock_mhz);
+                let chip = EmulatedChip { interrupt_load, ..EmulatedChip::default() };
+                let record = on_chip_with(&setting, 1, chip);
+                let edges = record.end.edges.as_ref().unwrap();
+                let (parameter, nearest) = edges.nearest().unwrap();
+                let load = if interrupt_load.is_some() { "with interrupts" } else { "alone" };
+                table += &format!(
+                    "{name:14} {clock_mhz:2} MHz {load:15} {:6} slots, {:10} {:7.3} us, margin {:6.3} us\n",
+                    edges.pulses.zeros + edges.pulses.ones,
+                    parameter.parameter.symbol(),
+                    nearest.value_ns as f64 / 1e3,
+                    nearest.margin_ns as f64 / 1e3,
+                );
+                assert_eq!(edges.violated, 0, "{name} at {clock_mhz} MHz {load}: {:?}", edges.violations);
+                assert_eq!(record.end.outcome, RunOutcome::Passed, "{name} at {clock_mhz} MHz {load}");
+            }
+        }
+    }
+    println!("{table}");
+}
+
+#[test]
+fn a_bridge_that_is_lost_in_mid_run_breaks_the_rig_by_its_name_within_a_bounded_time() {
+    let trips = [
+        (Trip::UnplugDebugProbe { after_accesses: 4_000 }, "the debug probe or its chip was lost"),
+        (Trip::ChipReset { after_accesses: 4_000 }, "the bridge was reset in mid-run"),
+        (Trip::SilentFirmware { after_accesses: 4_000 }, "the bridge is silent"),
+    ];
+    for (trip, name) in trips {
+        let began = Instant::now();
+        let chip = EmulatedChip { trip_in_run: Some(trip), ..EmulatedChip::default() };
+        let record = on_chip_with(&Setting::of("cellar"), 1, chip);
+        let text = record.end.breakage.as_ref().map_or("", |breakage| &breakage.text);
+        assert_eq!(record.end.outcome, RunOutcome::Broken, "{trip:?}: {text}");
+        assert!(text.contains(name), "{trip:?}: {text}");
+        assert!(began.elapsed() < Duration::from_secs(60), "{trip:?} took {:?}", began.elapsed());
+    }
+}
+
+#[test]
+fn the_firmware_logs_its_start_and_its_requests_into_the_record() {
+    let record = on_chip(&Setting::of("twins"), 1);
+    assert!(record.log[0].text.contains("core clock 72000000 Hz"), "{:?}", record.log[0]);
+    assert!(record.log.len() > 10, "{} lines", record.log.len());
+    let slow = on_chip(&Setting::of("twins").at_mhz(8), 1);
+    assert!(slow.log[0].text.contains("core clock 8000000 Hz"), "{:?}", slow.log[0]);
+    assert_eq!((record.bridge.core_hz, slow.bridge.core_hz), (72_000_000, 8_000_000));
+}
