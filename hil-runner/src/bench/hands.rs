@@ -6,6 +6,9 @@ use super::{Extent, Pace, Trouble, WaveformError};
 use crate::record::EdgeRecord;
 use crate::scenario::{Fault, FaultKind};
 
+/// A short through no more than this is made by a wire or a switch, without a resistor. Chosen: contacts and short leads stay below.
+pub(crate) const WIRE_OHM: u32 = 10;
+
 /// Hands on a rig. What a rig has no hands for is not possible on it.
 pub trait Hands {
     /// Time of the rig since it was made ready.

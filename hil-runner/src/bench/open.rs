@@ -2,14 +2,15 @@
 
 use std::path::Path;
 
-use super::debug_probe::{ChipError, FlashListener, Flashed};
+use super::debug_probe::{ChipError, FlashListener, Flashed, WallTime};
 use super::emulated::{EmulatedChip, open_emulated};
-use super::link::LinkError;
+use super::link::{Link, LinkError};
 use super::operator::Operator;
-use super::real::{flashed, open_bridge};
+use super::real::{flashed, open_bridge, session_number};
 use super::serial::PortError;
 use super::virtual_line::{LineProblem, open_virtual};
 use super::{Bench, Tracing};
+use crate::record::BridgeRecord;
 use crate::rig::{BridgeRig, Rig, RigKind};
 
 /// Why a rig cannot be made ready.
@@ -30,6 +31,9 @@ pub enum OpenError {
     /// The emulated chip does not start.
     #[error("the emulated chip does not start: {0}")]
     Emulator(String),
+    /// An image was named for a rig that is not flashed.
+    #[error("no use for a firmware image: the chip of this rig is not flashed by this tool, or there is none")]
+    NoUseForImage,
     /// Its firmware comes another way.
     #[error(
         "a bridge on a serial port is not flashed by this tool: name carrier = \"rtt\" and a debug probe in the rig file"
@@ -44,8 +48,9 @@ impl OpenError {
         matches!(
             self,
             Self::Line(LineProblem::Line(_) | LineProblem::Sensor { .. })
-                | Self::Chip(ChipError::Image(_) | ChipError::UnknownChip { .. })
+                | Self::Chip(ChipError::Image(_) | ChipError::UnknownChip { .. } | ChipError::WireSpeed { .. })
                 | Self::NotFlashed
+                | Self::NoUseForImage
         )
     }
 }
@@ -60,7 +65,7 @@ pub struct Outside<'a> {
     pub operator: Option<Box<dyn Operator>>,
 }
 
-/// Flashes the bridge of a rig if it does not hold the firmware, and sees that it comes up.
+/// Flashes the bridge of a rig if it does not hold the firmware, and sees that it answers.
 ///
 /// # Errors
 /// [`OpenError`] if that fails.
@@ -68,8 +73,10 @@ pub fn flash_bridge(
     bridge: &BridgeRig,
     image: Option<&Path>,
     listener: &mut dyn FlashListener,
-) -> Result<Flashed, OpenError> {
-    Ok(flashed(bridge, image, listener)?.0)
+) -> Result<(Flashed, BridgeRecord), OpenError> {
+    let (flashed, carrier) = flashed(bridge, image, listener, WallTime::start())?;
+    let link = Link::open(Box::new(carrier), session_number())?;
+    Ok((flashed, link.peer().record.clone()))
 }
 
 /// Makes a rig ready. All that is random about it comes from `seed`.
@@ -77,6 +84,9 @@ pub fn flash_bridge(
 /// # Errors
 /// [`OpenError`] if it cannot be made ready.
 pub fn open(rig: &Rig, seed: u64, tracing: Tracing, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
+    if outside.image.is_some() && !rig.is_flashed() {
+        return Err(OpenError::NoUseForImage);
+    }
     match &rig.kind {
         RigKind::Virtual(line) => open_virtual(rig, line, seed, tracing),
         RigKind::Emulated(line) => open_emulated(rig, line, (seed, tracing), EmulatedChip::default(), outside),

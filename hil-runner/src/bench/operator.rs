@@ -7,6 +7,8 @@ pub enum Answered {
     Done,
     /// It is not, and will not be.
     Declined,
+    /// Nobody answers: the run is to end, or there is nobody at the terminal any more.
+    Gone,
 }
 
 /// A person who can be asked. There is none where nobody sits at a terminal.

@@ -42,6 +42,9 @@ pub enum WaveformError {
     /// This rig records none.
     #[error("this rig records no waveform")]
     NotPossible,
+    /// The rig that has it is gone.
+    #[error("the waveform is lost with the rig: {0}")]
+    Lost(String),
     /// It could not be written.
     #[error(transparent)]
     Write(#[from] io::Error),

@@ -6,7 +6,8 @@ use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use crate::bench::debug_probe::list;
-use crate::bench::{Flashed, Tracing, flash_bridge, open};
+use crate::bench::{Flashed, Outside, Tracing, flash_bridge, open};
+use crate::record::BridgeRecord;
 use crate::rig::{BUILT_IN_RIGS, RigKind};
 
 pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
@@ -20,8 +21,8 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     let flashed = match &rig.kind {
         RigKind::Bridge(bridge) => flash_bridge(bridge, image, &mut teller),
         RigKind::Emulated(_) => {
-            let outside = crate::bench::Outside { image, listener: &mut teller, operator: None };
-            open(&rig, 0, Tracing::Off, outside).map(|_| Flashed::Written)
+            let outside = Outside { image, listener: &mut teller, operator: None };
+            open(&rig, 0, Tracing::Off, outside).map(|bench| (Flashed::Written, bench.bridge()))
         }
         RigKind::Virtual(_) => {
             console.error("a virtual rig has no chip to flash; try --rig emulated, or the file of a bridge");
@@ -29,8 +30,15 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
         }
     };
     match flashed {
-        Ok(Flashed::Written) => console.line("the bridge runs the firmware that was flashed"),
-        Ok(Flashed::UpToDate) => console.line("the bridge runs the firmware that it held"),
+        Ok((flashed, BridgeRecord { firmware, chip, core_hz, .. })) => {
+            let which = match flashed {
+                Flashed::Written => "that was flashed",
+                Flashed::UpToDate => "that it held",
+            };
+            console.line(&format!(
+                "the bridge runs the firmware {which}: {chip}, version {firmware}, core clock {core_hz} Hz"
+            ))
+        }
         Err(error) => {
             drop(teller);
             Refused::of(console, &error).0

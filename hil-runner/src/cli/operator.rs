@@ -1,6 +1,7 @@
 //! The operator at the terminal.
 
 use std::io::{self, BufRead, IsTerminal};
+use std::rc::Rc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::Duration;
 
@@ -11,15 +12,12 @@ use crate::run::Stop;
 /// How often the wish to stop is looked at while nobody types.
 const LOOK: Duration = Duration::from_millis(100);
 
-/// Asks on standard error and listens to standard input, both of which must be terminals.
-pub(super) struct TerminalOperator {
-    typed: Receiver<String>,
-    stop: Stop,
-}
+/// What is typed, line by line. One for the whole program: two that listen would take each other's lines.
+pub(super) struct Keyboard(Receiver<String>);
 
-impl TerminalOperator {
-    /// `None` where nobody can be asked.
-    pub(super) fn at_terminal(stop: &Stop) -> Option<Box<dyn Operator>> {
+impl Keyboard {
+    /// `None` where nobody can be asked: standard input and standard error must both be terminals.
+    pub(super) fn at_terminal() -> Option<Rc<Self>> {
         if !io::stdin().is_terminal() || !io::stderr().is_terminal() {
             return None;
         }
@@ -32,13 +30,32 @@ impl TerminalOperator {
                 }
             }
         });
-        Some(Box::new(Self { typed, stop: stop.clone() }))
+        Some(Rc::new(Self(typed)))
+    }
+}
+
+/// Asks on standard error and listens to the keyboard.
+pub(super) struct TerminalOperator {
+    keyboard: Rc<Keyboard>,
+    stop: Stop,
+}
+
+impl TerminalOperator {
+    pub(super) fn new(keyboard: &Rc<Keyboard>, stop: &Stop) -> Self {
+        Self { keyboard: Rc::clone(keyboard), stop: stop.clone() }
+    }
+
+    /// Asks. What was typed before the question is no answer to it.
+    fn question(&self, text: &str) -> Option<String> {
+        while self.keyboard.0.try_recv().is_ok() {}
+        tell(text);
+        self.line()
     }
 
     /// What is typed next; `None` if the run is to end, or nobody types any more.
     fn line(&self) -> Option<String> {
         loop {
-            match self.typed.recv_timeout(LOOK) {
+            match self.keyboard.0.recv_timeout(LOOK) {
                 Ok(line) => return Some(line.trim().to_owned()),
                 Err(RecvTimeoutError::Timeout) if !self.stop.is_raised() => {}
                 Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => return None,
@@ -49,17 +66,21 @@ impl TerminalOperator {
 
 impl Operator for TerminalOperator {
     fn ask(&mut self, what: &str) -> Answered {
-        tell(&format!("please {what}; then press Enter (or type n: it cannot be done)"));
-        match self.line() {
-            Some(typed) if typed.is_empty() || typed.eq_ignore_ascii_case("y") => Answered::Done,
-            _ => Answered::Declined,
+        loop {
+            let text = format!("please {what}; then press Enter (or type n: it cannot be done)");
+            let Some(typed) = self.question(&text) else { return Answered::Gone };
+            match typed.to_ascii_lowercase().as_str() {
+                "" | "y" | "yes" => return Answered::Done,
+                "n" | "no" => return Answered::Declined,
+                _ => tell("Enter or y is yes, n is no"),
+            }
         }
     }
 
     fn reading(&mut self, of: &str) -> Option<i32> {
         for _ in 0..3 {
-            tell(&format!("please type what your other instrument reads at {of}, in degC (or n: there is none)"));
-            let typed = self.line()?;
+            let text = format!("please type what your other instrument reads at {of}, in degC (or n: there is none)");
+            let typed = self.question(&text)?;
             if typed.eq_ignore_ascii_case("n") {
                 return None;
             }
@@ -80,7 +101,35 @@ fn thousandths(typed: &str) -> Option<i32> {
 
 #[cfg(test)]
 mod tests {
-    use super::thousandths;
+    use super::*;
+
+    #[test]
+    fn what_was_typed_before_the_question_is_no_answer() {
+        let (sender, typed) = channel();
+        let stop = Stop::new();
+        let keyboard = Rc::new(Keyboard(typed));
+        let mut operator = TerminalOperator::new(&keyboard, &stop);
+        sender.send(String::new()).unwrap();
+        stop.raise();
+        assert_eq!(operator.ask("do nothing"), Answered::Gone);
+    }
+
+    #[test]
+    fn one_keyboard_serves_one_operator_after_the_other() {
+        let (sender, typed) = channel();
+        let keyboard = Rc::new(Keyboard(typed));
+        for answer in ["", "n"] {
+            let mut operator = TerminalOperator::new(&keyboard, &Stop::new());
+            let sender = sender.clone();
+            let typing = std::thread::spawn(move || {
+                std::thread::sleep(LOOK);
+                sender.send(answer.to_owned())
+            });
+            let expected = if answer.is_empty() { Answered::Done } else { Answered::Declined };
+            assert_eq!(operator.ask("plug it in"), expected);
+            typing.join().unwrap().unwrap();
+        }
+    }
 
     #[test]
     fn readings_are_decimal_numbers_in_the_range_of_the_sensors() {

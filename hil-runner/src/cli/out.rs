@@ -186,7 +186,7 @@ fn waveform(bench: &mut dyn Bench, path: &Path) -> Result<Option<Extent>, WriteR
             Ok(())
         }
         Err(WaveformError::Write(error)) => Err(error),
-        Err(WaveformError::NotPossible) => {
+        Err(WaveformError::NotPossible | WaveformError::Lost(_)) => {
             is_possible = false;
             // Leaves no file behind.
             Err(io::Error::from(io::ErrorKind::Unsupported))

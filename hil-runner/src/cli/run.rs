@@ -1,6 +1,7 @@
 //! `hil-runner run`.
 
 use std::path::Path;
+use std::rc::Rc;
 
 use chrono::Utc;
 
@@ -10,13 +11,14 @@ use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::interrupt::stop_on_interrupt;
-use super::operator::TerminalOperator;
+use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::seed::seed_or_new;
-use crate::bench::{Bench, Outside, Tracing, open};
+use crate::bench::{Bench, Operator, Outside, Tracing, open};
 use crate::judge::Judge;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::report::{Detail, ProgressBar, Terminal};
+use crate::rig::RigKind;
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
 /// What the scenarios of one call have in common.
@@ -26,6 +28,7 @@ struct Session<'a> {
     judge: &'a Judge,
     stop: &'a Stop,
     image: Option<&'a Path>,
+    keyboard: Option<Rc<Keyboard>>,
     out: Option<&'a Out>,
     detail: Detail,
 }
@@ -44,12 +47,16 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
     let detail = if args.tables { Detail::Full } else { Detail::Brief };
+    // Only a real line needs hands; nobody else's typing is taken.
+    let needs_hands = jobs.iter().any(|job| matches!(job.rig.kind, RigKind::Bridge(_)));
+    let keyboard = needs_hands.then(Keyboard::at_terminal).flatten();
     let session = Session {
         seed,
         tracing,
         judge: &judge,
         stop: &stop,
         image: args.rig.image.as_deref(),
+        keyboard,
         out: out.as_ref(),
         detail,
     };
@@ -96,7 +103,10 @@ impl Session<'_> {
     fn run(&self, console: &mut Console, place: usize, job: &Job) -> Result<(RunOutcome, Exit), Refused> {
         let Job { rig, scenario } = job;
         let mut teller = FlashTeller::new(console.error_look());
-        let operator = TerminalOperator::at_terminal(self.stop);
+        let operator = self
+            .keyboard
+            .as_ref()
+            .map(|keyboard| -> Box<dyn Operator> { Box::new(TerminalOperator::new(keyboard, self.stop)) });
         let outside = Outside { image: self.image, listener: &mut teller, operator };
         let opened = open(rig, self.seed, self.tracing, outside);
         drop(teller);

@@ -144,7 +144,9 @@ fn json(scan: &Scan, out: &mut dyn Write) -> io::Result<()> {
 
 fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
-    writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", scan.seed)))?;
+    if rig.virtual_line().is_some() {
+        writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", scan.seed)))?;
+    }
     if let Some(failure) = &scan.search_failure {
         writeln!(out, "{}", look.wrap("search    ", &format!("ended early, some may be missing: {failure}")))?;
     }

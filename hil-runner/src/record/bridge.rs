@@ -55,7 +55,10 @@ pub struct LinkRecord {
     pub stale: u32,
 }
 
-/// A line of the firmware's log.
+/// The level of a line that the host itself adds to the log, for people to read at once.
+pub const HOST_LEVEL: &str = "host";
+
+/// A line of the firmware's log, or of the host's.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct LogRecord {
     /// When the host received it: nanoseconds of the rig's time since the run began.

@@ -13,7 +13,7 @@ mod step;
 pub mod units;
 mod write;
 
-pub use bridge::{BridgeRecord, CarrierKind, LineRecord, LinkRecord, LogRecord, SpreadRecord};
+pub use bridge::{BridgeRecord, CarrierKind, HOST_LEVEL, LineRecord, LinkRecord, LogRecord, SpreadRecord};
 pub use edges::{EdgeClock, EdgeRecord};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;

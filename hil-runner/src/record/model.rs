@@ -86,7 +86,7 @@ pub struct RunEnd {
 pub enum RunOutcome {
     /// Every step passed.
     Passed,
-    /// At least one expectation was not met.
+    /// At least one expectation was not met, or an edge of the bridge was outside the datasheets' limits.
     Failed,
     /// None was not met, but some could not be checked on this rig.
     Incomplete,

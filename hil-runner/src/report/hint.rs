@@ -66,8 +66,8 @@ const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
         }
         Some(_) => "look at the line with a logic analyser: what comes back is damaged",
         None => {
-            "check the cable between this computer and the debug probe or port, and the power of the chip; then run again, \
-             which flashes the firmware anew if it is not the one at hand"
+            "check the cable between this computer and the debug probe or port, the power of the chip, and that the firmware on it \
+             is that of this tool"
         }
     }
 }

@@ -1,17 +1,18 @@
-//! The line in one sentence, as the bridge measured it in the first step that asked for anything: before any fault.
+//! The line in one sentence, as the bridge measured it in the first step that reset it.
 
 use super::Look;
-use crate::record::units::microseconds;
+use super::step::place;
+use crate::record::units::{count, microseconds};
 use crate::record::{LineRecord, Record, SpreadRecord};
 
 /// A line of the report; none where the bridge measured nothing.
 pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
     let step = record.steps.iter().find(|step| step.line_report.is_some_and(|line| line.resets > 0))?;
     let line = step.line_report?;
-    Some(look.wrap("line: ", &sentence(&line)))
+    Some(look.wrap("line: ", &sentence(&line, &place(&step.place))))
 }
 
-fn sentence(line: &LineRecord) -> String {
+fn sentence(line: &LineRecord, step: &str) -> String {
     let mut parts = Vec::new();
     let mut part = |what: &str, spread: Option<SpreadRecord>| {
         parts.extend(spread.map(|spread| format!("{what} {}", range(spread))));
@@ -21,7 +22,9 @@ fn sentence(line: &LineRecord) -> String {
     part("for", line.presence_width_ns);
     let grain = if line.grain_ns > 0 { format!(" (to within {})", microseconds(line.grain_ns)) } else { String::new() };
     let measured = if parts.is_empty() { "no pulse seen".to_owned() } else { parts.join(", ") };
-    format!("{measured}{grain}; {} resets, {} slots in the first step", line.resets, line.slots)
+    let resets = count(usize::try_from(line.resets).unwrap_or(usize::MAX), "reset");
+    let slots = count(usize::try_from(line.slots).unwrap_or(usize::MAX), "slot");
+    format!("{measured}{grain}; {resets}, {slots} in step {step}")
 }
 
 /// `31.2 us`, or `28.0 us to 31.2 us`.
@@ -46,15 +49,15 @@ mod tests {
             ..LineRecord::default()
         };
         assert_eq!(
-            sentence(&line),
+            sentence(&line, "1"),
             "rises within 0.6 us, presence after 28.0 us to 31.2 us, for 120.0 us (to within 0.2 us); 3 resets, 1200 slots \
-             in the first step"
+             in step 1"
         );
     }
 
     #[test]
     fn a_line_on_which_nothing_was_seen_is_told_so() {
         let line = LineRecord { resets: 1, ..LineRecord::default() };
-        assert_eq!(sentence(&line), "no pulse seen; 1 resets, 0 slots in the first step");
+        assert_eq!(sentence(&line, "7"), "no pulse seen; 1 reset, 0 slots in step 7");
     }
 }

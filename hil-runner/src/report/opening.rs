@@ -18,11 +18,25 @@ pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
         Ink::Strong.on(title),
         look.wrap("rig       ", &describe(start.rig)),
         look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
-        look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", start.seed)),
+        look.wrap("seed      ", &seed(start)),
     ];
+    if !matches!(start.rig.kind, RigKind::Virtual(_)) && start.bridge.core_hz > 0 {
+        let bridge = &start.bridge;
+        let text =
+            format!("{}, firmware {}, core clock {} MHz", bridge.chip, bridge.firmware, bridge.core_hz / 1_000_000);
+        told.insert(2, look.wrap("bridge    ", &text));
+    }
     told.extend(scenario.cautions.iter().map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
     told.push(String::new());
     told
+}
+
+/// A real line does as it likes, whatever the seed.
+fn seed(start: &Start<'_>) -> String {
+    match start.rig.kind {
+        RigKind::Bridge(_) => start.seed.to_string(),
+        RigKind::Virtual(_) | RigKind::Emulated(_) => format!("{0} (the same again: --seed {0})", start.seed),
+    }
 }
 
 /// A rig in one line.

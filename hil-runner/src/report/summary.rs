@@ -41,6 +41,12 @@ fn sentence(record: &Record) -> String {
     let done = |outcome| record.steps.iter().filter(|step| step.outcome == outcome).count();
     match record.end.outcome {
         RunOutcome::Passed => format!("{steps}, {expectations}; {time}"),
+        RunOutcome::Failed if done(StepOutcome::Failed) == 0 => {
+            let violated = record.end.edges.as_ref().map_or(0, |edges| edges.violated);
+            format!(
+                "{violated} times of the bridge's edges outside the datasheets' limits; {steps}, {expectations}; {time}"
+            )
+        }
         RunOutcome::Failed => {
             format!("{} of {steps} ({}), {expectations}; {time}", done(StepOutcome::Failed), which(StepOutcome::Failed))
         }

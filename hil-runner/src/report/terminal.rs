@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use super::words::OUTCOME_WIDTH;
 use super::{Look, brief, opening, sensors, step, summary};
 use crate::record::units::count;
-use crate::record::{Record, RunOutcome, StepOutcome, StepRecord};
+use crate::record::{HOST_LEVEL, Record, RunOutcome, StepOutcome, StepRecord};
 use crate::run::{Event, Listener};
 
 /// How much is told of steps that passed.
@@ -91,6 +91,7 @@ impl Listener for Terminal<'_> {
                     _ => step::tell(&self.look, finished),
                 });
             }
+            Event::Logged(line) if line.level == HOST_LEVEL => self.lines(vec![self.look.wrap("note: ", &line.text)]),
             Event::StepFinished(_)
             | Event::StepStarted { .. }
             | Event::Progress { .. }

@@ -43,6 +43,14 @@ fn read_carrier(table: &Table<'_, '_>) -> Read<RigCarrier> {
         }
         return Ok(RigCarrier::Rtt { debug_probe: debug_probe?, wire_khz: wire_khz? });
     }
+    for key in [&keys::DEBUG_PROBE, &keys::WIRE, &keys::IMAGE] {
+        if let Some(entry) = table.entry(key) {
+            return Err(table.reader().report(entry.key_span.clone(), || {
+                let rule = format!("no {} where frames travel by a serial port", key.name);
+                Report::contradiction(rule, "one", "nothing is flashed through a serial port")
+            }));
+        }
+    }
     let port = port?.ok_or_else(|| {
         table.reader().report(table.span(), || Report::unexpected("the key port, for carrier = \"serial\"", "none"))
     })?;

@@ -138,3 +138,32 @@ fn the_template_beside_the_rigs_is_a_good_file_in_all_its_variants() {
     let rig = Rig::parse("bench.toml", &uncommented).unwrap();
     assert!(matches!(rig.kind, RigKind::Bridge(BridgeRig { carrier: RigCarrier::Serial { .. }, .. })));
 }
+
+#[test]
+fn the_scenario_for_the_template_suits_it() {
+    let rig = Rig::parse("bench.toml", include_str!("../../../fixtures/rigs/bench.toml")).unwrap();
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../fixtures/scenarios/bench.toml");
+    let scenario = crate::scenario::Scenario::load(std::path::Path::new(path), &rig).unwrap();
+    assert!(scenario.steps.len() > 4);
+}
+
+#[test]
+fn an_image_is_looked_for_beside_the_rig_file() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bench.toml");
+    std::fs::write(&path, GOOD.replacen("[[sensor]]", "image = \"own.elf\"\n[[sensor]]", 1)).unwrap();
+    let RigKind::Bridge(bridge) = Rig::load(&path).unwrap().kind else { panic!("a bridge") };
+    assert_eq!(bridge.image, Some(folder.path().join("own.elf")));
+}
+
+#[test]
+fn nothing_is_flashed_through_a_serial_port() {
+    for key in ["debug_probe = \"1209:0001\"", "wire = \"1 MHz\"", "image = \"own.elf\""] {
+        let name = key.split(' ').next().unwrap();
+        rejects(
+            "chip = ",
+            &format!("carrier = \"serial\"\nport = \"/dev/ttyACM0\"\n{key}\nchip = "),
+            &format!("bench.toml:7:1: expected no {name} where frames travel by a serial port, found one"),
+        );
+    }
+}

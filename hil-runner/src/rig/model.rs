@@ -55,6 +55,16 @@ impl Rig {
         }
     }
 
+    /// Whether this tool flashes its chip.
+    #[must_use]
+    pub const fn is_flashed(&self) -> bool {
+        match &self.kind {
+            RigKind::Virtual(_) => false,
+            RigKind::Emulated(_) => true,
+            RigKind::Bridge(bridge) => matches!(bridge.carrier, RigCarrier::Rtt { .. }),
+        }
+    }
+
     /// The same rig with the driver on an emulated chip. `None` if it is a real one.
     #[must_use]
     pub fn emulated(self) -> Option<Self> {

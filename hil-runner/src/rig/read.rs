@@ -20,7 +20,14 @@ impl Rig {
     /// # Errors
     /// [`InputErrors`] with all that is wrong with it.
     pub fn load(path: &Path) -> Result<Self, InputErrors> {
-        Self::from_source(&SourceFile::load(path)?)
+        let mut rig = Self::from_source(&SourceFile::load(path)?)?;
+        if let RigKind::Bridge(BridgeRig { image: Some(image), .. }) = &mut rig.kind
+            && let Some(folder) = path.parent()
+        {
+            // An absolute path stays as it is.
+            *image = folder.join(&*image);
+        }
+        Ok(rig)
     }
 
     /// Reads the text of a rig file; `name` is what messages call it.

@@ -3,11 +3,13 @@
 use super::halt::Halt;
 use super::thinning::Room;
 use super::{Event, Listener, Start, Stop};
-use crate::bench::Bench;
+use crate::bench::{Bench, Pace};
 use crate::judge::{Judge, Ruling, Verdict};
-use crate::record::{Breakage, LinkRecord, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::record::{
+    Breakage, HOST_LEVEL, LinkRecord, LogRecord, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
+};
 use crate::rig::Rig;
-use crate::scenario::{Action, Fault, Scenario, Step};
+use crate::scenario::{Action, Fault, FaultKind, Scenario, Step};
 
 /// What is to be done.
 #[derive(Clone, Copy, Debug)]
@@ -52,6 +54,7 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     let room = Room::of(rig, scenario);
     let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room };
     let (steps, halt) = executor.steps(&scenario.steps);
+    executor.tidy_up();
     let at_ns = executor.bench.now_ns();
     let (outcome, breakage) = sum_up(&steps, halt);
     let edges = executor.bench.take_edges();
@@ -124,6 +127,22 @@ fn not_run(step: &Step, place: Vec<u32>, reason: &str, now_ns: u64) -> StepRecor
 }
 
 impl Executor<'_> {
+    /// Takes faults off a real line that the scenario has left there: the next run, or the next person, does not expect them. A
+    /// virtual line ends with the run.
+    fn tidy_up(&mut self) {
+        if self.bench.pace() == Pace::Virtual {
+            return;
+        }
+        let left: Vec<FaultKind> = self.faults.drain(..).map(|fault| fault.kind()).collect();
+        for kind in left {
+            if let Err(trouble) = self.bench.clear(kind) {
+                let text = format!("a fault that the scenario injected is still there ({kind:?}): {trouble}");
+                let line = LogRecord { at_ns: self.bench.now_ns(), level: HOST_LEVEL.into(), text };
+                self.listener.notice(&Event::Logged(&line));
+            }
+        }
+    }
+
     /// Does steps in order, until one breaks the rig or the user wants to end; the rest is then listed as not run.
     pub(super) fn steps(&mut self, steps: &[Step]) -> (Vec<StepRecord>, Option<Halt>) {
         let mut records = Vec::with_capacity(steps.len());

@@ -60,7 +60,7 @@ impl Executor<'_> {
                 return Err(Halt::NotPossible("a step of this repetition".into()));
             }
             let now_ns = self.bench.now_ns();
-            let passed_ms = (now_ns - started_ns) / NS_PER_MS;
+            let passed_ms = now_ns.saturating_sub(started_ns) / NS_PER_MS;
             let (progress, is_over) = match bound {
                 Bound::Times(times) => {
                     let (done, total) = (u64::from(rounds.begun()), u64::from(times));
@@ -72,7 +72,7 @@ impl Executor<'_> {
             if is_over {
                 return Ok(());
             }
-            if let Some(got) = endless(bound, rounds.begun(), now_ns - round_ns) {
+            if let Some(got) = endless(bound, rounds.begun(), now_ns.saturating_sub(round_ns)) {
                 let expected = "rounds that come to an end";
                 findings.verdicts.push(Verdict::new(Check::Rounds, expected, "scenario", got, Ruling::NotMet));
                 return Ok(());

@@ -4,18 +4,19 @@ use std::io;
 
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
-use slotwise_bridge::message::{Answer, Ending, Fitted, Position, Request, SearchFrom, Switch, TimingSet};
+use slotwise_bridge::message::{Answer, Ending, Fitted, PAGE, Position, Request, SearchFrom, Switch, TimingSet};
 
 use super::answers::mismatch;
 use super::patience::busy;
+use crate::bench::hands::WIRE_OHM;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
 use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord};
 use crate::rig::{self, BridgeRig, Rig, RigKind};
 use crate::scenario::{Fault, FaultKind};
 
-/// A short through no more than this is what a switch makes.
-const SWITCH_OHM: u32 = 10;
+/// More pages than the driver can fill: it gives up after 4096 ROM codes.
+const MAX_PAGES: usize = 4096 / PAGE + 1;
 
 /// A rig behind a bridge.
 pub struct BridgeBench<H> {
@@ -76,6 +77,15 @@ impl<H: Hands> BridgeBench<H> {
         };
         bench.tell(Request::SetTiming(set), &Answer::SetTiming)?;
         bench.tell(Request::WirePullUp(wired.strong_pull_up), &Answer::WirePullUp)?;
+        // A run before this one may have ended anywhere.
+        for (is_there, switch, to) in [
+            (bench.switches.supply_switch, Switch::Supply, Position::Closed),
+            (bench.switches.short_switch, Switch::Short, Position::Open),
+        ] {
+            if is_there {
+                bench.tell(Request::Throw { switch, to }, &Answer::Throw(Ok(())))?;
+            }
+        }
         Ok(bench)
     }
 
@@ -100,7 +110,7 @@ impl<H: Hands> BridgeBench<H> {
 
     fn search_on(&mut self, scope: SearchScope, roms: &mut Vec<RomCode>) -> Result<(), Trouble> {
         let mut from = SearchFrom::Start;
-        loop {
+        for _ in 0..MAX_PAGES {
             let page = expect!(self, Request::Search { scope, from }, Answer::Search);
             roms.extend(page.roms);
             match page.end? {
@@ -108,6 +118,7 @@ impl<H: Hands> BridgeBench<H> {
                 Ending::Last => return Ok(()),
             }
         }
+        Err(LinkError::Broken("its search never ends".into()).into())
     }
 }
 
@@ -207,10 +218,16 @@ impl<H: Hands> Bench for BridgeBench<H> {
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
         match fault {
-            Fault::Short { ohm } if self.switches.short_switch && *ohm <= SWITCH_OHM => {
+            Fault::Short { ohm } if self.switches.short_switch && *ohm <= WIRE_OHM => {
                 self.throw(Switch::Short, Position::Closed)
             }
-            _ => self.hands.inject(fault),
+            _ => {
+                if fault.kind() == FaultKind::Short && self.switches.short_switch {
+                    // The new short takes the place of the one that the switch may have made.
+                    self.throw(Switch::Short, Position::Open)?;
+                }
+                self.hands.inject(fault)
+            }
         }
     }
 

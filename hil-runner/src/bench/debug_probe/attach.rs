@@ -21,9 +21,7 @@ pub fn attach(mut debug_probe: Probe, chip: &str, wire_khz: Option<u32>) -> Resu
     let registry = Registry::from_builtin_families();
     let target = registry.get_target_by_name(chip).map_err(|_| unknown(&registry, chip))?;
     if let Some(khz) = wire_khz {
-        debug_probe
-            .set_speed(khz)
-            .map_err(|error| ChipError::NotOpened { which: debug_probe.get_name(), why: chain(&error) })?;
+        debug_probe.set_speed(khz).map_err(|error| ChipError::WireSpeed { khz, why: chain(&error) })?;
     }
     let mut session = debug_probe.attach(target, Permissions::default()).map_err(|error| match error {
         probe_rs::Error::MissingPermissions(how) => ChipError::Locked { how },

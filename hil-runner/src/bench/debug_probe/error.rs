@@ -38,6 +38,14 @@ pub enum ChipError {
         /// What the library said.
         why: String,
     },
+    /// It cannot do that speed.
+    #[error("the debug probe cannot run its wires at {khz} kHz: {why}")]
+    WireSpeed {
+        /// As the rig file says.
+        khz: u32,
+        /// What the library said.
+        why: String,
+    },
     /// The tool knows no such chip.
     #[error("no chip {chip:?} is known{}", .like.as_ref().map_or(String::new(), |like| format!("; the nearest is {like}")))]
     UnknownChip {

@@ -11,7 +11,7 @@ use probe_rs::{MemoryInterface, Session};
 
 use super::attach::Attached;
 use super::error::{ChipError, chain};
-use super::image::{IDENTITY_BYTES, Identity, Image};
+use super::image::{IDENTITY_BYTES, Identity, Image, ImageError};
 
 /// How long a chip may take to come to a halt.
 const HALT_WITHIN: Duration = Duration::from_millis(500);
@@ -79,7 +79,7 @@ pub fn bring_up(
     let mut loader = session.target().flash_loader();
     loader
         .load_image(session, &mut Cursor::new(&*image.elf), ElfLoader(ElfOptions::default()), None)
-        .map_err(|error| ChipError::Flash(chain(&error)))?;
+        .map_err(|error| ImageError::NotOne { name: image.name.clone(), why: chain(&error) })?;
     let flashed = if holds(session, &loader)? {
         listener.notice(&FlashNews::UpToDate(&image.identity));
         Flashed::UpToDate

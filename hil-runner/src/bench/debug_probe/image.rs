@@ -1,6 +1,7 @@
 //! A firmware image: what is flashed, and what the host must know of it to talk to it.
 
 use std::borrow::Cow;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use object::{Object, ObjectSection, ObjectSymbol};
@@ -110,12 +111,17 @@ impl Image {
     /// [`ImageError`] if it is none.
     pub fn load(path: &Path) -> Result<Self, ImageError> {
         let unreadable = |source| ImageError::Read { path: path.into(), source };
-        let size = std::fs::metadata(path).map_err(unreadable)?.len();
         let name = path.display().to_string();
-        if size > MAX_BYTES {
-            return Err(ImageError::NotOne { name, why: format!("{size} bytes are too many") });
+        // Opening a pipe would wait for whoever writes into it.
+        if !std::fs::metadata(path).map_err(unreadable)?.is_file() {
+            return Err(ImageError::NotOne { name, why: "it is no file".into() });
         }
-        Self::parse(name, std::fs::read(path).map_err(unreadable)?.into())
+        let mut elf = Vec::new();
+        std::fs::File::open(path).map_err(unreadable)?.take(MAX_BYTES + 1).read_to_end(&mut elf).map_err(unreadable)?;
+        if elf.len() as u64 > MAX_BYTES {
+            return Err(ImageError::NotOne { name, why: format!("it has more than {MAX_BYTES} bytes") });
+        }
+        Self::parse(name, elf.into())
     }
 
     /// Looks into an ELF file.

@@ -17,6 +17,8 @@ pub(super) struct Chip {
     pub(super) mcu: Rc<EmulatedMcu<OnLine>>,
     /// When the bench was ready, by the chip's time: flashing is over by then.
     pub(super) ready_ns: Rc<Cell<u64>>,
+    /// The chip's time when it was last known: a chip that has stopped tells none.
+    last_ns: Rc<Cell<u64>>,
     judge: Watching,
 }
 
@@ -51,7 +53,15 @@ impl Watching {
 
 impl Chip {
     pub(super) fn new(mcu: EmulatedMcu<OnLine>, judge: Watching) -> Self {
-        Self { mcu: Rc::new(mcu), ready_ns: Rc::new(Cell::new(0)), judge }
+        Self { mcu: Rc::new(mcu), ready_ns: Rc::new(Cell::new(0)), last_ns: Rc::new(Cell::new(0)), judge }
+    }
+
+    /// Time since the bench was ready.
+    pub(super) fn now_ns(&self) -> u64 {
+        if let Ok(now_ns) = self.mcu.now_ns() {
+            self.last_ns.set(now_ns);
+        }
+        self.last_ns.get().saturating_sub(self.ready_ns.get())
     }
 
     /// What was seen of the edges; once.

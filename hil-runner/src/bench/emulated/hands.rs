@@ -12,7 +12,7 @@ use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
 use crate::record::EdgeRecord;
 use crate::scenario::{Fault, FaultKind};
 
-/// Between two looks of the host into the chip's memory: a debug probe on USB is not faster.
+/// Between two looks of the host into the chip's memory: a micro-frame of USB 2.0, in which a debug probe gets one turn.
 const LOOK_NS: u64 = 125_000;
 
 /// Takes hold of the line behind the chip.
@@ -26,8 +26,7 @@ fn lost(error: &ChipLost) -> Trouble {
 impl TimeSource for EmulatedHands {
     fn now(&self) -> Duration {
         // A chip that has stopped is found out by the next access.
-        let now_ns = self.0.mcu.now_ns().unwrap_or(u64::MAX);
-        Duration::from_nanos(now_ns.saturating_sub(self.0.ready_ns.get()))
+        Duration::from_nanos(self.0.now_ns())
     }
 
     fn pause(&self) {
@@ -37,7 +36,7 @@ impl TimeSource for EmulatedHands {
 
 impl Hands for EmulatedHands {
     fn now_ns(&self) -> u64 {
-        self.0.mcu.now_ns().unwrap_or(0).saturating_sub(self.0.ready_ns.get())
+        self.0.now_ns()
     }
 
     fn pace(&self) -> Pace {
@@ -85,7 +84,7 @@ impl Hands for EmulatedHands {
             let mut text = Vec::new();
             write_waveform(line, &mut text).map(|extent| (text, extent))
         });
-        let (text, extent) = written.map_err(|_| WaveformError::NotPossible)??;
+        let (text, extent) = written.map_err(|error| WaveformError::Lost(error.to_string()))??;
         out.write_all(&text)?;
         Ok(extent)
     }

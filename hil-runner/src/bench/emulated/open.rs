@@ -84,10 +84,10 @@ pub fn open_emulated(
     stumble(chip.trip_before).map_err(stopped)?;
     let mut attached = attach(hands.0.mcu.debug_probe(), CHIP_NAME, None)?;
     bring_up(&mut attached, &image, outside.listener)?;
+    hands.0.ready_ns.set(hands.0.mcu.now_ns().map_err(stopped)?);
     let carrier = open_rtt(attached, &image, hands.clone())?;
     // Every emulated chip is a new one, on which no session was before.
     let link = Link::open(Box::new(carrier), 1)?;
-    hands.0.ready_ns.set(hands.0.mcu.now_ns().map_err(stopped)?);
     let bench = BridgeBench::new(link, hands.clone(), rig)?;
     stumble(chip.trip_in_run).map_err(stopped)?;
     Ok(Box::new(bench))

@@ -27,17 +27,22 @@ pub struct Peer {
     pub fitted: Fitted,
 }
 
+/// A text of the far end as it may be shown: nothing that a terminal would obey.
+fn printable(text: &str) -> String {
+    text.chars().map(|c| if c.is_ascii_graphic() || c == ' ' { c } else { '?' }).collect()
+}
+
 impl Peer {
     fn of(welcome: &Welcome<'_>) -> Self {
         Self {
             record: BridgeRecord {
-                firmware: welcome.version.to_owned(),
-                chip: welcome.chip.to_owned(),
+                firmware: printable(welcome.version),
+                chip: printable(welcome.chip),
                 carrier: welcome.carrier.into(),
                 core_hz: welcome.core_hz,
                 tick_hz: welcome.tick_hz,
             },
-            driver: welcome.driver.to_owned(),
+            driver: printable(welcome.driver),
             fitted: welcome.fitted,
         }
     }

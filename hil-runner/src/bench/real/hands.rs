@@ -1,7 +1,9 @@
 //! Hands on a real line: the operator's.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
+use crate::bench::debug_probe::{TimeSource, WallTime};
+use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
 use crate::bench::{Hands, Pace, Trouble};
 use crate::record::units::celsius;
@@ -10,7 +12,7 @@ use crate::scenario::{Fault, FaultKind};
 
 /// The operator's hands, where there is an operator.
 pub(super) struct RealHands {
-    began: Instant,
+    time: WallTime,
     labels: Vec<String>,
     reference: ReferenceSource,
     operator: Option<Box<dyn Operator>>,
@@ -19,9 +21,15 @@ pub(super) struct RealHands {
 }
 
 impl RealHands {
-    pub(super) fn new(rig: &Rig, reference: ReferenceSource, operator: Option<Box<dyn Operator>>) -> Self {
+    /// Hands on a rig whose time began with `time`.
+    pub(super) fn new(
+        rig: &Rig,
+        reference: ReferenceSource,
+        operator: Option<Box<dyn Operator>>,
+        time: WallTime,
+    ) -> Self {
         let labels = rig.inventory.iter().map(|sensor| sensor.label.clone()).collect();
-        Self { began: Instant::now(), labels, reference, operator, done: Vec::new() }
+        Self { time, labels, reference, operator, done: Vec::new() }
     }
 
     fn ask(&mut self, what: &str) -> Result<(), Trouble> {
@@ -31,6 +39,11 @@ impl RealHands {
         match operator.ask(what) {
             Answered::Done => Ok(()),
             Answered::Declined => Err(Trouble::not_possible(format!("{what} (declined by the operator)"))),
+            Answered::Gone => {
+                // There is nobody to ask again.
+                self.operator = None;
+                Err(Trouble::not_possible(format!("{what} (nobody answers at the terminal)")))
+            }
         }
     }
 
@@ -49,7 +62,7 @@ impl RealHands {
     /// What hands can do about a fault, in words for the operator.
     fn by_hand(&self, fault: &Fault) -> Option<String> {
         Some(match fault {
-            Fault::Short { ohm } if *ohm < 10 => "connect the data wire to ground".into(),
+            Fault::Short { ohm } if *ohm <= WIRE_OHM => "connect the data wire to ground".into(),
             Fault::Short { ohm } => format!("connect the data wire to ground through {ohm} ohm"),
             Fault::Open => "disconnect the data wire between the pull-up and the first sensor".into(),
             Fault::Unplug(sensors) => format!("unplug {}", self.names(sensors)),
@@ -72,7 +85,7 @@ impl RealHands {
 
 impl Hands for RealHands {
     fn now_ns(&self) -> u64 {
-        u64::try_from(self.began.elapsed().as_nanos()).unwrap_or(u64::MAX)
+        u64::try_from(self.time.now().as_nanos()).unwrap_or(u64::MAX)
     }
 
     fn pace(&self) -> Pace {
@@ -88,6 +101,7 @@ impl Hands for RealHands {
         self.ask("take the supply away from pull-up and sensors")?;
         self.wait_us(off_ms.saturating_mul(1000))?;
         self.ask("give the supply back to pull-up and sensors")
+            .map_err(|_| Trouble::Link { text: "the supply was taken away and not given back".into() })
     }
 
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
@@ -100,6 +114,10 @@ impl Hands for RealHands {
         let Some(what) = self.by_hand(fault) else {
             return Err(Trouble::not_possible("injecting a fault of this kind into a real line"));
         };
+        if !matches!(fault, Fault::Unplug(_)) {
+            // It takes the place of one of its kind.
+            self.clear(fault.kind())?;
+        }
         self.ask(&what)?;
         self.done.push(fault.clone());
         Ok(())

@@ -3,4 +3,4 @@
 mod hands;
 mod open;
 
-pub(super) use open::{flashed, open_bridge};
+pub(super) use open::{flashed, open_bridge, session_number};

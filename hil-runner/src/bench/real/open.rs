@@ -5,7 +5,7 @@ use std::path::Path;
 use super::hands::RealHands;
 use crate::bench::bridge::BridgeBench;
 use crate::bench::debug_probe::{
-    FlashListener, Flashed, Image, WallTime, attach, bring_up, open_debug_probe, open_rtt, packed_image,
+    ChipError, FlashListener, Flashed, Image, WallTime, attach, bring_up, open_debug_probe, open_rtt, packed_image,
 };
 use crate::bench::link::{Carrier, Link};
 use crate::bench::serial::open_serial;
@@ -15,12 +15,18 @@ use crate::rig::{BridgeRig, Rig, RigCarrier};
 /// Flashes the bridge if need be, and opens a session.
 pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
     let Outside { image, listener, operator } = outside;
+    let time = WallTime::start();
     let carrier: Box<dyn Carrier> = match &bridge.carrier {
-        RigCarrier::Rtt { .. } => Box::new(flashed(bridge, image, listener)?.1),
+        RigCarrier::Rtt { .. } => Box::new(flashed(bridge, image, listener, time)?.1),
         RigCarrier::Serial { port } => open_serial(port)?,
     };
     let link = Link::open(carrier, session_number())?;
-    let hands = RealHands::new(rig, bridge.reference, operator);
+    let said = &link.peer().record.chip;
+    if !bridge.chip.to_ascii_uppercase().starts_with(&said.to_ascii_uppercase()) {
+        let found = format!("it is a {said}");
+        return Err(ChipError::WrongChip { expected: bridge.chip.clone(), found }.into());
+    }
+    let hands = RealHands::new(rig, bridge.reference, operator, time);
     Ok(Box::new(BridgeBench::new(link, hands, rig)?))
 }
 
@@ -32,21 +38,22 @@ pub(crate) fn flashed(
     bridge: &BridgeRig,
     image: Option<&Path>,
     listener: &mut dyn FlashListener,
+    time: WallTime,
 ) -> Result<(Flashed, impl Carrier + use<>), OpenError> {
     let RigCarrier::Rtt { debug_probe, wire_khz } = &bridge.carrier else {
         return Err(OpenError::NotFlashed);
     };
     let image = match image.or(bridge.image.as_deref()) {
-        Some(path) => Image::load(path).map_err(crate::bench::debug_probe::ChipError::from)?,
-        None => packed_image(&bridge.chip).map_err(crate::bench::debug_probe::ChipError::from)?,
+        Some(path) => Image::load(path).map_err(ChipError::from)?,
+        None => packed_image(&bridge.chip).map_err(ChipError::from)?,
     };
     let mut attached = attach(open_debug_probe(debug_probe.as_deref())?, &bridge.chip, *wire_khz)?;
     let flashed = bring_up(&mut attached, &image, listener)?;
-    Ok((flashed, open_rtt(attached, &image, WallTime::start())?))
+    Ok((flashed, open_rtt(attached, &image, time)?))
 }
 
-/// A number that no session before had: the time of day will do, as nobody opens two within a nanosecond.
-fn session_number() -> u32 {
+/// A number that the session before is most unlikely to have had: the lower bits of the time of day in nanoseconds.
+pub(crate) fn session_number() -> u32 {
     let since = std::time::SystemTime::now().duration_since(std::time::UNIX_EPOCH).unwrap_or_default();
     // The lower bits are those that change.
     (since.as_nanos() as u32) | 1
