@@ -7,7 +7,7 @@ use slotwise::thermometer::{
     AlarmLimits, Doubts, Evidence, Family, Resolution, Saved, Scratchpad, Settings, Supply, Temperature, Wait,
 };
 
-use super::{Bench, Busy, Converted, Found, Pace, Sample, Trouble};
+use super::{Bench, Busy, Converted, Found, Hands, Pace, Sample, Trouble};
 use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
 use crate::run::Stop;
@@ -273,7 +273,9 @@ impl Bench for IdealBench {
         self.scratchpads[index].1 = held;
         sample
     }
+}
 
+impl Hands for IdealBench {
     fn now_ns(&self) -> u64 {
         self.now_us * 1000
     }

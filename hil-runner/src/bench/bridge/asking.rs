@@ -144,10 +144,6 @@ impl<H: Hands> Bench for BridgeBench<H> {
         self.link.take_logs()
     }
 
-    fn take_edges(&mut self) -> Option<EdgeRecord> {
-        self.hands.take_edges()
-    }
-
     fn search(&mut self, scope: SearchScope) -> Found {
         let mut roms = Vec::new();
         let trouble = self.search_on(scope, &mut roms).err();
@@ -189,7 +185,9 @@ impl<H: Hands> Bench for BridgeBench<H> {
     fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
         Ok(expect!(self, Request::Prove { rom, wait, max_us }, Answer::Prove)?)
     }
+}
 
+impl<H: Hands> Hands for BridgeBench<H> {
     fn now_ns(&self) -> u64 {
         self.hands.now_ns()
     }
@@ -248,5 +246,9 @@ impl<H: Hands> Bench for BridgeBench<H> {
 
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         self.hands.write_waveform(out)
+    }
+
+    fn take_edges(&mut self) -> Option<EdgeRecord> {
+        self.hands.take_edges()
     }
 }
