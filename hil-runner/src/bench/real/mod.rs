@@ -3,4 +3,7 @@
 mod hands;
 mod open;
 
+#[cfg(test)]
+mod tests;
+
 pub(super) use open::{flashed, open_bridge, session_number};
