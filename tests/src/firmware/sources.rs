@@ -24,7 +24,17 @@ pub fn fingerprint(root: &Path) -> io::Result<String> {
     for source in OF_WORKSPACE.into_iter().chain(CHIPS.map(|chip| chip.program)) {
         collect(root, &format!("{WORKSPACE}/{source}"), &mut files)?;
     }
+    files.push(("Cargo.toml, what packages take from it".into(), shared(root)?.into_bytes()));
     Ok(of_files(files))
+}
+
+/// What the packages take from the workspace of the project: version and edition, and which dependencies with which features.
+fn shared(root: &Path) -> io::Result<String> {
+    let text = fs::read_to_string(root.join("Cargo.toml"))?;
+    let manifest: toml::Table = toml::from_str(&text).map_err(io::Error::other)?;
+    let workspace = manifest.get("workspace").and_then(toml::Value::as_table);
+    let part = |name: &str| workspace.and_then(|workspace| workspace.get(name)).map(ToString::to_string);
+    Ok(["package", "dependencies"].map(|name| part(name).unwrap_or_default()).join("\n"))
 }
 
 fn collect(root: &Path, name: &str, files: &mut Vec<(String, Vec<u8>)>) -> io::Result<()> {

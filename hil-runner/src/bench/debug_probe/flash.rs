@@ -13,6 +13,9 @@ use super::attach::Attached;
 use super::error::{ChipError, chain};
 use super::image::{IDENTITY_BYTES, Identity, Image, ImageError};
 
+/// Where identities are looked for, from the start of the flash, and what their addresses are multiples of.
+const IDENTITY_WITHIN: usize = 4096;
+const IDENTITY_ALIGNED: usize = 4;
 /// How long a chip may take to come to a halt.
 const HALT_WITHIN: Duration = Duration::from_millis(500);
 
@@ -114,12 +117,13 @@ fn holds(session: &mut Session, loader: &FlashLoader) -> Result<bool, ChipError>
     Ok(true)
 }
 
-/// Who lies where the image's identity will. Another version may keep its own elsewhere, and is then not known.
+/// Who is on the chip: firmware of ours, of whatever version, has its identity in the first 4 KiB of the flash.
 fn identity_on(session: &mut Session, image: &Image) -> Result<Option<Identity>, ChipError> {
     let lost = |error: probe_rs::Error| ChipError::Lost(chain(&error));
-    let mut bytes = [0; IDENTITY_BYTES];
-    session.core(0).map_err(lost)?.read(image.identity_address, &mut bytes).map_err(lost)?;
-    Ok(Identity::of(&bytes))
+    let mut bytes = vec![0; IDENTITY_WITHIN];
+    let start = image.identity_address & !(IDENTITY_WITHIN as u64 - 1);
+    session.core(0).map_err(lost)?.read(start, &mut bytes).map_err(lost)?;
+    Ok(bytes.windows(IDENTITY_BYTES).step_by(IDENTITY_ALIGNED).find_map(Identity::of))
 }
 
 fn write(session: &mut Session, loader: &FlashLoader, listener: &mut dyn FlashListener) -> Result<(), ChipError> {

@@ -8,8 +8,13 @@ use slotwise_virtual_line::{LineConfig, VirtualLine};
 use super::*;
 use crate::bench::link::Link;
 
-/// A chip whose debug probe has this serial number, wired as the firmware's board file says.
+/// A blank chip whose debug probe has this serial number.
 fn chip(serial: &str) -> EmulatedMcu<()> {
+    chip_with(serial, Vec::new())
+}
+
+/// A chip with this in its flash, wired as the firmware's board file says.
+fn chip_with(serial: &str, flash: Vec<u8>) -> EmulatedMcu<()> {
     let switch = |number, active| Some(SwitchPin { pin: PinName::new(Port::B, number), active });
     let mut config = ChipConfig::new(
         1,
@@ -21,6 +26,7 @@ fn chip(serial: &str) -> EmulatedMcu<()> {
         },
     );
     config.serial = serial.into();
+    config.flash = flash;
     let build = || Ok::<_, Infallible>((VirtualLine::new(LineConfig::default(), 1).expect("the usual line"), ()));
     EmulatedMcu::start(config, build).unwrap()
 }
@@ -191,4 +197,17 @@ fn a_tool_without_an_image_for_a_chip_says_which_it_has() {
         error,
         "no firmware for LPC1768 comes with this tool (there is one for STM32F103, NRF52833, RP2040); name one with --image"
     );
+}
+
+#[test]
+fn older_firmware_of_ours_is_known_wherever_its_vector_table_ends() {
+    let mut contents = vec![0xFF; 2_048]; // no vectors: it does not run
+    contents[772..788].copy_from_slice(b"SLOTWISE-BRIDGE\0");
+    contents[788..790].copy_from_slice(&[1, 0]);
+    contents[790..799].copy_from_slice(b"STM32F103");
+    contents[799..806].fill(0);
+    contents[806..812].copy_from_slice(b"0.0.1\0");
+    let mcu = chip_with("older", contents);
+    let (_, notes) = flash(&mcu, &packed_image(CHIP_NAME).unwrap()).unwrap();
+    assert_eq!(notes[0], "replacing ours");
 }

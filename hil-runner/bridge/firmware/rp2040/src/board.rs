@@ -12,7 +12,7 @@
 //! tells the host that it is not fitted.
 
 use rp2040_hal::gpio::bank0::{Gpio2, Gpio3, Gpio4, Gpio5};
-use rp2040_hal::gpio::{FunctionSioOutput, InOutPin, Pin, PullDown, PullNone};
+use rp2040_hal::gpio::{FunctionNull, FunctionSioOutput, InOutPin, Pin, PullDown, PullNone};
 use slotwise::line::SwitchLevel;
 use slotwise_firmware::OverheadCycles;
 
@@ -20,7 +20,7 @@ use slotwise_firmware::OverheadCycles;
 pub(crate) const CHIP: &str = "RP2040";
 
 /// The data pin. The chip has no open drain: the output is low for good, and switched on and off.
-pub(crate) type DataPin = InOutPin<Pin<Gpio2, FunctionSioOutput, PullNone>>;
+pub(crate) type DataPin = InOutPin<Pin<Gpio2, FunctionNull, PullNone>>;
 /// The strong pull-up: a P-channel MOSFET from supply to line.
 pub(crate) type PullUpPin = Pin<Gpio3, FunctionSioOutput, PullDown>;
 /// The supply switch: a P-channel MOSFET in the supply of pull-up and sensors.

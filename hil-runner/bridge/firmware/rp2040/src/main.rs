@@ -63,7 +63,8 @@ fn main() -> ! {
     else {
         restart()
     };
-    let data: board::DataPin = InOutPin::new(pins.gpio2.into_pull_type().into_push_pull_output());
+    // From the state after reset, in which it drives nothing: the output is kept off before it is an output.
+    let data: board::DataPin = InOutPin::new(pins.gpio2.into_pull_type());
 
     let mut watchdog = Watchdog::new(chip.WATCHDOG);
     let clocks = init_clocks_and_plls(

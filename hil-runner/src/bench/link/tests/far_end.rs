@@ -50,6 +50,11 @@ impl FarEnd {
         self
     }
 
+    /// Lets time pass without anybody looking.
+    pub(super) fn pass(&mut self, time: Duration) {
+        self.now += time;
+    }
+
     /// What it has heard, from now on.
     pub(super) fn heard(&self) -> Rc<RefCell<Vec<Heard>>> {
         Rc::clone(&self.heard)

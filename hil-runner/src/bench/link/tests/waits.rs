@@ -121,55 +121,61 @@ fn an_answer_that_is_garbled_is_asked_for_again_at_once() {
     assert_eq!(link.troubles(), LinkRecord { repeated: 1, damaged: 1, not_heard: 1, stale: 0 });
 }
 
-/// A host that is kept from looking for a while, whenever it wants to.
+#[test]
+fn an_answer_behind_damage_that_has_come_with_it_costs_no_repeat() {
+    let mut link = link(|heard| now([damaged(heard), damaged(heard), honest(heard)].concat()));
+    link.ask(&Request::Look, SECOND).unwrap();
+    assert_eq!(link.troubles(), LinkRecord { damaged: 2, ..LinkRecord::default() });
+}
+
+/// A host that is kept from going on: while it sends, and once while it listens for the answer to its last frame.
 struct Kept {
     inner: FarEnd,
-    from_looking: Duration,
-    later: Duration,
+    while_sending: Duration,
+    while_listening: Duration,
+    sent: u32,
 }
+
+/// How often a dead bridge is asked.
+const TRIES: u32 = 16;
 
 impl Carrier for Kept {
     fn send(&mut self, bytes: &[u8]) -> Result<(), CarrierError> {
-        self.inner.send(bytes)?;
-        self.later += self.from_looking;
-        Ok(())
+        self.sent += 1;
+        self.inner.pass(self.while_sending);
+        self.inner.send(bytes)
     }
 
     fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
-        self.inner.receive(patience, bytes)
+        self.inner.receive(patience, bytes)?;
+        if self.sent == TRIES {
+            self.inner.pass(std::mem::take(&mut self.while_listening));
+        }
+        Ok(())
     }
 
     fn now(&self) -> Duration {
-        self.inner.now() + self.later
+        self.inner.now()
     }
 }
 
 #[test]
 fn an_answer_that_came_while_the_host_was_kept_from_looking_is_seen() {
-    // A wait of its own between each two looks: a process that was stopped, a computer that slept.
-    struct Slow(FarEnd, Duration);
-    impl Carrier for Slow {
-        fn send(&mut self, bytes: &[u8]) -> Result<(), CarrierError> {
-            self.0.send(bytes)
-        }
-        fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
-            self.0.receive(patience, bytes)?;
-            self.1 += SECOND * 10;
-            Ok(())
-        }
-        fn now(&self) -> Duration {
-            self.0.now() + self.1
-        }
-    }
-    let answers = |heard: &Heard| vec![(MS * 21, honest(heard))];
-    let link = Link::open(Box::new(Slow(FarEnd::new(answers), Duration::ZERO)), 1);
+    let mut frames = 0;
+    let last_only = FarEnd::new(move |heard| {
+        frames += 1;
+        // Behind the first look at the channel, and long before the next: the process was stopped, or the computer slept.
+        if frames == TRIES { vec![(MS * 30, honest(heard))] } else { Vec::new() }
+    });
+    let kept = Kept { inner: last_only, while_sending: Duration::ZERO, while_listening: SECOND * 10, sent: 0 };
+    let link = Link::open(Box::new(kept), 1);
     assert!(link.is_ok(), "{}", error(link));
 }
 
 #[test]
 fn sending_that_takes_long_costs_no_patience() {
-    let answers = |heard: &Heard| vec![(MS * 200, honest(heard))];
-    let kept = Kept { inner: FarEnd::new(answers), from_looking: SECOND * 2, later: Duration::ZERO };
+    let answers = FarEnd::new(|heard| vec![(MS * 200, honest(heard))]);
+    let kept = Kept { inner: answers, while_sending: SECOND * 2, while_listening: Duration::ZERO, sent: 0 };
     let link = Link::open(Box::new(kept), 1).unwrap();
     assert_eq!(link.troubles(), LinkRecord::default());
 }
