@@ -75,8 +75,9 @@ pub fn flash_bridge(
     listener: &mut dyn FlashListener,
 ) -> Result<(Flashed, BridgeRecord), OpenError> {
     let (flashed, carrier) = flashed(bridge, image, listener, WallTime::start())?;
-    let link = Link::open(Box::new(carrier), session_number())?;
-    Ok((flashed, link.peer().record.clone()))
+    let mut link = Link::open(Box::new(carrier), session_number())?;
+    link.note_image(flashed.image);
+    Ok((flashed.flashed, link.peer().record.clone()))
 }
 
 /// Makes a rig ready. All that is random about it comes from `seed`.

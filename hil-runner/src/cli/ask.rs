@@ -80,11 +80,19 @@ pub(super) fn jobs(console: &Console, scenarios: &[String], asked_rig: Option<&s
         // One rig for all of them: what is wrong with it is told once.
         rig(console, Some(asked), BUILT_IN_RIGS[0])?;
     }
-    let jobs: Vec<Result<Job, Refused>> = names.iter().map(|name| job(console, name, asked_rig)).collect();
+    let choice = if scenarios.is_empty() { Choice::Ours } else { Choice::Typed };
+    let jobs: Vec<Result<Job, Refused>> = names.iter().map(|name| job(console, (name, choice), asked_rig)).collect();
     jobs.into_iter().collect()
 }
 
-fn job(console: &Console, name: &str, asked_rig: Option<&str>) -> Result<Job, Refused> {
+/// Who chose a scenario.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Choice {
+    Typed,
+    Ours,
+}
+
+fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str>) -> Result<Job, Refused> {
     let is_file = Path::new(name).exists();
     // A built-in scenario is for the built-in rig of its name.
     let fallback = BUILT_IN_RIGS.into_iter().find(|rig| !is_file && *rig == name).unwrap_or(BUILT_IN_RIGS[0]);
@@ -100,6 +108,14 @@ fn job(console: &Console, name: &str, asked_rig: Option<&str>) -> Result<Job, Re
     };
     match scenario {
         Ok(scenario) => Ok(Job { rig, scenario }),
+        // Nobody has asked for just this one, so what is wrong with it is of no interest.
+        Err(_) if choice == Choice::Ours => {
+            console.error(format_args!(
+                "name a scenario: without one the built-in {name} is run, which is not for the sensors of {}",
+                asked_rig.unwrap_or(&rig.name)
+            ));
+            Err(Refused(Exit::BadInput))
+        }
         Err(errors) => Err(refused(console, &errors)),
     }
 }

@@ -17,6 +17,17 @@ pub struct BridgeRecord {
     pub core_hz: u32,
     /// Ticks per second of the clock that timed the line.
     pub tick_hz: u32,
+    /// The firmware image that this tool has put there, if it has.
+    pub image: Option<ImageRecord>,
+}
+
+/// What a firmware image takes of the chip.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct ImageRecord {
+    /// Bytes that lie in flash: code, constants, and what statics begin with.
+    pub flash_bytes: u32,
+    /// Bytes of memory taken by statics.
+    pub statics_bytes: u32,
 }
 
 /// How frames travelled.

@@ -10,10 +10,11 @@ pub mod notation;
 mod recorder;
 mod schema;
 mod step;
+mod tally;
 pub mod units;
 mod write;
 
-pub use bridge::{BridgeRecord, CarrierKind, HOST_LEVEL, LineRecord, LinkRecord, LogRecord, SpreadRecord};
+pub use bridge::{BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, SpreadRecord};
 pub use edges::{EdgeClock, EdgeRecord};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;
@@ -22,4 +23,5 @@ pub use step::{
     ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,
     SettingsRecord, StepData, StepOutcome, StepRecord,
 };
-pub use write::{WriteRecordError, write_atomically, write_record};
+pub use tally::Tally;
+pub use write::{WriteRecordError, folder_name, write_atomically, write_record};

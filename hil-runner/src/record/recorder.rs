@@ -23,7 +23,7 @@ impl Recorder {
             tool: Tool::this(),
             driver: start.driver.clone(),
             bridge: start.bridge.clone(),
-            started_at: started_at.to_rfc3339_opts(SecondsFormat::Secs, true),
+            started_at: started_at.to_rfc3339_opts(SecondsFormat::Micros, true),
             seed: start.seed,
             rig: start.rig.clone(),
             scenario: start.scenario.clone(),

@@ -54,6 +54,17 @@ pub fn write_atomically(
     whole().map_err(|source| WriteRecordError { path: path.into(), source })
 }
 
+/// A name for a folder: a number, and a name with what may be awkward in a path replaced.
+#[must_use]
+pub fn folder_name(number: usize, name: &str) -> String {
+    let plain: String =
+        name.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
+    let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
+    let mut short = words.join("-");
+    short.truncate(40);
+    format!("{number}-{}", if short.is_empty() { "scenario" } else { &short })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

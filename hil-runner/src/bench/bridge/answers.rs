@@ -40,7 +40,7 @@ impl From<SwitchFault> for Trouble {
 
 /// An answer to another question: the bridge is not to be trusted.
 pub(super) fn mismatch(asked: &str, answer: &Answer) -> Trouble {
-    LinkError::Broken(format!("asked for {asked}, it answers {answer:?}")).into()
+    LinkError::Broken(format!("to the request {asked} it gives the answer to another one: {answer:?}")).into()
 }
 
 #[cfg(test)]

@@ -52,7 +52,7 @@ macro_rules! expect {
     ($bench:ident, $request:expr, $kind:path) => {
         match $bench.ask($request)? {
             $kind(answer) => answer,
-            other => return Err(mismatch(stringify!($kind), &other)),
+            other => return Err(mismatch(stringify!($kind).trim_start_matches("Answer::"), &other)),
         }
     };
 }

@@ -4,7 +4,9 @@ use std::borrow::Cow;
 use std::io::Read;
 use std::path::{Path, PathBuf};
 
-use object::{Object, ObjectSection, ObjectSymbol};
+use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SectionKind, elf};
+
+use crate::record::ImageRecord;
 
 /// Longest image file that is read: far more than any of these chips holds.
 const MAX_BYTES: u64 = 64 << 20;
@@ -98,6 +100,8 @@ pub struct Image {
     pub elf: Cow<'static, [u8]>,
     /// Who it is.
     pub identity: Identity,
+    /// What it takes of the chip.
+    pub size: ImageRecord,
     /// Where its identity lies in flash.
     pub(super) identity_address: u64,
     /// Where its RTT control block lies in memory.
@@ -142,7 +146,8 @@ impl Image {
             .find(|symbol| symbol.name() == Ok("_SEGGER_RTT"))
             .map(|symbol| symbol.address())
             .ok_or_else(|| no("it has no RTT control block".into()))?;
-        Ok(Self { identity, identity_address, rtt_address, name, elf })
+        let size = size(&file);
+        Ok(Self { identity, size, identity_address, rtt_address, name, elf })
     }
 
     /// Makes sure that it is for this chip.
@@ -155,4 +160,23 @@ impl Image {
         }
         Err(ImageError::OtherChip { name: self.name.clone(), image: self.identity.chip.clone(), chip: chip.to_owned() })
     }
+}
+
+/// What the sections that are loaded take. Sizes of files are below [`MAX_BYTES`], so the sums fit.
+fn size(file: &object::File<'_>) -> ImageRecord {
+    let mut size = ImageRecord { flash_bytes: 0, statics_bytes: 0 };
+    for section in file.sections() {
+        let SectionFlags::Elf { sh_flags } = section.flags() else { continue };
+        if sh_flags & u64::from(elf::SHF_ALLOC) == 0 {
+            continue;
+        }
+        let bytes = u32::try_from(section.size()).unwrap_or(u32::MAX);
+        if section.kind() != SectionKind::UninitializedData {
+            size.flash_bytes = size.flash_bytes.saturating_add(bytes);
+        }
+        if sh_flags & u64::from(elf::SHF_WRITE) != 0 {
+            size.statics_bytes = size.statics_bytes.saturating_add(bytes);
+        }
+    }
+    size
 }

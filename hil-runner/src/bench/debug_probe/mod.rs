@@ -21,6 +21,6 @@ pub use chips::family_of;
 pub use error::ChipError;
 pub use flash::{FlashListener, FlashNews, Flashed, SilentListener, bring_up};
 pub use image::{Identity, Image, ImageError};
-pub use packed::packed_image;
+pub use packed::{chosen_image, packed_image};
 pub use rtt::{RttCarrier, TimeSource, WallTime, open_rtt};
 pub use select::{Listed, list, open_debug_probe};

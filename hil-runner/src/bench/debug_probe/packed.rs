@@ -1,6 +1,7 @@
 //! The images that the program carries with it, so that a bench machine needs no cross toolchain.
 
 use std::borrow::Cow;
+use std::path::Path;
 
 use super::image::{Image, ImageError};
 
@@ -14,6 +15,14 @@ static RP2040: &Aligned<[u8]> = &Aligned(*include_bytes!("../../../bridge/firmwa
 
 /// Family and ELF file. `cargo checks` builds them anew and compares.
 static FILES: [(&str, &Aligned<[u8]>); 3] = [("STM32F103", STM32F103), ("NRF52833", NRF52833), ("RP2040", RP2040)];
+
+/// The image from this file, or the one that comes with the tool for this chip.
+///
+/// # Errors
+/// [`ImageError`] if there is none, or the file is none.
+pub fn chosen_image(file: Option<&Path>, chip: &str) -> Result<Image, ImageError> {
+    file.map_or_else(|| packed_image(chip), Image::load)
+}
 
 /// The image for a chip.
 ///

@@ -11,7 +11,7 @@ use slotwise_virtual_line::{Cpu, InterruptLoad};
 use super::chip::{Chip, Watching};
 use super::hands::EmulatedHands;
 use crate::bench::bridge::BridgeBench;
-use crate::bench::debug_probe::{Image, attach, bring_up, open_rtt, packed_image};
+use crate::bench::debug_probe::{ChipError, attach, bring_up, chosen_image, open_rtt};
 use crate::bench::link::Link;
 use crate::bench::virtual_line::{OnLine, build_line};
 use crate::bench::{Bench, OpenError, Outside, Tracing};
@@ -56,10 +56,7 @@ pub fn open_emulated(
     chip: EmulatedChip,
     outside: Outside<'_>,
 ) -> Result<Box<dyn Bench>, OpenError> {
-    let image = match outside.image {
-        Some(path) => Image::load(path).map_err(crate::bench::debug_probe::ChipError::from)?,
-        None => packed_image(CHIP_NAME).map_err(crate::bench::debug_probe::ChipError::from)?,
-    };
+    let image = chosen_image(outside.image, CHIP_NAME).map_err(ChipError::from)?;
     let mut config = ChipConfig::new(seed, wiring(virtual_line));
     config.crystal = if virtual_line.clock_mhz == 8 { Crystal::Missing } else { Crystal::Hz8MHz };
     config.interrupt_load = chip.interrupt_load;
@@ -87,7 +84,8 @@ pub fn open_emulated(
     hands.0.ready_ns.set(hands.0.mcu.now_ns().map_err(stopped)?);
     let carrier = open_rtt(attached, &image, hands.clone())?;
     // Every emulated chip is a new one, on which no session was before.
-    let link = Link::open(Box::new(carrier), 1)?;
+    let mut link = Link::open(Box::new(carrier), 1)?;
+    link.note_image(image.size);
     let bench = BridgeBench::new(link, hands.clone(), rig)?;
     stumble(chip.trip_in_run).map_err(stopped)?;
     Ok(Box::new(bench))

@@ -11,7 +11,7 @@ use slotwise_bridge::message::{Fitted, Hello, Refusal, Reply, Request, Welcome};
 
 use super::pace::{Cause, Next, Pace};
 use super::{Carrier, LinkError, LogLine};
-use crate::record::{BridgeRecord, LinkRecord};
+use crate::record::{BridgeRecord, ImageRecord, LinkRecord};
 
 /// Longest single wait for bytes, so that other things are not kept waiting.
 const PIECE: Duration = Duration::from_millis(20);
@@ -41,6 +41,7 @@ impl Peer {
                 carrier: welcome.carrier.into(),
                 core_hz: welcome.core_hz,
                 tick_hz: welcome.tick_hz,
+                image: None,
             },
             driver: printable(welcome.driver),
             fitted: welcome.fitted,
@@ -150,6 +151,11 @@ impl Link {
     #[must_use]
     pub const fn peer(&self) -> &Peer {
         &self.peer
+    }
+
+    /// Notes which image was put on the bridge: it does not say that itself.
+    pub fn note_image(&mut self, image: ImageRecord) {
+        self.peer.record.image = Some(image);
     }
 
     /// What was lost and repeated so far.

@@ -5,22 +5,37 @@ use std::path::Path;
 use super::hands::RealHands;
 use crate::bench::bridge::BridgeBench;
 use crate::bench::debug_probe::{
-    ChipError, FlashListener, Flashed, Image, WallTime, attach, bring_up, open_debug_probe, open_rtt, packed_image,
+    ChipError, FlashListener, Flashed, WallTime, attach, bring_up, chosen_image, open_debug_probe, open_rtt,
 };
 use crate::bench::link::{Carrier, Link};
 use crate::bench::serial::open_serial;
 use crate::bench::{Bench, OpenError, Outside};
+use crate::record::ImageRecord;
 use crate::rig::{BridgeRig, Rig, RigCarrier};
+
+/// What is on the chip now.
+pub(crate) struct OnChip {
+    /// Whether it was put there just now.
+    pub(crate) flashed: Flashed,
+    /// What it takes.
+    pub(crate) image: ImageRecord,
+}
 
 /// Flashes the bridge if need be, and opens a session.
 pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
     let Outside { image, listener, operator } = outside;
     let time = WallTime::start();
-    let carrier: Box<dyn Carrier> = match &bridge.carrier {
-        RigCarrier::Rtt { .. } => Box::new(flashed(bridge, image, listener, time)?.1),
-        RigCarrier::Serial { port } => open_serial(port)?,
+    let (carrier, image): (Box<dyn Carrier>, _) = match &bridge.carrier {
+        RigCarrier::Rtt { .. } => {
+            let (flashed, carrier) = flashed(bridge, image, listener, time)?;
+            (Box::new(carrier), Some(flashed.image))
+        }
+        RigCarrier::Serial { port } => (open_serial(port)?, None),
     };
-    let link = Link::open(carrier, session_number())?;
+    let mut link = Link::open(carrier, session_number())?;
+    if let Some(image) = image {
+        link.note_image(image);
+    }
     let said = &link.peer().record.chip;
     if !bridge.chip.to_ascii_uppercase().starts_with(&said.to_ascii_uppercase()) {
         let found = format!("it is a {said}");
@@ -39,17 +54,14 @@ pub(crate) fn flashed(
     image: Option<&Path>,
     listener: &mut dyn FlashListener,
     time: WallTime,
-) -> Result<(Flashed, impl Carrier + use<>), OpenError> {
+) -> Result<(OnChip, impl Carrier + use<>), OpenError> {
     let RigCarrier::Rtt { debug_probe, wire_khz } = &bridge.carrier else {
         return Err(OpenError::NotFlashed);
     };
-    let image = match image.or(bridge.image.as_deref()) {
-        Some(path) => Image::load(path).map_err(ChipError::from)?,
-        None => packed_image(&bridge.chip).map_err(ChipError::from)?,
-    };
+    let image = chosen_image(image.or(bridge.image.as_deref()), &bridge.chip).map_err(ChipError::from)?;
     let mut attached = attach(open_debug_probe(debug_probe.as_deref())?, &bridge.chip, *wire_khz)?;
     let flashed = bring_up(&mut attached, &image, listener)?;
-    Ok((flashed, open_rtt(attached, &image, time)?))
+    Ok((OnChip { flashed, image: image.size }, open_rtt(attached, &image, time)?))
 }
 
 /// A number that the session before is most unlikely to have had: the lower bits of the time of day in nanoseconds.

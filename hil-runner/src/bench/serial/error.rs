@@ -40,6 +40,11 @@ pub enum PortError {
     },
 }
 
+/// Whether the system says that it is no terminal, which every serial port is to it.
+fn is_no_terminal(error: &serialport::Error) -> bool {
+    error.description == "Not a typewriter" || error.description.contains("Inappropriate ioctl")
+}
+
 impl PortError {
     /// From what the system says.
     pub(super) fn of(port: &str, error: &serialport::Error) -> Self {
@@ -50,7 +55,10 @@ impl PortError {
             // One kind for a port that is locked and for one that is not there, or no more.
             serialport::ErrorKind::NoDevice if Path::new(&port).exists() => Self::Busy { port },
             serialport::ErrorKind::NoDevice => Self::Missing { port },
-            _ if Path::new(&port).is_file() || Path::new(&port).is_dir() => Self::NotAPort { port },
+            // What is there and does not know what is asked of a terminal (ENOTTY) is something else.
+            _ if Path::new(&port).is_file() || Path::new(&port).is_dir() || is_no_terminal(error) => {
+                Self::NotAPort { port }
+            }
             _ => Self::Other { port, why: error.to_string() },
         }
     }

@@ -32,12 +32,17 @@ struct Tally {
     names: BTreeMap<String, u32>,
 }
 
+/// Fields that hold a time, or what was measured in times.
+const TIMES: [&str; 5] = ["started_ns", "ended_ns", "at_ns", "busy_us", "line_report"];
+/// By how much a conversion time may differ with the moment it began in: the bridge looks once in a slot.
+const LOOK_US: u32 = 200;
+
 /// What a step brought to light, without the times.
 fn essence(steps: &[StepRecord]) -> Value {
     fn forget_times(value: &mut Value) {
         match value {
             Value::Object(fields) => {
-                fields.retain(|key, _| !matches!(key.as_str(), "started_ns" | "ended_ns" | "at_ns" | "line_report"));
+                fields.retain(|key, _| !TIMES.contains(&key.as_str()));
                 fields.values_mut().for_each(forget_times);
             }
             Value::Array(values) => values.iter_mut().for_each(forget_times),
@@ -158,9 +163,35 @@ fn seeds(short: u64, long: u64) -> u64 {
     if std::env::var_os("PROPTEST_CASES").is_some() { long } else { short }
 }
 
-/// Nothing about it depends on when things are done.
+/// Conversion times in their order.
+fn busy_us(steps: &[StepRecord]) -> Vec<u32> {
+    let mut all = Vec::new();
+    for step in steps {
+        if let StepData::Readings { conversion, readings } = &step.data {
+            all.extend(conversion.as_ref().and_then(|conversion| conversion.busy_us));
+            all.extend(readings.iter().filter_map(|reading| reading.busy_us));
+        }
+    }
+    all
+}
+
+/// Nothing about it depends on when things are done, but for the last microseconds of a time.
 fn bit_for_bit(record: &Record, good: &Record) {
-    assert_eq!(essence(&record.steps), essence(&good.steps));
+    let (found, expected) = (essence(&record.steps), essence(&good.steps));
+    // Not by assert_eq: two whole records are no help to anybody.
+    assert!(found == expected, "{}", first_difference(&found, &expected));
+    let (found, expected) = (busy_us(&record.steps), busy_us(&good.steps));
+    assert!(!found.is_empty() && found.len() == expected.len());
+    let differs = |(found, expected): (&u32, &u32)| found.abs_diff(*expected) > LOOK_US;
+    assert!(!found.iter().zip(&expected).any(differs), "{found:?} {expected:?}");
+}
+
+/// The surroundings of the first place in which two texts of JSON differ.
+fn first_difference(found: &Value, expected: &Value) -> String {
+    let (found, expected) = (found.to_string(), expected.to_string());
+    let place = found.bytes().zip(expected.bytes()).take_while(|(one, other)| one == other).count();
+    let around = |text: &str| text.chars().skip(place.saturating_sub(200)).take(300).collect::<String>();
+    format!("found {}, expected {}", around(&found), around(&expected))
 }
 
 /// Sensors lag and are noisy, so that their numbers depend on when; the verdicts on them do not, nor do the block's bytes.
@@ -183,7 +214,8 @@ fn at_twenty_percent_of_one_mishap_every_short_run_passes_bit_for_bit() {
     for tally in &alone {
         assert!(tally.broken * 50 <= tally.passed, "{alone:?}");
     }
-    assert!(together.passed + together.broken > 0);
+    // Four frames of five are mistreated then: some runs are given up, and each by its name, as every run was asked.
+    assert!(together.broken > 0, "{together:?}");
 }
 
 #[test]
