@@ -23,9 +23,12 @@
 
 pub mod bench;
 pub mod cli;
+pub mod history;
 pub mod input;
 pub mod judge;
+pub mod nightly;
 pub mod record;
+pub mod regression;
 pub mod report;
 pub mod rig;
 pub mod run;

@@ -1,6 +1,5 @@
 //! `hil-runner scan` and `hil-runner read` from end to end.
 
-#[expect(dead_code, reason = "each test file uses a part of it")]
 mod common;
 
 use std::io::{BufRead, BufReader, Read};

@@ -1,6 +1,5 @@
 //! `hil-runner run` from end to end: what is told, and with which code it ends.
 
-#[expect(dead_code, reason = "each test file uses a part of it")]
 mod common;
 
 use common::{Bench, call, scenario};

@@ -5,6 +5,10 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use chrono::NaiveDate;
+
+use super::history_args::HistoryArgs;
+use super::nightly::date;
 use crate::rig::BUILT_IN_RIGS;
 use crate::scenario::BUILT_IN_SCENARIOS;
 
@@ -84,6 +88,10 @@ pub(super) enum Command {
     Read(ReadArgs),
     /// Flash the bridge of a rig, if it does not hold the firmware already
     Flash(FlashArgs),
+    /// Run a plan of scenarios and rigs, keep what comes out, and tell what has changed
+    Nightly(NightlyArgs),
+    /// Ask the history of many runs
+    History(HistoryArgs),
 }
 
 #[derive(Debug, Args)]
@@ -122,6 +130,12 @@ pub(super) struct RunArgs {
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
+    /// Add the runs to this history, an SQLite file, and tell what has changed
+    #[arg(long, value_name = "FILE")]
+    pub(super) history: Option<PathBuf>,
+    /// End the run as soon as standard input ends. So it cannot outlive whoever started it
+    #[arg(long, hide = true)]
+    pub(super) until_input_ends: bool,
     /// Show the tables of every step, not only of those that did not pass
     #[arg(long)]
     pub(super) tables: bool,
@@ -166,6 +180,30 @@ pub(super) struct FlashArgs {
     /// List the debug probes that are connected, as rig files name them, and flash nothing
     #[arg(long, conflicts_with_all = ["rig", "image"])]
     pub(super) list: bool,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = after_help())]
+pub(super) struct NightlyArgs {
+    /// The plan file: which scenarios on which rigs, how often, how long at most
+    #[arg(value_name = "PLAN")]
+    pub(super) plan: PathBuf,
+    /// Date of the night; today if not given
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub(super) date: Option<NaiveDate>,
+    /// At most so many runs at once; as many as there are processors if not given
+    #[arg(long, value_name = "N", value_parser = at_once)]
+    pub(super) at_once: Option<usize>,
+    /// Only see whether all rigs and scenarios of the plan can be read
+    #[arg(long)]
+    pub(super) check: bool,
+}
+
+fn at_once(text: &str) -> Result<usize, String> {
+    text.parse()
+        .ok()
+        .filter(|number| (1..=64).contains(number))
+        .ok_or_else(|| "expected a number from 1 to 64".to_owned())
 }
 
 const SHORTEST: Duration = Duration::from_millis(100);

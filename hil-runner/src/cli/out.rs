@@ -5,7 +5,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use crate::bench::{Bench, Extent, WaveformError};
-use crate::record::{Record, WriteRecordError, write_atomically, write_record};
+use crate::record::{Record, WriteRecordError, folder_name, write_atomically, write_record};
 use crate::report::{JunitError, junit};
 
 /// Why a folder cannot take results.
@@ -106,13 +106,18 @@ impl Out {
         let mut claims = vec![claim];
         let folders: Vec<PathBuf> = match scenarios {
             [_] => vec![path.into()],
-            several => several.iter().zip(1..).map(|(name, number)| path.join(folder(number, name))).collect(),
+            several => several.iter().zip(1..).map(|(name, number)| path.join(folder_name(number, name))).collect(),
         };
         for folder in folders.iter().filter(|folder| *folder != path) {
             fs::create_dir(folder).map_err(unusable)?;
             claims.push(Claim::on(folder)?);
         }
         Ok(Self { folders, _claims: claims })
+    }
+
+    /// The folder of the scenario in this place.
+    pub(super) fn folder(&self, place: usize) -> &Path {
+        &self.folders[place]
     }
 
     /// Writes the results of the scenario in this place.
@@ -216,16 +221,6 @@ impl Written {
         };
         format!("{files} written to {}", self.folder.display())
     }
-}
-
-/// A name for a folder: the scenario's, with what may be awkward in a path replaced.
-fn folder(number: usize, name: &str) -> String {
-    let plain: String =
-        name.chars().map(|c| if c.is_ascii_alphanumeric() { c.to_ascii_lowercase() } else { '-' }).collect();
-    let words: Vec<&str> = plain.split('-').filter(|word| !word.is_empty()).collect();
-    let mut short = words.join("-");
-    short.truncate(40);
-    format!("{number}-{}", if short.is_empty() { "scenario" } else { &short })
 }
 
 #[cfg(test)]

@@ -1,5 +1,7 @@
 //! `hil-runner run`.
 
+use std::cell::RefCell;
+use std::io::Read as _;
 use std::path::Path;
 use std::rc::Rc;
 
@@ -10,13 +12,17 @@ use super::ask::{Job, Refused, jobs};
 use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
+use super::history::history_error;
 use super::interrupt::stop_on_interrupt;
 use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
+use crate::history::{History, HistoryError, IfMissing, Place, RunId};
 use crate::judge::Judge;
+use crate::record::units::count;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
+use crate::regression::{Assessment, assess};
 use crate::report::{Detail, ProgressBar, Terminal};
 use crate::rig::RigKind;
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
@@ -30,6 +36,7 @@ struct Session<'a> {
     image: Option<&'a Path>,
     keyboard: Option<Rc<Keyboard>>,
     out: Option<&'a Out>,
+    history: Option<RefCell<History>>,
     detail: Detail,
 }
 
@@ -43,7 +50,17 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             return Exit::BadInput;
         }
     };
+    let history = match args.history.as_deref().map(|path| History::open(path, IfMissing::Make)).transpose() {
+        Ok(history) => history.map(RefCell::new),
+        Err(error) => {
+            history_error(console, &error);
+            return Exit::BadInput;
+        }
+    };
     let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
+    if args.until_input_ends {
+        stop_when_input_ends(&stop);
+    }
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
     let detail = if args.tables { Detail::Full } else { Detail::Brief };
@@ -58,6 +75,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         image: args.rig.image.as_deref(),
         keyboard,
         out: out.as_ref(),
+        history,
         detail,
     };
     let mut exit = Exit::AllMet;
@@ -67,12 +85,10 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             None => session.run(console, place, job),
             Some(reason) => session.skip(console, place, job, reason),
         };
-        let (outcome, this) = match ended {
-            Ok((outcome, written)) => (outcome, Exit::from(outcome).max(written)),
-            Err(Refused(refused)) => return refused.max(exit),
-        };
+        let Ended { outcome, exit: this } = ended;
         exit = exit.max(this);
         skipping = skipping.or(match outcome {
+            _ if this == Exit::BadInput && outcome == RunOutcome::Interrupted => Some("the rig is not as it must be"),
             RunOutcome::Broken => Some("the rig is broken, see the scenario before"),
             RunOutcome::Interrupted => Some("the run was interrupted"),
             RunOutcome::Passed | RunOutcome::Failed | RunOutcome::Incomplete => None,
@@ -85,6 +101,23 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         Some(error) => console.output_error(&error).max(exit),
         None => exit,
     }
+}
+
+/// How a run ended, and what that is to the shell.
+struct Ended {
+    outcome: RunOutcome,
+    exit: Exit,
+}
+
+/// Has the run stop when whoever started it closes standard input, or ends.
+fn stop_when_input_ends(stop: &Stop) {
+    let stop = stop.clone();
+    std::thread::spawn(move || {
+        let mut bytes = [0; 64];
+        // Whatever comes is of no interest. An error is an end as well.
+        while std::io::stdin().read(&mut bytes).is_ok_and(|count| count > 0) {}
+        stop.raise();
+    });
 }
 
 /// What is needed before anything runs and has nothing to do with what was typed.
@@ -100,7 +133,7 @@ fn refused(console: &Console, error: &dyn std::fmt::Display) -> Refused {
 }
 
 impl Session<'_> {
-    fn run(&self, console: &mut Console, place: usize, job: &Job) -> Result<(RunOutcome, Exit), Refused> {
+    fn run(&self, console: &mut Console, place: usize, job: &Job) -> Ended {
         let Job { rig, scenario } = job;
         let mut teller = FlashTeller::new(console.error_look());
         let operator = self
@@ -112,7 +145,11 @@ impl Session<'_> {
         drop(teller);
         let mut bench = match opened {
             Ok(bench) => bench,
-            Err(error) if error.is_bad_input() => return Err(Refused::of(console, &error)),
+            Err(error) if error.is_bad_input() => {
+                let Refused(refused) = Refused::of(console, &error);
+                let ended = self.skip(console, place, job, "the rig is not as it must be");
+                return Ended { exit: ended.exit.max(refused), ..ended };
+            }
             Err(error) => {
                 let start = self.start_without_bench(job);
                 return self.tell(console, place, &start, |listener| {
@@ -131,13 +168,7 @@ impl Session<'_> {
         })
     }
 
-    fn skip(
-        &self,
-        console: &mut Console,
-        place: usize,
-        job: &Job,
-        reason: &str,
-    ) -> Result<(RunOutcome, Exit), Refused> {
+    fn skip(&self, console: &mut Console, place: usize, job: &Job, reason: &str) -> Ended {
         let start = self.start_without_bench(job);
         self.tell(console, place, &start, |listener| {
             skip(&start, reason, listener);
@@ -158,7 +189,7 @@ impl Session<'_> {
         place: usize,
         start: &Start<'_>,
         run: impl FnOnce(&mut dyn Listener) -> Option<Box<dyn Bench>>,
-    ) -> Result<(RunOutcome, Exit), Refused> {
+    ) -> Ended {
         let look = console.look;
         let mut recorder = Recorder::new(start, Utc::now());
         let mut terminal = Terminal::new(console.out(), look, self.detail);
@@ -177,7 +208,36 @@ impl Session<'_> {
             console.error(error);
             exit = Exit::BadInput;
         }
-        Ok((record.end.outcome, exit))
+        let outcome = record.end.outcome;
+        Ended { outcome, exit: exit.max(self.keep(console, place, &record)).max(outcome.into()) }
+    }
+
+    /// Adds a run to the history, if one was named, and tells what has changed.
+    fn keep(&self, console: &mut Console, place: usize, record: &Record) -> Exit {
+        let Some(history) = &self.history else { return Exit::AllMet };
+        let mut history = history.borrow_mut();
+        let folder = self.out.and_then(|out| std::path::absolute(out.folder(place)).ok());
+        let added = history.add(record, Place { night: None, folder: folder.as_deref() });
+        let changes = added.and_then(|added| Ok((added.id(), assess(&history, added.id())?)));
+        self.tell_changes(console, changes)
+    }
+
+    fn tell_changes(&self, console: &mut Console, changes: Result<(RunId, Assessment), HistoryError>) -> Exit {
+        let (id, assessment) = match changes {
+            Ok(kept) => kept,
+            Err(error) => {
+                history_error(console, &error);
+                return Exit::BadInput;
+            }
+        };
+        let look = console.look;
+        let before = count(assessment.compared_with, "run");
+        let mut exit = console.line(&format!("run {id} of the history, compared with {before} before it"));
+        for change in &assessment.changes {
+            let first = if change.is_new { "  CHANGED  ".into() } else { format!("  since {}  ", change.since) };
+            exit = exit.max(console.line(&look.wrap(&first, &change.finding.text))).max(Exit::NotAllMet);
+        }
+        exit
     }
 
     fn write(

@@ -22,6 +22,13 @@ pub struct JunitError(#[from] SerializeError);
 /// # Errors
 /// [`JunitError`] if it cannot be put into XML.
 pub fn junit(record: &Record) -> Result<String, JunitError> {
+    let mut report = Report::new(&*record.tool.name);
+    report.add_test_suite(suite(record));
+    Ok(report.to_string()?)
+}
+
+/// The suite of one record.
+pub(super) fn suite(record: &Record) -> TestSuite {
     let mut suite = TestSuite::new(&*record.scenario.name);
     suite.set_time(Duration::from_nanos(record.end.at_ns));
     if let Ok(started_at) = DateTime::parse_from_rfc3339(&record.started_at) {
@@ -51,9 +58,7 @@ pub fn junit(record: &Record) -> Result<String, JunitError> {
         };
         case_of_run(record, "every edge keeps the times of the datasheets", status)
     }));
-    let mut report = Report::new(&*record.tool.name);
-    report.add_test_suite(suite);
-    Ok(report.to_string()?)
+    suite
 }
 
 /// A run that was stopped has no failed step, perhaps, but must not look passed.
@@ -62,7 +67,7 @@ fn interruption(record: &Record) -> TestCase {
     case_of_run(record, "the run comes to its end", status)
 }
 
-fn failing(kind: &str, message: String) -> TestCaseStatus {
+pub(super) fn failing(kind: &str, message: String) -> TestCaseStatus {
     let mut status = TestCaseStatus::non_success(NonSuccessKind::Error);
     status.set_type(kind).set_message(message);
     status

@@ -7,6 +7,7 @@ mod brief;
 pub mod edges;
 mod hint;
 mod junit;
+mod junit_night;
 mod line;
 mod look;
 mod opening;
@@ -25,6 +26,7 @@ mod tests;
 
 pub use hint::{breakage_hint, failure_hint};
 pub use junit::{JunitError, junit};
+pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};
 pub(crate) use opening::describe;
 pub use progress::ProgressBar;

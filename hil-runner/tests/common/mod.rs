@@ -1,5 +1,7 @@
 //! The program, called as people call it, and rigs and scenarios for it.
 
+#![allow(dead_code, reason = "each test program uses a part of it")]
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 

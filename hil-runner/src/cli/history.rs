@@ -1,0 +1,285 @@
+//! `hil-runner history`.
+
+use std::io::{self, Write};
+use std::path::Path;
+
+use super::console::{Console, tell};
+use super::exit::Exit;
+use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
+use super::history_tables as tables;
+use crate::history::{
+    Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
+};
+use crate::record::Record;
+use crate::regression::{assess, compare};
+
+/// What ends a question early. What is wrong has not been told yet.
+enum Early {
+    History(HistoryError),
+    Output(io::Error),
+    /// Told already; with this code.
+    Told(Exit),
+}
+
+impl From<HistoryError> for Early {
+    fn from(error: HistoryError) -> Self {
+        Self::History(error)
+    }
+}
+
+impl From<io::Error> for Early {
+    fn from(error: io::Error) -> Self {
+        Self::Output(error)
+    }
+}
+
+impl From<serde_json::Error> for Early {
+    fn from(error: serde_json::Error) -> Self {
+        Self::Output(error.into())
+    }
+}
+
+pub(super) fn history(console: &mut Console, args: &HistoryArgs) -> Exit {
+    let told = answer(console, args).and_then(|exit| {
+        console.out().flush()?;
+        Ok(exit)
+    });
+    match told {
+        Ok(exit) => exit,
+        Err(Early::Output(error)) => console.output_error(&error),
+        Err(Early::Told(exit)) => exit,
+        Err(Early::History(error)) => {
+            history_error(console, &error);
+            Exit::BadInput
+        }
+    }
+}
+
+/// Tells what is wrong with a history, and what to do.
+pub(super) fn history_error(console: &Console, error: &HistoryError) {
+    console.error(error);
+    if let Some(hint) = error.hint() {
+        tell(&format!("hint: {hint}"));
+    }
+}
+
+fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
+    let if_missing = if matches!(args.question, Question::Add(_)) { IfMissing::Make } else { IfMissing::Refuse };
+    let mut history = History::open(&args.history, if_missing)?;
+    let look = console.look;
+    match &args.question {
+        Question::List(list) => {
+            let runs = history.runs(&Which { most: Some(list.most), ..which(&list.which) })?;
+            if list.json {
+                return json(console, &runs);
+            }
+            let all = history.count()?;
+            lines(console, tables::runs(&look, &runs, all))
+        }
+        Question::Show(show) => {
+            let run = run(console, &history, show.run)?;
+            if show.json { json(console, &run) } else { lines(console, tables::run(&look, &run)) }
+        }
+        Question::Compare(args) => {
+            let earlier = run(console, &history, args.earlier)?;
+            let later = run(console, &history, args.later)?;
+            let comparison = compare(earlier, later);
+            if args.json { json(console, &comparison) } else { lines(console, tables::comparison(&look, &comparison)) }
+        }
+        Question::Follow(follow) => {
+            let sensor = sensor(console, &history, &follow.sensor)?;
+            let days = history.follow(&sensor.rom, follow.days)?;
+            if follow.json { json(console, &days) } else { lines(console, tables::sensor(&look, &sensor, &days)) }
+        }
+        Question::Changes(changes) => {
+            let mut findings = history.findings(None)?;
+            findings.retain(|finding| changes.all || finding.state == FindingState::Open);
+            if changes.json { json(console, &findings) } else { lines(console, tables::changes(&look, &findings)) }
+        }
+        Question::Accept(accept) => {
+            let mut exit = Exit::AllMet;
+            for id in &accept.changes {
+                if history.set_finding(*id, FindingState::Accepted)? {
+                    let text = format!("change {id} accepted: from its first run on, this is how things are");
+                    exit = exit.max(console.line(&text));
+                } else {
+                    console
+                        .error(format_args!("there is no change with the number {id}: see hil-runner history changes"));
+                    exit = Exit::BadInput;
+                }
+            }
+            Ok(exit)
+        }
+        Question::Export(export) => write_export(console, &history, export),
+        Question::Add(add) => add_records(console, &mut history, add),
+        Question::Check => {
+            history.check()?;
+            let runs = history.count()?;
+            Ok(console.line(&format!("history {}: sound, {runs} runs", args.history.display())))
+        }
+    }
+}
+
+fn which(args: &WhichArgs) -> Which {
+    let WhichArgs { rig, scenario, night, outcome } = args;
+    Which {
+        rig: rig.clone(),
+        scenario: scenario.clone(),
+        night: night.clone(),
+        outcome: outcome.map(Into::into),
+        most: None,
+    }
+}
+
+fn run(console: &Console, history: &History, id: i64) -> Result<crate::history::RunDetail, Early> {
+    history.run(id)?.ok_or_else(|| {
+        console.error(format_args!("there is no run with the number {id}: see hil-runner history list"));
+        Early::Told(Exit::BadInput)
+    })
+}
+
+/// The one sensor of this label or ROM code.
+fn sensor(console: &Console, history: &History, name: &str) -> Result<KnownSensor, Early> {
+    // ROM codes are kept in capitals.
+    let code = name.parse().map_or_else(|_| name.to_owned(), |rom: slotwise::bus::RomCode| rom.to_string());
+    let mut found = history.sensors(Some(&code))?;
+    match found.len() {
+        1 => Ok(found.remove(0)),
+        0 => {
+            let known = history.sensors(None)?;
+            let labels: Vec<String> = known.into_iter().map(|sensor| sensor.label.unwrap_or(sensor.rom)).collect();
+            let shown = labels.iter().take(12).cloned().collect::<Vec<_>>().join(", ");
+            let more = if labels.len() > 12 { ", ..." } else { "" };
+            console.error(format_args!(
+                "expected a sensor of the history by label or ROM code ({shown}{more}), found {name:?}"
+            ));
+            Err(Early::Told(Exit::BadInput))
+        }
+        _ => {
+            let codes: Vec<String> = found.into_iter().map(|sensor| sensor.rom).collect();
+            console.error(format_args!(
+                "{name:?} was the label of several sensors: name one by ROM code: {}",
+                codes.join(", ")
+            ));
+            Err(Early::Told(Exit::BadInput))
+        }
+    }
+}
+
+fn lines(console: &mut Console, lines: Vec<String>) -> Result<Exit, Early> {
+    for line in lines {
+        writeln!(console.out(), "{line}")?;
+    }
+    Ok(Exit::AllMet)
+}
+
+fn json(console: &mut Console, value: &impl serde::Serialize) -> Result<Exit, Early> {
+    serde_json::to_writer_pretty(console.out(), value)?;
+    writeln!(console.out())?;
+    Ok(Exit::AllMet)
+}
+
+fn write_export(console: &mut Console, history: &History, args: &ExportArgs) -> Result<Exit, Early> {
+    let what = match args.what {
+        What::Runs => Export::Runs,
+        What::Readings => Export::Readings,
+        What::Figures => Export::Figures,
+    };
+    let out = io::BufWriter::new(console.out());
+    let written = match args.form {
+        Form::Csv => csv(history, what, &which(&args.which), out),
+        Form::JsonLines => json_lines(history, what, &which(&args.which), out),
+    };
+    match written {
+        Ok(()) => Ok(Exit::AllMet),
+        Err(ExportError::History(error)) => Err(Early::History(error)),
+        Err(ExportError::Taker(error)) => Err(Early::Output(error)),
+    }
+}
+
+fn csv(history: &History, what: Export, which: &Which, out: impl Write) -> Result<(), ExportError<io::Error>> {
+    let mut writer = csv::Writer::from_writer(out);
+    history.export(what, which, |names, row| {
+        let fields = row.map_or_else(|| names.to_vec(), |row| row.iter().map(plain).collect());
+        writer.write_record(fields).map_err(io::Error::from)
+    })?;
+    writer.flush().map_err(ExportError::Taker)
+}
+
+fn plain(cell: &Cell) -> String {
+    match cell {
+        Cell::Nothing => String::new(),
+        Cell::Whole(number) => number.to_string(),
+        Cell::Number(number) => number.to_string(),
+        Cell::Text(text) => text.clone(),
+    }
+}
+
+fn json_lines(
+    history: &History,
+    what: Export,
+    which: &Which,
+    mut out: impl Write,
+) -> Result<(), ExportError<io::Error>> {
+    history.export(what, which, |names, row| {
+        let Some(row) = row else { return Ok(()) };
+        let object: serde_json::Map<String, serde_json::Value> =
+            names.iter().cloned().zip(row.iter().map(value)).collect();
+        serde_json::to_writer(&mut out, &object)?;
+        writeln!(out)
+    })?;
+    out.flush().map_err(ExportError::Taker)
+}
+
+fn value(cell: &Cell) -> serde_json::Value {
+    match cell {
+        Cell::Nothing => serde_json::Value::Null,
+        Cell::Whole(number) => (*number).into(),
+        Cell::Number(number) => (*number).into(),
+        Cell::Text(text) => text.clone().into(),
+    }
+}
+
+fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> Result<Exit, Early> {
+    let mut exit = Exit::AllMet;
+    let (mut new, mut known) = (0_u32, 0_u32);
+    for path in &args.records {
+        let record = match read_record(path) {
+            Ok(record) => record,
+            Err(error) => {
+                console.error(format_args!("{}: {error}", path.display()));
+                exit = Exit::BadInput;
+                continue;
+            }
+        };
+        let folder = path.parent().and_then(|folder| std::path::absolute(folder).ok());
+        let night = args.night.clone().or_else(|| night_around(path));
+        let added = history.add(&record, Place { night: night.as_deref(), folder: folder.as_deref() })?;
+        match added {
+            crate::history::Added::New(id) => {
+                new += 1;
+                assess(history, id)?;
+            }
+            crate::history::Added::Known(_) => known += 1,
+        }
+    }
+    Ok(exit.max(console.line(&format!("{new} runs added, {known} were there already"))))
+}
+
+/// A record that this tool can read.
+fn read_record(path: &Path) -> Result<Record, String> {
+    let bytes = std::fs::read(path).map_err(|error| format!("cannot be read: {error}"))?;
+    let record: Record = serde_json::from_slice(&bytes).map_err(|error| format!("no record of a run: {error}"))?;
+    let known = crate::record::SCHEMA_VERSION;
+    if record.schema_version != known {
+        return Err(format!("a record of form {}, and this tool reads form {known}", record.schema_version));
+    }
+    Ok(record)
+}
+
+/// The name of the night whose folder a record lies in: `NIGHT/RUN/record.json`.
+fn night_around(path: &Path) -> Option<String> {
+    let path = std::path::absolute(path).ok()?;
+    let night = path.parent()?.parent()?;
+    night.join("night.json").exists().then(|| night.file_name()?.to_str().map(str::to_owned)).flatten()
+}

@@ -1,0 +1,173 @@
+//! `hil-runner nightly`.
+
+use std::path::Path;
+
+use chrono::{Local, NaiveDate};
+
+use super::args::NightlyArgs;
+use super::ask;
+use super::console::{Console, tell};
+use super::exit::Exit;
+use super::interrupt::stop_on_interrupt;
+use crate::nightly::{Job, JobState, Night, NightEnd, NightListener, NightOrder, Plan, run_night};
+use crate::record::units::count;
+use crate::regression::Assessment;
+
+pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
+    let plan = match Plan::load(&args.plan) {
+        Ok(plan) => plan,
+        Err(errors) => {
+            console.input_errors(&errors);
+            return Exit::BadInput;
+        }
+    };
+    if args.check {
+        return check(console, &plan);
+    }
+    let (stop, program) = match (stop_on_interrupt(), std::env::current_exe()) {
+        (Ok(stop), Ok(program)) => (stop, program),
+        (Err(error), _) => {
+            console.error(error);
+            return Exit::BadInput;
+        }
+        (_, Err(error)) => {
+            console.error(format_args!("this program cannot find itself: {error}"));
+            return Exit::BadInput;
+        }
+    };
+    let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
+    let order = NightOrder {
+        plan: &plan,
+        date: args.date.unwrap_or_else(|| Local::now().date_naive()),
+        program: &program,
+        at_once: args.at_once.unwrap_or(cores),
+        stop: &stop,
+    };
+    let mut teller = Teller { console, exit: Exit::AllMet };
+    let ended = run_night(&order, &mut teller);
+    let exit = teller.exit;
+    match ended {
+        Ok(end) => exit.max(close(console, &end)),
+        Err(error) => {
+            console.error(error);
+            Exit::BadInput
+        }
+    }
+}
+
+/// Reads all rigs and scenarios of a plan, and tells what is wrong with any.
+fn check(console: &mut Console, plan: &Plan) -> Exit {
+    let mut exit = Exit::AllMet;
+    let mut runs = 0;
+    for entry in &plan.entries {
+        runs += entry.scenarios.len() * entry.times as usize;
+        let in_plan = |name: &String| {
+            let path = plan.folder.join(name);
+            // A built-in one has no file.
+            if path.exists() { path.display().to_string() } else { name.clone() }
+        };
+        let scenarios: Vec<String> = entry.scenarios.iter().map(in_plan).collect();
+        if ask::jobs(console, &scenarios, Some(&in_plan(&entry.rig))).is_err() {
+            exit = Exit::BadInput;
+        }
+    }
+    if exit == Exit::AllMet {
+        exit = console.line(&format!("plan \"{}\": {} a night, all of them can be run", plan.name, count(runs, "run")));
+    }
+    exit
+}
+
+/// Tells how a night goes on.
+struct Teller<'a> {
+    console: &'a mut Console,
+    exit: Exit,
+}
+
+impl Teller<'_> {
+    fn line(&mut self, text: &str) {
+        self.exit = self.exit.max(self.console.line(text));
+    }
+}
+
+impl NightListener for Teller<'_> {
+    fn begins(&mut self, number: usize, of: usize, job: &Job) {
+        tell(&format!("{number} of {of} begins: {} on {}", job.scenario, job.rig));
+    }
+
+    fn ended(&mut self, number: usize, of: usize, job: &Job, assessment: Option<&Assessment>) {
+        let look = self.console.look;
+        let seconds = job.took_ms.map_or(String::new(), |ms| format!(" ({:.1} s)", ms as f64 / 1000.0));
+        let (word, why) = state_words(&job.state);
+        let first = format!("{word:<11}  ");
+        let why = why.map_or(String::new(), |why| format!(": {why}"));
+        let text = format!("{number} of {of}  {} on {}{seconds}{why}", job.scenario, job.rig);
+        self.line(&look.wrap(&first, &text));
+        for change in assessment.iter().flat_map(|assessment| &assessment.changes) {
+            let first = if change.is_new { "  CHANGED    ".to_owned() } else { format!("  since {}  ", change.since) };
+            self.line(&look.wrap(&first, &change.finding.text));
+        }
+        for over in assessment.iter().flat_map(|assessment| &assessment.over) {
+            self.line(&look.wrap("  over       ", &over.text));
+        }
+    }
+
+    fn killed_before(&mut self, night: &Night) {
+        let text = if night.resumed > 0 { "goes on where it was killed" } else { "was killed, and is closed" };
+        tell(&format!("night {} {text}", night.name));
+    }
+}
+
+/// How it stands with a run in a word, and why.
+fn state_words(state: &JobState) -> (&'static str, Option<&str>) {
+    match state {
+        JobState::Done(outcome) => (outcome.word(), None),
+        JobState::Refused(why) => ("REFUSED", Some(why)),
+        JobState::Lost(why) => ("LOST", Some(why)),
+        JobState::NotDone(why) => ("NOT DONE", Some(why)),
+        JobState::Waiting | JobState::GoingOn => ("NOT DONE", None),
+    }
+}
+
+/// What a run of a night is to the shell.
+fn exit_of(state: &JobState) -> Exit {
+    match state {
+        JobState::Done(outcome) => Exit::from(*outcome),
+        JobState::Refused(_) => Exit::BadInput,
+        // Nothing can be said about the sensors, as with a broken rig.
+        JobState::Lost(_) => Exit::RigBroken,
+        JobState::NotDone(_) | JobState::Waiting | JobState::GoingOn => Exit::NotAllMet,
+    }
+}
+
+fn close(console: &mut Console, end: &NightEnd) -> Exit {
+    let NightEnd { night, folder, assessments, troubles } = end;
+    let mut exit = night.jobs.iter().map(|job| exit_of(&job.state)).max().unwrap_or(Exit::AllMet);
+    let changes = || assessments.iter().flatten().flat_map(|assessment| &assessment.changes);
+    let new = changes().filter(|change| change.is_new).count();
+    if changes().next().is_some() {
+        exit = exit.max(Exit::NotAllMet);
+    }
+    for trouble in troubles {
+        console.error(trouble);
+        exit = exit.max(Exit::BadInput);
+    }
+    let passed = night.jobs.iter().filter(|job| exit_of(&job.state) == Exit::AllMet).count();
+    let text = format!(
+        "night {}: {passed} of {} passed; {new} new, {} standing since before",
+        night.name,
+        count(night.jobs.len(), "run"),
+        count(changes().count() - new, "change"),
+    );
+    let told = console.line(&text).max(console.line(&format!("reports in {}", shown(folder))));
+    let exit = exit.max(told);
+    exit.max(console.line(&format!("exit code {}: {}", exit.code(), exit.meaning())))
+}
+
+fn shown(folder: &Path) -> String {
+    folder.display().to_string()
+}
+
+/// A date as it is typed.
+pub(super) fn date(text: &str) -> Result<NaiveDate, String> {
+    NaiveDate::parse_from_str(text, "%Y-%m-%d").map_err(|_| "expected a date such as 2026-03-01".to_owned())
+}

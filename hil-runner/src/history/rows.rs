@@ -1,0 +1,193 @@
+//! What a history answers.
+
+use serde::Serialize;
+
+use super::add::RunId;
+use super::figure::Figure;
+use super::series::Series;
+use crate::record::{RunOutcome, StepOutcome};
+
+/// A run in a list.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunRow {
+    /// Its number.
+    pub id: RunId,
+    /// When it began: UTC, RFC 3339.
+    pub started_at: String,
+    /// The night it belongs to.
+    pub night: Option<String>,
+    /// Rig and scenario.
+    #[serde(flatten)]
+    pub series: Series,
+    /// Seed of all randomness.
+    pub seed: String,
+    /// Name and version of the program that wrote it.
+    pub tool: String,
+    /// Name and version of the driver under test.
+    pub driver: String,
+    /// Version of the firmware; empty where there is none.
+    pub firmware: String,
+    /// The chip; empty where there is none.
+    pub chip: String,
+    /// How it ended.
+    pub outcome: RunOutcome,
+    /// What is broken about the rig, if anything.
+    pub breakage: Option<String>,
+    /// Time of the rig at the end, in nanoseconds.
+    pub ended_ns: i64,
+    /// Expectations met.
+    pub met: u32,
+    /// Expectations not met.
+    pub not_met: u32,
+    /// Expectations that the rig could not show.
+    pub cannot_tell: u32,
+    /// The folder with its results.
+    pub folder: Option<String>,
+}
+
+/// A run with all that is kept of it.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct RunDetail {
+    /// The run.
+    #[serde(flatten)]
+    pub run: RunRow,
+    /// Its steps in order.
+    pub steps: Vec<StepRow>,
+    /// Verdicts that are not met or could not be told.
+    pub verdicts: Vec<VerdictRow>,
+    /// Its sensors.
+    pub sensors: Vec<SensorRow>,
+    /// Its figures.
+    #[serde(serialize_with = "figures_as_rows")]
+    pub figures: Vec<Figure>,
+}
+
+/// A step of a run.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct StepRow {
+    /// Its number in the scenario, from 1.
+    pub number: u32,
+    /// What the scenario calls it.
+    pub label: String,
+    /// What became of it.
+    pub outcome: StepOutcome,
+    /// Why it was not done, or not to its end.
+    pub reason: Option<String>,
+    /// Its time, in nanoseconds of the rig.
+    pub took_ns: i64,
+    /// Expectations met.
+    pub met: u32,
+    /// Expectations not met.
+    pub not_met: u32,
+    /// Expectations that the rig could not show.
+    pub cannot_tell: u32,
+}
+
+/// A verdict that is not met.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct VerdictRow {
+    /// Place of its step.
+    pub place: String,
+    /// ROM code of the sensor it is about.
+    pub rom: Option<String>,
+    /// `not-met` or `cannot-tell`.
+    pub ruling: String,
+    /// What was looked at.
+    pub check: String,
+    /// What was expected.
+    pub expected: String,
+    /// Who says so.
+    pub source: String,
+    /// What came.
+    pub got: String,
+}
+
+/// A sensor in one run, or over a day.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SensorRow {
+    /// Its ROM code.
+    pub rom: String,
+    /// Its label, if it is in the rig's inventory.
+    pub label: Option<String>,
+    /// Readings tried.
+    pub readings: u32,
+    /// Readings that failed.
+    pub failed: u32,
+    /// Readings with a doubt.
+    pub doubted: u32,
+    /// Mean of all numbers without a doubt, in thousandths of a degree Celsius.
+    pub mean_millicelsius: Option<f64>,
+    /// The lowest, in sixteenths of a degree Celsius.
+    pub least_sixteenths: Option<i16>,
+    /// The highest.
+    pub most_sixteenths: Option<i16>,
+}
+
+/// A sensor through one day.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct SensorDay {
+    /// The day: that of the night it belongs to, or the date in UTC.
+    pub day: String,
+    /// Runs in which it was.
+    pub runs: u32,
+    /// Its readings.
+    #[serde(flatten)]
+    pub sensor: SensorRow,
+    /// Mean distance from its neighbours, in thousandths of a degree Celsius.
+    pub from_neighbours_millicelsius: Option<f64>,
+    /// Mean conversion time over that of all at the same resolution, in microseconds, with the highest resolution used.
+    pub conversion_us: Option<f64>,
+}
+
+/// A sensor that the history knows.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+pub struct KnownSensor {
+    /// Its ROM code.
+    pub rom: String,
+    /// Its latest label.
+    pub label: Option<String>,
+}
+
+/// A figure through the runs of a series.
+#[derive(Clone, Debug, PartialEq)]
+pub struct PastFigure {
+    /// The run.
+    pub run: RunId,
+    /// The figure.
+    pub figure: Figure,
+}
+
+/// The outcome of a step through the runs of a series.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct PastStep {
+    /// The run.
+    pub run: RunId,
+    /// What the scenario calls it.
+    pub label: String,
+    /// What became of it.
+    pub outcome: StepOutcome,
+}
+
+/// A figure in JSON.
+#[derive(Serialize)]
+struct FigureRow<'f> {
+    kind: &'static str,
+    subject: String,
+    value: f64,
+    of: u64,
+    #[serde(skip_serializing_if = "str::is_empty")]
+    unit: &'f str,
+}
+
+fn figures_as_rows<S: serde::Serializer>(figures: &[Figure], serializer: S) -> Result<S::Ok, S::Error> {
+    serializer.collect_seq(figures.iter().map(|figure| {
+        let (unit, scale) = figure.kind.unit();
+        FigureRow {
+            kind: figure.kind.name(),
+            subject: figure.subject.to_string(),
+            value: figure.value / scale,
+            of: figure.of,
+            unit,
+        }
+    }))
+}

@@ -1,0 +1,99 @@
+//! The end of a night: its reports, and the link to the latest one.
+
+use std::path::Path;
+
+use chrono::Utc;
+
+use super::keep::Keeper;
+use super::metrics::metrics;
+use super::night::{JobState, Night, NightState, time_text};
+use super::open::Opened;
+use super::plan::Plan;
+use super::report::{NightReport, ReportedRun};
+use super::work::read_record;
+use crate::record::{WriteRecordError, write_atomically};
+use crate::regression::{Assessment, assess};
+use crate::report::junit_of_night;
+
+/// Whether what is finished is the latest night.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Finished {
+    /// It is.
+    Latest,
+    /// It is one that was killed before.
+    Earlier,
+}
+
+/// Writes the reports of a night. What cannot be written is noted; the night's own file must be.
+pub(super) fn finish(
+    plan: &Plan,
+    opened: &mut Opened,
+    keeper: &mut Keeper,
+    which: Finished,
+) -> Result<Vec<Option<Assessment>>, WriteRecordError> {
+    keeper.keep_all(opened);
+    let not_done = opened.night.jobs.iter().any(|job| matches!(job.state, JobState::NotDone(_)));
+    opened.night.state = if not_done { NightState::Closed } else { NightState::Complete };
+    opened.night.ended_at = Some(time_text(Utc::now()));
+    let runs = runs(&opened.night, &opened.folder, keeper);
+    let assessments = runs.iter().map(|run| run.assessment.clone()).collect();
+    let mut failed = Vec::new();
+    let troubles = keeper.troubles().to_vec();
+    let report = NightReport { night: &opened.night, runs, history: keeper.history(), troubles };
+    let mut write = |path: &Path, text: Result<String, String>| {
+        let written = text.and_then(|text| {
+            write_atomically(path, |out| out.write_all(text.as_bytes())).map_err(|error| error.to_string())
+        });
+        failed.extend(written.err());
+    };
+    write(&opened.folder.join("junit.xml"), junit_of_night(&report).map_err(|error| error.to_string()));
+    if which == Finished::Latest {
+        write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
+    }
+    drop(report);
+    if which == Finished::Latest {
+        failed.extend(point_to(&plan.reports, &opened.night.name).err());
+    }
+    for trouble in failed {
+        keeper.note(trouble);
+    }
+    // Last: a night that says it is complete has its reports.
+    opened.night.write(&opened.folder)?;
+    Ok(assessments)
+}
+
+/// The runs of a night with what they brought.
+fn runs<'n>(night: &'n Night, folder: &Path, keeper: &Keeper) -> Vec<ReportedRun<'n>> {
+    let run = |job: &'n super::Job| {
+        let folder = folder.join(&job.folder);
+        let waveform = folder.join("line.vcd");
+        ReportedRun {
+            job,
+            record: matches!(job.state, JobState::Done(_)).then(|| read_record(&folder)).flatten(),
+            assessment: job.run.zip(keeper.history()).and_then(|(run, history)| assess(history, run).ok()),
+            waveform: waveform.exists().then_some(waveform),
+        }
+    };
+    night.jobs.iter().map(run).collect()
+}
+
+/// Has `latest` lead to this night. At no moment does it lead nowhere.
+fn point_to(reports: &Path, night: &str) -> Result<(), String> {
+    let latest = reports.join("latest");
+    let fail = |error: std::io::Error| format!("cannot make {} lead to {night}: {error}", latest.display());
+    #[cfg(unix)]
+    {
+        let fresh = reports.join(".latest-new");
+        match std::fs::remove_file(&fresh) {
+            Err(error) if error.kind() != std::io::ErrorKind::NotFound => return Err(fail(error)),
+            _ => {}
+        }
+        std::os::unix::fs::symlink(night, &fresh).map_err(fail)?;
+        std::fs::rename(&fresh, &latest).map_err(fail)
+    }
+    #[cfg(not(unix))]
+    {
+        // Links need rights there that a user does not have: the name of the night in a file serves.
+        std::fs::write(&latest, night).map_err(fail)
+    }
+}

@@ -1,0 +1,90 @@
+//! What a night brings goes into the history. A history that fails does not stop the night: the records are there, and are
+//! added later.
+
+use std::path::{Path, PathBuf};
+
+use super::night::{Job, JobState};
+use super::open::Opened;
+use super::work::read_record;
+use crate::history::{History, HistoryError, IfMissing, Place};
+use crate::record::Record;
+use crate::regression::{Assessment, assess};
+
+/// Keeps runs in a history.
+pub(super) struct Keeper {
+    path: PathBuf,
+    history: Option<History>,
+    troubles: Vec<String>,
+}
+
+impl Keeper {
+    pub(super) fn new(path: &Path) -> Self {
+        let mut keeper = Self { path: path.into(), history: None, troubles: Vec::new() };
+        match History::open(path, IfMissing::Make) {
+            Ok(history) => keeper.history = Some(history),
+            Err(error) => keeper.trouble(&error),
+        }
+        keeper
+    }
+
+    pub(super) const fn history(&self) -> Option<&History> {
+        self.history.as_ref()
+    }
+
+    /// Notes what went wrong; each thing once.
+    pub(super) fn trouble(&mut self, error: &HistoryError) {
+        let text = match error.hint() {
+            Some(hint) => format!("{error}; hint: {hint}"),
+            None => error.to_string(),
+        };
+        self.note(text);
+    }
+
+    pub(super) fn note(&mut self, text: String) {
+        if !self.troubles.contains(&text) {
+            self.troubles.push(text);
+        }
+    }
+
+    pub(super) fn troubles(&self) -> &[String] {
+        &self.troubles
+    }
+
+    pub(super) fn into_troubles(self) -> Vec<String> {
+        self.troubles
+    }
+
+    /// Adds a run, unless it is there, and asks what has changed.
+    pub(super) fn keep(&mut self, night: &str, folder: &Path, job: &mut Job, record: &Record) -> Option<Assessment> {
+        let history = self.history.as_mut()?;
+        let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.into());
+        let added = history.add(record, Place { night: Some(night), folder: Some(&absolute) });
+        let assessed = added.and_then(|added| {
+            job.run = Some(added.id());
+            assess(history, added.id())
+        });
+        match assessed {
+            Ok(assessment) => Some(assessment),
+            Err(error) => {
+                self.trouble(&error);
+                None
+            }
+        }
+    }
+
+    /// Adds all that is done and not in the history: of a night that was killed, or while the history failed.
+    pub(super) fn keep_all(&mut self, opened: &mut Opened) {
+        if self.history.is_none() {
+            // Perhaps whatever was wrong has passed.
+            self.history = History::open(&self.path, IfMissing::Make).ok();
+        }
+        for job in &mut opened.night.jobs {
+            if matches!(job.state, JobState::Done(_)) && job.run.is_none() {
+                let folder = opened.folder.join(&job.folder);
+                if let Some(record) = read_record(&folder) {
+                    self.keep(&opened.night.name, &folder, job, &record);
+                }
+            }
+        }
+    }
+}

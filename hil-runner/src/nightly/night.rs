@@ -1,0 +1,198 @@
+//! A night: which runs belong to it and what has become of each, kept in `night.json` while it goes on.
+//!
+//! The file is written anew, as a whole, whenever anything of it changes. So a night that was killed says itself how far it came.
+
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use chrono::{DateTime, SecondsFormat, Utc};
+use serde::{Deserialize, Serialize};
+
+use crate::history::RunId;
+use crate::record::{RunOutcome, Tool, WriteRecordError, write_atomically};
+
+/// Version of the form of `night.json`.
+pub const NIGHT_VERSION: u32 = 1;
+
+/// Name of the file.
+const FILE: &str = "night.json";
+
+/// One night.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Night {
+    /// Version of this form.
+    pub night_version: u32,
+    /// Its name: a date, with a number behind it for another night of the same date.
+    pub name: String,
+    /// What the plan is called.
+    pub plan: String,
+    /// The text of the plan, so that a changed one is known.
+    pub plan_text: String,
+    /// Who runs it.
+    pub tool: Tool,
+    /// When it began: UTC, RFC 3339.
+    pub started_at: String,
+    /// When it ended.
+    pub ended_at: Option<String>,
+    /// How it stands.
+    pub state: NightState,
+    /// How often it was taken up again after it was killed.
+    pub resumed: u32,
+    /// Its runs.
+    pub jobs: Vec<Job>,
+}
+
+/// How it stands with a night.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum NightState {
+    /// It goes on, or was killed.
+    GoingOn,
+    /// All of its runs have been done.
+    Complete,
+    /// It was stopped or killed, and was ended without the rest of its runs.
+    Closed,
+}
+
+/// One run of a night: a scenario on a rig.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Job {
+    /// Its folder within that of the night.
+    pub folder: String,
+    /// The rig, as the plan names it.
+    pub rig: String,
+    /// The scenario, as the plan names it.
+    pub scenario: String,
+    /// Which time, from 1, if it is run several times.
+    pub time: u32,
+    /// Seed of all randomness.
+    pub seed: u64,
+    /// Longest time it may take, in seconds.
+    pub at_most_s: u64,
+    /// How it stands with it.
+    pub state: JobState,
+    /// Its number in the history.
+    pub run: Option<RunId>,
+    /// When it began: UTC, RFC 3339.
+    pub started_at: Option<String>,
+    /// How long it took by the clock on the wall, in milliseconds.
+    pub took_ms: Option<u64>,
+}
+
+/// How it stands with a run.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "kebab-case", tag = "is", content = "of")]
+pub enum JobState {
+    /// Its turn has not come.
+    Waiting,
+    /// It goes on, or was killed with the night.
+    GoingOn,
+    /// It has come to its end, and its record is there.
+    Done(RunOutcome),
+    /// Plan, rig or scenario are not as they must be.
+    Refused(String),
+    /// The program that ran it came to no record: killed, crashed, out of disk.
+    Lost(String),
+    /// It was not done.
+    NotDone(String),
+}
+
+/// Why a night cannot be read.
+#[derive(Debug, thiserror::Error)]
+pub enum NightError {
+    /// The file cannot be read.
+    #[error("cannot read {}: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// The cause.
+        source: io::Error,
+    },
+    /// It is not what it must be.
+    #[error("{} is damaged, or of another version of this tool: {source}", path.display())]
+    Form {
+        /// The file.
+        path: PathBuf,
+        /// The cause.
+        source: serde_json::Error,
+    },
+}
+
+impl Night {
+    /// Reads the night of a folder. `None` if none was begun there.
+    ///
+    /// # Errors
+    /// [`NightError`].
+    pub fn read(folder: &Path) -> Result<Option<Self>, NightError> {
+        let path = folder.join(FILE);
+        let text = match fs::read_to_string(&path) {
+            Ok(text) => text,
+            Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
+            Err(source) => return Err(NightError::Read { path, source }),
+        };
+        serde_json::from_str(&text).map(Some).map_err(|source| NightError::Form { path, source })
+    }
+
+    /// Writes it into its folder.
+    ///
+    /// # Errors
+    /// [`WriteRecordError`]; the file that was there is still there.
+    pub fn write(&self, folder: &Path) -> Result<(), WriteRecordError> {
+        write_atomically(&folder.join(FILE), |out| {
+            serde_json::to_writer_pretty(&mut *out, self)?;
+            out.write_all(b"\n")
+        })
+    }
+
+    /// Whether a run of it failed an expectation, was broken or lost: anything but all met.
+    #[must_use]
+    pub fn all_passed(&self) -> bool {
+        self.jobs.iter().all(|job| job.state == JobState::Done(RunOutcome::Passed))
+    }
+}
+
+/// A time as the night's file has it.
+pub(super) fn time_text(time: DateTime<Utc>) -> String {
+    time.to_rfc3339_opts(SecondsFormat::Secs, true)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_night_reads_back_as_it_was_written() {
+        let folder = tempfile::tempdir().unwrap();
+        assert_eq!(Night::read(folder.path()).unwrap(), None);
+        let job = Job {
+            folder: "1-cellar".into(),
+            rig: "cellar".into(),
+            scenario: "cellar".into(),
+            time: 1,
+            seed: u64::MAX,
+            at_most_s: 60,
+            state: JobState::Done(RunOutcome::Failed),
+            run: Some(7),
+            started_at: None,
+            took_ms: Some(12),
+        };
+        let lost = Job { state: JobState::Lost("killed".into()), ..job.clone() };
+        let night = Night {
+            night_version: NIGHT_VERSION,
+            name: "2026-03-01".into(),
+            plan: "cellar".into(),
+            plan_text: "plan = \"cellar\"".into(),
+            tool: Tool::this(),
+            started_at: time_text(DateTime::UNIX_EPOCH),
+            ended_at: None,
+            state: NightState::GoingOn,
+            resumed: 0,
+            jobs: vec![job, lost],
+        };
+        night.write(folder.path()).unwrap();
+        assert_eq!(Night::read(folder.path()).unwrap(), Some(night));
+        fs::write(folder.path().join(FILE), "{\"night").unwrap();
+        assert!(matches!(Night::read(folder.path()), Err(NightError::Form { .. })));
+    }
+}

@@ -1,0 +1,32 @@
+//! What a report of a night is made from.
+
+use std::path::PathBuf;
+
+use super::night::{Job, Night};
+use crate::history::History;
+use crate::record::Record;
+use crate::regression::Assessment;
+
+/// A night with all that its runs brought.
+pub struct NightReport<'a> {
+    /// The night.
+    pub night: &'a Night,
+    /// Its runs, in the order of the plan.
+    pub runs: Vec<ReportedRun<'a>>,
+    /// The history with these runs in it; none if it could not be used.
+    pub history: Option<&'a History>,
+    /// What went wrong with the night itself: a history that could not be written, for example.
+    pub troubles: Vec<String>,
+}
+
+/// One run of a night.
+pub struct ReportedRun<'a> {
+    /// What the night says of it.
+    pub job: &'a Job,
+    /// Its record, if it came to one.
+    pub record: Option<Record>,
+    /// What has changed since the runs before; none if it is not in the history.
+    pub assessment: Option<Assessment>,
+    /// The waveform of its line, if the rig recorded one.
+    pub waveform: Option<PathBuf>,
+}

@@ -1,0 +1,45 @@
+//! A rig's past in memory, and the findings that stand: all that decides about the next run.
+
+use std::collections::HashSet;
+
+use super::detect::{Against, Names, detect_with};
+use super::finding::{About, Finding};
+use super::past::{Observed, Past};
+
+/// What is known of a rig before its next run.
+#[derive(Clone, Debug, Default)]
+pub struct Memory {
+    past: Past,
+    standing: HashSet<About>,
+}
+
+impl Memory {
+    pub(super) const fn new(past: Past, standing: HashSet<About>) -> Self {
+        Self { past, standing }
+    }
+
+    /// What has changed in a run, each with whether it is new. Nothing is remembered.
+    #[must_use]
+    pub fn look(&self, now: &Observed, names: &Names) -> Vec<(Finding, bool)> {
+        let against = Against { past: &self.past, names, standing: &self.standing };
+        let found = detect_with(&against, now);
+        found
+            .into_iter()
+            .map(|finding| {
+                let is_new = !self.standing.contains(&finding.about());
+                (finding, is_new)
+            })
+            .collect()
+    }
+
+    /// The same, and the run becomes part of the past, but for what was found.
+    pub fn next(&mut self, mut now: Observed, names: &Names) -> Vec<(Finding, bool)> {
+        let found = self.look(&now, names);
+        self.standing = found.iter().map(|(finding, _)| finding.about()).collect();
+        for about in &self.standing {
+            about.leave_out(&mut now);
+        }
+        self.past.push(&now);
+        found
+    }
+}

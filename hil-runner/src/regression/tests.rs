@@ -1,0 +1,184 @@
+//! Tests of the questions to a run. The numbers that must be found are put there by hand.
+
+use super::*;
+use crate::history::{Added, Figure, FigureKind, FigureSubject, History, IfMissing, Place};
+use crate::record::StepOutcome;
+
+const ROM: &str = "28:112233445566:56";
+
+fn sensor() -> FigureSubject {
+    FigureSubject::sensor(ROM.parse().unwrap())
+}
+
+fn figure(kind: FigureKind, subject: FigureSubject, value: f64, of: u64) -> Figure {
+    Figure { kind, subject, value, of, grain: 0.0 }
+}
+
+/// A night of a quiet rig: the values go to and fro a little.
+fn quiet(night: usize) -> Observed {
+    let to_and_fro = [-1.0, 0.5, 1.0, 0.0, -0.5][night % 5];
+    Observed {
+        figures: vec![
+            figure(FigureKind::ConversionTime, sensor(), 600_000.0 + 1_000.0 * to_and_fro, 10),
+            figure(FigureKind::FromNeighbours, sensor(), 60.0 + 10.0 * to_and_fro, 10),
+            figure(FigureKind::FailedReadings, sensor(), 0.0, 100),
+            figure(FigureKind::Found, sensor(), 10.0, 10),
+            figure(FigureKind::RiseTime, FigureSubject::Whole, 3_000.0 + 20.0 * to_and_fro, 10),
+            figure(FigureKind::Flash, FigureSubject::Whole, 38_000.0, 1),
+        ],
+        steps: vec![("finds all".into(), StepOutcome::Passed), ("measures".into(), StepOutcome::Passed)],
+    }
+}
+
+fn past(nights: usize) -> Memory {
+    let mut memory = Memory::default();
+    for night in 0..nights {
+        assert_eq!(memory.next(quiet(night), &Names::default()), []);
+    }
+    memory
+}
+
+/// What is found in a night after 20 quiet ones in which one figure is another.
+fn found_with(kind: FigureKind, change: impl Fn(&mut Figure)) -> Vec<Matter> {
+    let mut now = quiet(20);
+    now.figures.iter_mut().filter(|figure| figure.kind == kind).for_each(change);
+    past(20).look(&now, &Names::default()).into_iter().map(|(finding, _)| finding.matter).collect()
+}
+
+#[test]
+fn a_value_that_moves_by_what_matters_is_found_and_less_is_not() {
+    // 2 % of 600 ms are 12 ms; the usual spread is below 1 ms.
+    let moved = Matter::Moved { figure: FigureKind::ConversionTime, subject: sensor() };
+    assert_eq!(found_with(FigureKind::ConversionTime, |figure| figure.value = 612_500.0), [moved]);
+    assert_eq!(found_with(FigureKind::ConversionTime, |figure| figure.value = 611_500.0), []);
+    let moved = Matter::Moved { figure: FigureKind::FromNeighbours, subject: sensor() };
+    assert_eq!(found_with(FigureKind::FromNeighbours, |figure| figure.value = -45.0), [moved]);
+    assert_eq!(found_with(FigureKind::FromNeighbours, |figure| figure.value = 155.0), []);
+    let moved = Matter::Moved { figure: FigureKind::RiseTime, subject: FigureSubject::Whole };
+    assert_eq!(found_with(FigureKind::RiseTime, |figure| figure.value = 3_310.0), [moved]);
+}
+
+#[test]
+fn a_value_that_usually_scatters_that_much_has_not_moved() {
+    let mut memory = Memory::default();
+    for night in 0..20 {
+        let mut now = quiet(night);
+        now.figures[0].value += [-25_000.0, 12_000.0, 20_000.0, -8_000.0][night % 4];
+        assert_eq!(memory.next(now, &Names::default()), []);
+    }
+    let mut now = quiet(20);
+    now.figures[0].value = 640_000.0;
+    assert_eq!(memory.look(&now, &Names::default()), []);
+}
+
+#[test]
+fn more_errors_are_found_and_one_is_not() {
+    let rate = Matter::Rate { figure: FigureKind::FailedReadings, subject: sensor() };
+    assert_eq!(found_with(FigureKind::FailedReadings, |figure| figure.value = 4.0), [rate]);
+    assert_eq!(found_with(FigureKind::FailedReadings, |figure| figure.value = 1.0), []);
+    let rate = Matter::Rate { figure: FigureKind::Found, subject: sensor() };
+    assert_eq!(found_with(FigureKind::Found, |figure| figure.value = 5.0), [rate]);
+}
+
+#[test]
+fn firmware_that_grew_by_a_percent_is_found() {
+    let grown = Matter::Grown { figure: FigureKind::Flash };
+    assert_eq!(found_with(FigureKind::Flash, |figure| figure.value = 38_400.0), [grown]);
+    assert_eq!(found_with(FigureKind::Flash, |figure| figure.value = 38_300.0), []);
+    assert_eq!(found_with(FigureKind::Flash, |figure| figure.value = 30_000.0), []);
+}
+
+#[test]
+fn a_sensor_that_is_gone_or_new_is_found() {
+    let memory = past(3);
+    let mut now = quiet(3);
+    now.figures.retain(|figure| figure.kind != FigureKind::Found);
+    assert_eq!(memory.look(&now, &Names::default()), [], "nobody was looked for");
+    let stranger = FigureSubject::sensor("28:4C1E07A35B01:56".parse().unwrap());
+    now.figures.push(figure(FigureKind::Found, stranger.clone(), 10.0, 10));
+    let found: Vec<Matter> =
+        memory.look(&now, &Names::default()).into_iter().map(|(finding, _)| finding.matter).collect();
+    assert_eq!(found, [Matter::Gone { subject: sensor() }, Matter::New { subject: stranger }]);
+}
+
+#[test]
+fn a_step_that_used_to_pass_is_found_and_one_that_was_broken_is_not() {
+    let memory = past(2);
+    let mut now = quiet(2);
+    now.steps[1].1 = StepOutcome::Failed;
+    let found = memory.look(&now, &Names::default());
+    assert_eq!(found[0].0.matter, Matter::Step { label: "measures".into() });
+    for outcome in [StepOutcome::Broken, StepOutcome::NotPossible, StepOutcome::NotRun] {
+        now.steps[1].1 = outcome;
+        assert_eq!(memory.look(&now, &Names::default()), []);
+    }
+    assert_eq!(past(1).look(&now, &Names::default()), []);
+}
+
+#[test]
+fn a_slow_drift_is_found_before_it_is_large() {
+    let mut memory = past(10);
+    let mut first = None;
+    for night in 10..60 {
+        let mut now = quiet(night);
+        // 6 mdegC a night: 0.1 degC after 17 nights, half of what the datasheet allows over a life.
+        now.figures[1].value += 6.0 * (night - 10) as f64;
+        let found = memory.next(now, &Names::default());
+        if let (None, Some((finding, is_new))) = (first, found.first()) {
+            assert!(*is_new);
+            assert!(matches!(finding.matter, Matter::Drifts { .. } | Matter::Moved { .. }), "{finding:?}");
+            first = Some(night - 10);
+        }
+    }
+    assert!((10..=25).contains(&first.unwrap()), "{first:?}");
+}
+
+#[test]
+fn what_stands_does_not_become_what_is_usual() {
+    let mut memory = past(20);
+    for night in 20..80 {
+        let mut now = quiet(night);
+        now.figures[0].value += 30_000.0;
+        let found = memory.next(now, &Names::default());
+        assert_eq!(found.len(), 1, "night {night}");
+        assert_eq!(found[0].1, night == 20);
+    }
+    assert_eq!(memory.next(quiet(80), &Names::default()), [], "it is over");
+}
+
+#[test]
+fn a_history_remembers_since_when_and_what_was_accepted() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
+    let mut record = crate::history::sample_record(0);
+    let mut night = 0;
+    let mut run = |history: &mut History, is_slow: bool| {
+        night += 1;
+        record.started_at = format!("2026-03-{night:02}T01:00:00.000000Z");
+        let crate::record::StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
+        readings[0].busy_us = Some(if is_slow { 700_000 } else { 600_000 + night % 3 * 500 });
+        let Added::New(id) = history.add(&record, Place::default()).unwrap() else { panic!() };
+        assess(history, id).unwrap()
+    };
+    for _ in 0..8 {
+        assert_eq!(run(&mut history, false).changes, []);
+    }
+    let first = run(&mut history, true);
+    assert_eq!(first.changes.len(), 1);
+    assert_eq!((first.changes[0].is_new, &*first.changes[0].since), (true, "2026-03-09"));
+    let second = run(&mut history, true);
+    assert_eq!((second.changes[0].is_new, &*second.changes[0].since), (false, "2026-03-09"));
+    // Asking again says the same, and counts nothing twice.
+    assert_eq!(assess(&history, 10).unwrap(), second);
+    let over = run(&mut history, false);
+    assert_eq!((over.changes.len(), over.over.len()), (0, 1));
+    let again = run(&mut history, true);
+    assert_eq!((again.changes[0].is_new, &*again.changes[0].since), (true, "2026-03-12"));
+    let open = history.findings(None).unwrap();
+    assert_eq!(open.len(), 2);
+    history.set_finding(open[0].id, crate::history::FindingState::Accepted).unwrap();
+    for _ in 0..8 {
+        assert_eq!(run(&mut history, true).changes, [], "it is meant");
+    }
+    assert_eq!(run(&mut history, false).changes.len(), 1, "back again is a change now");
+}

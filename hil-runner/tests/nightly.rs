@@ -1,0 +1,232 @@
+//! Nights, run as people run them: killed, taken up again, two at once, with rigs that are broken.
+
+mod common;
+
+use std::path::Path;
+use std::process::Stdio;
+use std::time::{Duration, Instant};
+
+use common::{Bench, Call, call, command, read};
+use hil_runner::history::{History, IfMissing, Which};
+use hil_runner::nightly::{JobState, Night, NightState};
+use hil_runner::record::RunOutcome;
+
+/// A scenario that takes so long by the clock on the wall that somebody can kill it: as much work as is allowed.
+const LONG: &str = "scenario = \"long\"\n[[step]]\nlabel = \"on and on\"\n[step.repeat]\ntimes = 4800\n\
+                    [[step.repeat.step]]\nlabel = \"find\"\nfind = { times = 50 }\n";
+const SHORT: &str = "scenario = \"short\"\n[[step]]\nlabel = \"find\"\nfind = { times = 2 }\n";
+
+fn nightly(bench: &Bench, arguments: &[&str]) -> Call {
+    let plan = bench.name("plan.toml");
+    call(&[&["nightly", &plan, "--date", "2026-03-01"], arguments].concat())
+}
+
+fn night(bench: &Bench, name: &str) -> Night {
+    Night::read(&bench.path("nights").join(name)).expect("a file that can be read").expect("a night")
+}
+
+fn runs(bench: &Bench) -> u64 {
+    let history = History::open(&bench.path("history.sqlite"), IfMissing::Refuse).expect("a history");
+    history.count().expect("a number")
+}
+
+fn plan(bench: &Bench, entries: &str) {
+    bench.file("plan.toml", &format!("plan = \"test\"\n{entries}"));
+}
+
+/// Waits until something is so.
+#[track_caller]
+fn until(what: &str, is_so: impl Fn() -> bool) {
+    let begun = Instant::now();
+    while !is_so() {
+        assert!(begun.elapsed() < Duration::from_secs(60), "never: {what}");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+}
+
+#[test]
+fn a_night_leaves_a_folder_a_history_and_a_link() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 3\nseed = 5\n");
+    let call = nightly(&bench, &[]);
+    assert_eq!(call.code, Some(0), "{}{}", call.out, call.err);
+    assert!(call.out.contains("night 2026-03-01: 3 of 3 runs passed; 0 new, 0 changes"), "{}", call.out);
+    let night = night(&bench, "2026-03-01");
+    assert_eq!((night.state, night.jobs.len(), night.resumed), (NightState::Complete, 3, 0));
+    assert!(night.jobs.iter().all(|job| job.state == JobState::Done(RunOutcome::Passed) && job.run.is_some()));
+    assert_eq!(runs(&bench), 3);
+    assert_eq!(std::fs::read_link(bench.path("nights/latest")).unwrap(), Path::new("2026-03-01"));
+    let xml = read(&bench.path("nights/latest/junit.xml"));
+    let document = roxmltree::Document::parse(&xml).unwrap();
+    let suites = document.descendants().filter(|node| node.has_tag_name("testsuite")).count();
+    assert_eq!(suites, 4, "three runs, and what has changed");
+    // Another night of the same date is one of its own.
+    assert_eq!(nightly(&bench, &[]).code, Some(0));
+    assert_eq!(std::fs::read_link(bench.path("nights/latest")).unwrap(), Path::new("2026-03-01.2"));
+    assert_eq!(runs(&bench), 6);
+}
+
+#[test]
+fn metrics_are_open_metrics() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "metrics = \"for/scraper.txt\"\n[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n");
+    std::fs::create_dir(bench.path("for")).unwrap();
+    assert_eq!(nightly(&bench, &[]).code, Some(0));
+    let text = read(&bench.path("for/scraper.txt"));
+    assert!(text.ends_with("# EOF\n"), "{text}");
+    assert!(
+        text.contains("slotwise_run_outcome{rig=\"cellar\",scenario=\"short.toml\",time=\"1\",is=\"passed\"} 1"),
+        "{text}"
+    );
+    for line in text.lines().filter(|line| !line.starts_with('#')) {
+        let (_, number) = line.rsplit_once(' ').expect("a name and a number");
+        assert!(number.parse::<f64>().is_ok(), "{line}");
+    }
+}
+
+#[test]
+fn what_is_broken_or_refused_stops_nobody_else() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    bench.file("bad.toml", "scenario = 3\n");
+    let stuck = hil_runner::rig::built_in_rig_text("cellar").unwrap();
+    bench.file("stuck.toml", &stuck.replace("2.2 kohm", "470 kohm"));
+    plan(
+        &bench,
+        "[[run]]\nrig = \"nowhere.toml\"\nscenarios = [\"short.toml\"]\n\
+         [[run]]\nrig = \"stuck.toml\"\nscenarios = [\"short.toml\"]\n\
+         [[run]]\nrig = \"cellar\"\nscenarios = [\"bad.toml\", \"short.toml\"]\n",
+    );
+    let check = nightly(&bench, &["--check"]);
+    assert_eq!(check.code, Some(2), "{}{}", check.out, check.err);
+    assert!(check.err.contains("nowhere.toml") && check.err.contains("bad.toml:1:"), "{}", check.err);
+    let call = nightly(&bench, &[]);
+    assert_eq!(call.code, Some(3), "the broken rig weighs most: {}{}", call.out, call.err);
+    let states: Vec<JobState> = night(&bench, "2026-03-01").jobs.into_iter().map(|job| job.state).collect();
+    assert!(matches!(&states[0], JobState::Refused(why) if why.contains("nowhere.toml")), "{states:?}");
+    assert_eq!(states[1], JobState::Done(RunOutcome::Broken));
+    assert!(matches!(&states[2], JobState::Refused(why) if why.contains("bad.toml:1:")), "{states:?}");
+    assert_eq!(states[3], JobState::Done(RunOutcome::Passed));
+    assert_eq!(runs(&bench), 2, "the broken one is in the history as well");
+}
+
+#[test]
+fn a_run_that_takes_too_long_is_stopped_and_the_next_one_runs() {
+    let bench = Bench::new();
+    bench.file("long.toml", LONG);
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"long.toml\", \"short.toml\"]\nat_most = \"1 s\"\n");
+    let call = nightly(&bench, &["--at-once", "1"]);
+    assert_eq!(call.code, Some(1), "{}{}", call.out, call.err);
+    let night = night(&bench, "2026-03-01");
+    assert_eq!(night.jobs[0].state, JobState::Done(RunOutcome::Interrupted));
+    assert_eq!(night.jobs[1].state, JobState::Done(RunOutcome::Passed));
+}
+
+#[test]
+fn a_night_that_is_killed_goes_on_and_counts_nothing_twice() {
+    let bench = Bench::new();
+    bench.file("long.toml", LONG);
+    bench.file("short.toml", SHORT);
+    plan(
+        &bench,
+        "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 2\n\
+         [[run]]\nrig = \"cellar\"\nscenarios = [\"long.toml\"]\nat_most = \"2 s\"\n",
+    );
+    let plan = bench.name("plan.toml");
+    let mut child = command(&["nightly", &plan, "--date", "2026-03-01", "--at-once", "1"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .unwrap();
+    let folder = bench.path("nights/2026-03-01");
+    until("the long run goes on", || {
+        Night::read(&folder).ok().flatten().is_some_and(|night| night.jobs[2].state == JobState::GoingOn)
+    });
+    let long = folder.join("3-cellar-long");
+    until("it has begun", || long.join(".run-going-on").exists());
+    child.kill().unwrap();
+    child.wait().unwrap();
+    // Nobody is left behind: the run ends with the night that started it.
+    until("the run has ended", || !long.join(".run-going-on").exists());
+    assert_eq!(night(&bench, "2026-03-01").state, NightState::GoingOn);
+
+    let call = nightly(&bench, &["--at-once", "1"]);
+    assert!(call.err.contains("night 2026-03-01 goes on where it was killed"), "{}", call.err);
+    let after = night(&bench, "2026-03-01");
+    assert_eq!((after.state, after.resumed), (NightState::Complete, 1));
+    assert!(after.jobs.iter().all(|job| matches!(job.state, JobState::Done(_))), "{after:?}");
+    assert_eq!(runs(&bench), 3, "each run once");
+    let history = History::open(&bench.path("history.sqlite"), IfMissing::Refuse).unwrap();
+    let of_night = Which { night: Some("2026-03-01".into()), ..Which::default() };
+    assert_eq!(history.runs(&of_night).unwrap().len(), 3);
+}
+
+#[test]
+fn a_killed_night_of_another_date_is_closed_and_what_it_did_counts() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 2\n");
+    assert_eq!(nightly(&bench, &[]).code, Some(0));
+    // As if it had been killed before its second run, and before the first one was in the history.
+    let folder = bench.path("nights/2026-03-01");
+    let mut killed = night(&bench, "2026-03-01");
+    killed.state = NightState::GoingOn;
+    killed.jobs[0].state = JobState::GoingOn;
+    killed.jobs[0].run = None;
+    killed.jobs[1].state = JobState::Waiting;
+    killed.jobs[1].run = None;
+    killed.write(&folder).unwrap();
+    std::fs::remove_file(bench.path("history.sqlite")).unwrap();
+    let plan = bench.name("plan.toml");
+    let call = call(&["nightly", &plan, "--date", "2026-03-02"]);
+    assert_eq!(call.code, Some(0), "{}{}", call.out, call.err);
+    assert!(call.err.contains("night 2026-03-01 was killed, and is closed"), "{}", call.err);
+    let closed = night(&bench, "2026-03-01");
+    assert_eq!(closed.state, NightState::Closed);
+    assert_eq!(closed.jobs[0].state, JobState::Done(RunOutcome::Passed));
+    assert!(matches!(closed.jobs[1].state, JobState::NotDone(_)));
+    assert_eq!(runs(&bench), 3, "one of the killed night, two of the other");
+}
+
+#[test]
+fn two_nights_into_one_folder_take_turns() {
+    let bench = Bench::new();
+    bench.file("long.toml", LONG);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"long.toml\"]\nat_most = \"3 s\"\n");
+    let plan = bench.name("plan.toml");
+    let mut child = command(&["nightly", &plan]).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+    until("it has begun", || bench.path("nights/.lock").exists() && bench.path("history.sqlite").exists());
+    let second = call(&["nightly", &plan]);
+    assert_eq!(second.code, Some(2), "{}{}", second.out, second.err);
+    assert!(second.err.contains("another night is going on there"), "{}", second.err);
+    child.kill().unwrap();
+    child.wait().unwrap();
+}
+
+#[test]
+fn a_damaged_history_stops_no_night_and_can_be_made_anew() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    bench.file("history.sqlite", &"no database".repeat(1000));
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 2\n");
+    let call = nightly(&bench, &[]);
+    assert_eq!(call.code, Some(2), "{}{}", call.out, call.err);
+    assert!(call.err.contains("damaged") && call.err.contains("hil-runner history add"), "{}", call.err);
+    assert_eq!(night(&bench, "2026-03-01").state, NightState::Complete);
+    std::fs::rename(bench.path("history.sqlite"), bench.path("history.sqlite.damaged")).unwrap();
+    let records: Vec<String> = night(&bench, "2026-03-01")
+        .jobs
+        .iter()
+        .map(|job| bench.name(&format!("nights/2026-03-01/{}/record.json", job.folder)))
+        .collect();
+    let history = bench.name("history.sqlite");
+    let added = common::call(&["history", "--history", &history, "add", &records[0], &records[1]]);
+    assert_eq!((added.code, &*added.out), (Some(0), "2 runs added, 0 were there already\n"), "{}", added.err);
+    let again = common::call(&["history", "--history", &history, "add", &records[0]]);
+    assert_eq!((again.code, &*again.out), (Some(0), "0 runs added, 1 were there already\n"));
+    let list = common::call(&["history", "--history", &history, "list", "--night", "2026-03-01"]);
+    assert!(list.out.contains("2 runs of 2"), "{}", list.out);
+}
