@@ -132,7 +132,10 @@ impl Worker<'_> {
             parts.into_iter().flatten().collect::<Vec<_>>().join("; ")
         };
         let state = match status {
-            Ok(status) if status.code() == Some(BAD_INPUT) => JobState::Refused(text("bad input or usage".into())),
+            // The folder is made once everything that was written by hand has been found good.
+            Ok(status) if status.code() == Some(BAD_INPUT) && !self.folder(job).exists() => {
+                JobState::Refused(text("bad input or usage".into()))
+            }
             Ok(status) => JobState::Lost(text(format!("no record was written ({status})"))),
             Err(error) => JobState::Lost(text(format!("it was lost sight of: {error}"))),
         };
@@ -150,7 +153,7 @@ pub(super) fn read_record(folder: &Path) -> Option<Record> {
     serde_json::from_slice(&fs::read(folder.join("record.json")).ok()?).ok()
 }
 
-/// The end of a file, in one line.
+/// The errors at the end of a file, in one line; its last lines where it has none.
 fn last_words(path: &Path) -> String {
     let read = || -> io::Result<Vec<u8>> {
         let mut file = File::open(path)?;
@@ -162,5 +165,8 @@ fn last_words(path: &Path) -> String {
     };
     let text = String::from_utf8_lossy(&read().unwrap_or_default()).into_owned();
     let lines: Vec<&str> = text.lines().map(str::trim).filter(|line| !line.is_empty()).collect();
-    lines[lines.len().saturating_sub(5)..].join(" | ")
+    let is_told = |line: &&str| ["error:", "hint:"].iter().any(|first| line.starts_with(first));
+    let told: Vec<&str> = lines.iter().copied().filter(is_told).collect();
+    let words = if told.is_empty() { &lines[lines.len().saturating_sub(3)..] } else { &told };
+    words.join("; ")
 }
