@@ -31,12 +31,13 @@ fn every_file_is_what_its_name_says() {
     let run = call(&["run", "--seed", "7", "--out", &bench.name("new/out")]);
     assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
     // The day in the cellar has more edges than are kept.
-    let written = "record.json, junit.xml and line.vcd (the end of the run only, it was too long) written to ";
+    let written =
+        "record.json, junit.xml, report.html and line.vcd (the end of the run only, it was too long) written to ";
     assert!(run.out.contains(written), "{}", run.out);
     let out = bench.path("new/out");
     let mut names: Vec<_> = std::fs::read_dir(&out).unwrap().map(|entry| entry.unwrap().file_name()).collect();
     names.sort();
-    assert_eq!(names, ["junit.xml", "line.vcd", "record.json"]);
+    assert_eq!(names, ["junit.xml", "line.vcd", "record.json", "report.html"]);
 
     assert_valid(&out.join("record.json"));
     let record = record(&out.join("record.json"));

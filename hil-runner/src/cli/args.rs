@@ -124,7 +124,7 @@ pub(super) struct RunArgs {
     pub(super) scenarios: Vec<String>,
     #[command(flatten)]
     pub(super) rig: RigArgs,
-    /// Folder for record.json, junit.xml and line.vcd; must be new or empty
+    /// Folder for record.json, junit.xml, report.html and line.vcd; must be new or empty
     ///
     /// While a run goes on it is marked as taken. If a run was killed the mark stays: delete the folder.
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.

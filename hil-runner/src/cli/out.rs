@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use crate::bench::{Bench, Extent, WaveformError};
 use crate::record::{Record, WriteRecordError, folder_name, write_atomically, write_record};
-use crate::report::{JunitError, junit};
+use crate::report::{HtmlError, JunitError, junit, record_html};
 
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]
@@ -55,6 +55,9 @@ pub(super) enum ResultsError {
     /// The record cannot be put into XML.
     #[error(transparent)]
     Junit(#[from] JunitError),
+    /// It cannot be put into HTML.
+    #[error(transparent)]
+    Html(#[from] HtmlError),
 }
 
 /// The file that says whose folder it is while a run goes on.
@@ -131,7 +134,10 @@ impl Out {
         write_record(record, &folder.join("record.json"))?;
         let xml = junit(record)?;
         write_atomically(&folder.join("junit.xml"), |out| out.write_all(xml.as_bytes()))?;
-        let waveform = bench.map(|bench| waveform(bench, &folder.join("line.vcd"))).transpose()?.flatten();
+        let vcd = folder.join("line.vcd");
+        let waveform = bench.map(|bench| waveform(bench, &vcd)).transpose()?.flatten();
+        let html = record_html(record, waveform.is_some().then_some(&*vcd))?;
+        write_atomically(&folder.join("report.html"), |out| out.write_all(html.as_bytes()))?;
         Ok(Written { folder: folder.clone(), waveform })
     }
 }
@@ -215,9 +221,11 @@ impl Written {
     /// What to tell of it.
     pub(super) fn text(&self) -> String {
         let files = match self.waveform {
-            Some(Extent::Whole) => "record.json, junit.xml and line.vcd",
-            Some(Extent::End) => "record.json, junit.xml and line.vcd (the end of the run only, it was too long)",
-            None => "record.json and junit.xml",
+            Some(Extent::Whole) => "record.json, junit.xml, report.html and line.vcd",
+            Some(Extent::End) => {
+                "record.json, junit.xml, report.html and line.vcd (the end of the run only, it was too long)"
+            }
+            None => "record.json, junit.xml and report.html",
         };
         format!("{files} written to {}", self.folder.display())
     }

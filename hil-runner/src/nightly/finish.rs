@@ -13,7 +13,7 @@ use super::report::{NightReport, ReportedRun};
 use super::work::read_record;
 use crate::record::{WriteRecordError, write_atomically};
 use crate::regression::{Assessment, assess};
-use crate::report::junit_of_night;
+use crate::report::{junit_of_night, night_html};
 
 /// Whether what is finished is the latest night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -47,6 +47,7 @@ pub(super) fn finish(
         failed.extend(written.err());
     };
     write(&opened.folder.join("junit.xml"), junit_of_night(&report).map_err(|error| error.to_string()));
+    write(&opened.folder.join("index.html"), night_html(&report).map_err(|error| error.to_string()));
     if which == Finished::Latest {
         write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
     }

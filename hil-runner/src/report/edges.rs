@@ -105,7 +105,7 @@ fn broken(violation: &Violation) -> String {
     )
 }
 
-fn row(of: &ParameterReport) -> Option<Vec<String>> {
+pub(super) fn row(of: &ParameterReport) -> Option<Vec<String>> {
     let seen = of.seen?;
     let window = &of.window;
     let limits: Vec<String> = [(&window.least, Side::Least), (&window.most, Side::Most)]

@@ -6,6 +6,7 @@
 mod brief;
 pub mod edges;
 mod hint;
+mod html;
 mod junit;
 mod junit_night;
 mod line;
@@ -25,6 +26,7 @@ mod words;
 mod tests;
 
 pub use hint::{breakage_hint, failure_hint};
+pub use html::{HtmlError, night_html, record_html};
 pub use junit::{JunitError, junit};
 pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};

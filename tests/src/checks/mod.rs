@@ -1,6 +1,7 @@
 //! The list of all checks.
 
 pub mod bare_metal;
+mod browser;
 pub mod firmware;
 pub mod house;
 pub mod licences;
@@ -12,7 +13,7 @@ pub mod size_report;
 use crate::check::{Check, When};
 
 /// Every check, in the order in which they run: what is quick and often wrong comes first.
-pub const ALL: [Check; 15] = [
+pub const ALL: [Check; 16] = [
     Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
     Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
     Check { name: "licences", what: "what users link is free to use", when: When::Always, run: licences::licences },
@@ -64,6 +65,12 @@ pub const ALL: [Check; 15] = [
         what: "a scenario is met on an emulated chip that shares no code with ours",
         when: When::Always,
         run: second_opinion::second_opinion,
+    },
+    Check {
+        name: "browser",
+        what: "the report of a night is found good in a real browser",
+        when: When::Always,
+        run: browser::browser,
     },
     Check { name: "readme", what: "the main command of the README succeeds", when: When::Always, run: readme::readme },
     Check {

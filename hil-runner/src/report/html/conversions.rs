@@ -1,0 +1,114 @@
+//! Conversion times, each sensor's own, against the longest that the datasheet allows at its resolution.
+
+use std::collections::BTreeMap;
+
+use super::HtmlError;
+use super::chart::{Chart, Curve};
+use super::page::{Plot, Table};
+use crate::record::{ReadingOutcome, Record, StepData, StepRecord};
+
+/// Longest conversion by bits of resolution (DS18B20 datasheet (7/19), AC Electrical Characteristics: tCONV), in milliseconds.
+const MOST_MS: [(u8, f64); 4] = [(9, 93.75), (10, 187.5), (11, 375.0), (12, 750.0)];
+
+/// Lanes of one picture, and dots of a lane where sensors share one.
+const MOST_LANES: usize = 40;
+const MOST_DOTS: usize = 500;
+
+/// Times by resolution and sensor, in milliseconds.
+type Times = BTreeMap<(Option<u8>, String), Vec<f64>>;
+
+fn gather(step: &StepRecord, times: &mut Times) {
+    match &step.data {
+        StepData::Readings { readings, .. } => {
+            for reading in readings {
+                let ReadingOutcome::Read(number) = &reading.outcome else { continue };
+                if let Some(busy_us) = reading.busy_us {
+                    let name = reading.sensor.label.clone().unwrap_or_else(|| reading.sensor.rom.to_string());
+                    times.entry((number.resolution_bits, name)).or_default().push(f64::from(busy_us) / 1000.0);
+                }
+            }
+        }
+        StepData::Rounds(rounds) => {
+            rounds.kept.iter().flat_map(|round| &round.steps).for_each(|step| gather(step, times));
+        }
+        _ => {}
+    }
+}
+
+/// All sensors of a resolution together, where there are too many for a lane each.
+fn by_resolution(times: Times) -> Times {
+    let mut together = Times::new();
+    for ((bits, _), mut times) in times {
+        together.entry((bits, "all sensors".into())).or_default().append(&mut times);
+    }
+    for times in together.values_mut() {
+        times.sort_by(f64::total_cmp);
+        let each = times.len().div_ceil(MOST_DOTS);
+        let last = times.last().copied();
+        *times = times.iter().copied().step_by(each).chain(last).collect();
+    }
+    together
+}
+
+pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError> {
+    let mut times = Times::new();
+    record.steps.iter().for_each(|step| gather(step, &mut times));
+    if times.is_empty() {
+        return Ok(None);
+    }
+    if times.len() > MOST_LANES {
+        times = by_resolution(times);
+    }
+    let lanes: Vec<String> = times
+        .keys()
+        .rev()
+        .map(|(bits, name)| bits.map_or_else(|| name.clone(), |bits| format!("{name}, {bits} bits")))
+        .collect();
+    let most = |bits: Option<u8>| {
+        // A DS18S20 has no resolution to choose, and the time of 12 bits.
+        let bits = bits.unwrap_or(12);
+        MOST_MS.iter().find(|(known, _)| *known == bits).map(|(_, ms)| *ms)
+    };
+    let mut points = Vec::new();
+    let mut limits = Vec::new();
+    for (((bits, _), times), lane) in times.iter().rev().zip(0_u32..) {
+        let lane = f64::from(lane);
+        points.extend(times.iter().map(|ms| (*ms, lane)));
+        limits.extend(most(*bits).map(|ms| vec![(ms, lane - 0.35), (ms, lane + 0.35)]));
+    }
+    let chart = Chart {
+        id: format!("{id}-conversions"),
+        title: "Conversion times".into(),
+        description:
+            "Each dot is a conversion that was watched alone; the upright strokes are the longest time of the \
+                      datasheet at that resolution. The numbers are in the table below."
+                .into(),
+        x_name: "ms".into(),
+        curves: vec![
+            Curve { name: "longest time of the datasheet".into(), look: 1, lines: limits, points: Vec::new() },
+            Curve { name: "measured".into(), look: 0, lines: Vec::new(), points },
+        ],
+        lanes,
+        ..Chart::default()
+    };
+    let rows = times.iter().map(|((bits, name), times)| {
+        let least = times.iter().copied().fold(f64::INFINITY, f64::min);
+        let longest = times.iter().copied().fold(0.0, f64::max);
+        vec![
+            name.clone(),
+            bits.map_or("fixed".into(), |bits| bits.to_string()),
+            times.len().to_string(),
+            format!("{least:.1} ms"),
+            format!("{longest:.1} ms"),
+            most(*bits).map_or("none".into(), |ms| format!("{ms} ms")),
+        ]
+    });
+    let heading = ["Sensor", "Bits", "Conversions", "Shortest", "Longest", "At most, by the datasheet"];
+    let table = Table {
+        caption: "Conversion times of each sensor at each resolution".into(),
+        heading: heading.map(str::to_owned).into(),
+        rows: rows.collect(),
+    };
+    let note = "Limits: DS18B20 datasheet (7/19), AC Electrical Characteristics, tCONV.".into();
+    Ok(Some(Plot { heading: chart.title.clone(), svg: chart.svg()?, legend: chart.legend(), note, table }))
+}

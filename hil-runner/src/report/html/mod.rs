@@ -1,0 +1,58 @@
+//! The report for people: one HTML file with nothing outside it, made from records, the night and the history.
+//!
+//! Verdicts come first, then what has changed, then each run with its failures, its plots and its steps. Every plot has a title, a
+//! description and a table of the same numbers, for those who do not see it. `page` is what the template is filled with, and the
+//! other modules fill it, each with a part.
+
+mod changes;
+mod chart;
+mod conversions;
+mod line;
+mod overview;
+mod page;
+mod readings;
+mod run;
+mod steps;
+mod thin;
+mod trends;
+mod waveform;
+
+#[cfg(test)]
+mod tests;
+
+use askama::Template;
+
+use crate::nightly::NightReport;
+use crate::record::Record;
+
+/// Why there is no report.
+#[derive(Debug, thiserror::Error)]
+pub enum HtmlError {
+    /// The template could not be filled.
+    #[error("no HTML can be made: {0}")]
+    Template(#[from] askama::Error),
+    /// A plot could not be drawn.
+    #[error("no plot of {what} can be drawn: {why}")]
+    Plot {
+        /// What it was to show.
+        what: String,
+        /// What the library says.
+        why: String,
+    },
+}
+
+/// The report of a night.
+///
+/// # Errors
+/// [`HtmlError`].
+pub fn night_html(report: &NightReport<'_>) -> Result<String, HtmlError> {
+    Ok(overview::of_night(report)?.render()?)
+}
+
+/// The report of one run.
+///
+/// # Errors
+/// [`HtmlError`].
+pub fn record_html(record: &Record, waveform: Option<&std::path::Path>) -> Result<String, HtmlError> {
+    Ok(overview::of_record(record, waveform)?.render()?)
+}

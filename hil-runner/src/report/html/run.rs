@@ -1,0 +1,141 @@
+//! One run: how it stands with it, its failures, plots and steps.
+
+use std::path::Path;
+
+use super::page::{Plot, Run};
+use super::{HtmlError, conversions, line, overview, readings, steps, trends, waveform};
+use crate::history::History;
+use crate::nightly::{JobState, ReportedRun};
+use crate::record::{Breakage, CarrierKind, Record};
+use crate::report::{breakage_hint, describe};
+
+/// Lines of the firmware's log that are shown.
+const LOG_LINES: usize = 500;
+
+/// What a part of the page is about.
+pub(super) struct Part<'a> {
+    /// Its number on the page, from 1.
+    pub(super) number: usize,
+    pub(super) heading: String,
+    pub(super) reported: &'a dyn Reported,
+    pub(super) history: Option<&'a History>,
+}
+
+/// A run that is reported: one of a night, or one alone.
+pub(super) trait Reported {
+    fn record(&self) -> Option<&Record>;
+    fn state(&self) -> JobState;
+    fn waveform(&self) -> Option<&Path>;
+    /// Its number in the history.
+    fn run(&self) -> Option<i64>;
+}
+
+impl Reported for ReportedRun<'_> {
+    fn record(&self) -> Option<&Record> {
+        self.record.as_ref()
+    }
+
+    fn state(&self) -> JobState {
+        self.job.state.clone()
+    }
+
+    fn waveform(&self) -> Option<&Path> {
+        self.waveform.as_deref()
+    }
+
+    fn run(&self) -> Option<i64> {
+        self.job.run
+    }
+}
+
+impl Reported for (&Record, Option<&Path>) {
+    fn record(&self) -> Option<&Record> {
+        Some(self.0)
+    }
+
+    fn state(&self) -> JobState {
+        JobState::Done(self.0.end.outcome)
+    }
+
+    fn waveform(&self) -> Option<&Path> {
+        self.1
+    }
+
+    fn run(&self) -> Option<i64> {
+        None
+    }
+}
+
+pub(super) fn run(part: &Part<'_>) -> Result<Run, HtmlError> {
+    let id = format!("run-{}", part.number);
+    let (word, tone, why) = overview::state(&part.reported.state());
+    let Some(record) = part.reported.record() else {
+        return Ok(Run {
+            id,
+            heading: part.heading.clone(),
+            word,
+            tone,
+            why: why.or_else(|| Some("its record cannot be read".into())),
+            hint: None,
+            facts: Vec::new(),
+            cautions: Vec::new(),
+            failures: Vec::new(),
+            plots: Vec::new(),
+            steps: Vec::new(),
+            log: Vec::new(),
+            log_not_kept: 0,
+        });
+    };
+    let breakage = record.end.breakage.as_ref();
+    let logged = record.log.len().min(LOG_LINES);
+    Ok(Run {
+        heading: part.heading.clone(),
+        word,
+        tone,
+        why: why.or_else(|| breakage.map(|Breakage { text, .. }| format!("The rig is broken: {text}"))),
+        hint: breakage.map(|breakage| breakage_hint(breakage, &record.rig)),
+        facts: facts(record),
+        cautions: record.scenario.cautions.clone(),
+        failures: steps::failures(record, &id),
+        plots: plots(part, record, &id)?,
+        steps: steps::all(record, &id),
+        log: record.log[..logged].iter().map(|line| format!("{:>9}  {}", line.level, line.text)).collect(),
+        log_not_kept: record.log_not_kept + (record.log.len() - logged) as u64,
+        id,
+    })
+}
+
+fn plots(part: &Part<'_>, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlError> {
+    let history = part.history.zip(part.reported.run());
+    let trends = history.map(|(history, run)| trends::plots(history, run, record, id)).transpose()?;
+    let plots = [
+        waveform::plot(record, part.reported.waveform(), id)?,
+        readings::plot(record, id)?,
+        conversions::plot(record, id)?,
+        line::presence(record, id)?,
+        line::margins(record, id)?,
+    ];
+    Ok(plots.into_iter().flatten().chain(trends.into_iter().flatten()).collect())
+}
+
+fn facts(record: &Record) -> Vec<(String, String)> {
+    let mut facts = vec![
+        ("Rig".to_owned(), describe(&record.rig)),
+        ("Scenario".to_owned(), record.scenario.source.clone()),
+        ("Begun".to_owned(), record.started_at.clone()),
+        ("Driver".to_owned(), format!("{} {}", record.driver.name, record.driver.version)),
+        ("Tool".to_owned(), format!("{} {}", record.tool.name, record.tool.version)),
+    ];
+    if record.bridge.carrier != CarrierKind::InProcess {
+        let chip = format!("{} on {}", record.bridge.firmware, record.bridge.chip);
+        facts.push(("Firmware".to_owned(), chip));
+    }
+    if let Some(image) = record.bridge.image {
+        let text = format!("{} B of flash, {} B of statics", image.flash_bytes, image.statics_bytes);
+        facts.push(("Image".to_owned(), text));
+    }
+    if record.rig.virtual_line().is_some() {
+        facts.push(("The same again".to_owned(), format!("--seed {}", record.seed)));
+    }
+    facts
+}
