@@ -41,6 +41,17 @@ impl Console {
         Self { out: AutoStream::new(io::stdout(), choice), look, when, output_error_told: Cell::new(false) }
     }
 
+    /// Whether there is a terminal at both ends that can show more than lines.
+    pub(super) fn is_for_views(&self) -> bool {
+        let is_dumb = std::env::var("TERM").is_ok_and(|term| term == "dumb" || term.is_empty());
+        io::stdout().is_terminal() && io::stdin().is_terminal() && !is_dumb
+    }
+
+    /// Whether colours are shown on standard output.
+    pub(super) fn has_colours(&self) -> bool {
+        self.out.current_choice() != ColorChoice::Never
+    }
+
     /// Writes a line of results.
     pub(super) fn line(&mut self, text: &str) -> Exit {
         writeln!(self.out, "{text}").map_or_else(|error| self.output_error(&error), |()| Exit::AllMet)

@@ -23,6 +23,7 @@ mod run;
 mod scan;
 mod seed;
 mod sighting;
+mod watch;
 
 pub use exit::Exit;
 pub use main::main;

@@ -12,7 +12,8 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
-use super::sighting::{Seen, broken, convert, read as look_at};
+use super::sighting::{Seen, broken, broken_hint, convert, read as look_at};
+use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use crate::bench::{Bench, Pace, Trouble};
 use crate::judge::Subject;
 use crate::record::units::rig_time;
@@ -64,6 +65,7 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
     match args.watch {
         None => reader.once(console, bench.as_mut()),
         Some(interval) => match stop_on_interrupt() {
+            Ok(stop) if console.is_for_views() && !args.json => reader.view(console, bench.as_mut(), interval, &stop),
             Ok(stop) => reader.watch(console, bench.as_mut(), interval, &stop),
             Err(error) => {
                 console.error(error);
@@ -104,6 +106,51 @@ impl Reader<'_> {
             sleep_until(due, stop);
         }
         worst
+    }
+
+    /// The same, as a view of the whole terminal.
+    fn view(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
+        let state = State::new(describe(self.rig), interval, &self.sensors);
+        let wishes = Wishes::default();
+        let colours = if console.has_colours() { Colours::On } else { Colours::Off };
+        let screen = match Screen::open(state, (colours, console.look.characters), stop, &wishes) {
+            Ok(screen) => screen,
+            // Lines can be written even where the terminal is no good for more.
+            Err(_) => return self.watch(console, bench, interval, stop),
+        };
+        let mut worst = Exit::AllMet;
+        let mut last_trouble = None;
+        let mut due = Instant::now();
+        while !stop.is_raised() {
+            if !wishes.is_paused() {
+                let started_ns = bench.now_ns();
+                worst = worst.max(match self.round(bench) {
+                    Ok(readings) => {
+                        last_trouble = None;
+                        let exit = readings.exit();
+                        let seen = readings.readings.into_iter().map(|reading| reading.seen).collect();
+                        screen.tell(News::Round(Round { at: Duration::from_nanos(readings.at_ns), seen }));
+                        exit
+                    }
+                    Err(trouble) => {
+                        screen.tell(News::Broken { what: trouble.to_string(), hint: broken_hint(self.rig, &trouble) });
+                        last_trouble = Some(trouble);
+                        Exit::RigBroken
+                    }
+                });
+                pass_rig_time(bench, started_ns, interval);
+            }
+            due += interval;
+            sleep_until(due, stop);
+        }
+        let closed = screen.close();
+        if let Some(trouble) = last_trouble {
+            worst = worst.max(broken(console, self.rig, &trouble));
+        }
+        match closed {
+            Ok(state) => state.summary().iter().map(|line| console.line(line)).fold(worst, Exit::max),
+            Err(error) => console.output_error(&error).max(worst),
+        }
     }
 
     /// Converts and reads once. An error is a fault of the whole rig.

@@ -93,7 +93,12 @@ impl Seen {
 /// Tells that the rig is broken, with one hint.
 pub(super) fn broken(console: &Console, rig: &Rig, trouble: &Trouble) -> Exit {
     console.error(format_args!("the rig is broken: {trouble}"));
-    let breakage = Breakage { step: Vec::new(), kind: trouble.kind(), text: trouble.to_string() };
-    tell(&format!("hint: {}", breakage_hint(&breakage, rig)));
+    tell(&format!("hint: {}", broken_hint(rig, trouble)));
     Exit::RigBroken
+}
+
+/// What to do about a broken rig.
+pub(super) fn broken_hint(rig: &Rig, trouble: &Trouble) -> String {
+    let breakage = Breakage { step: Vec::new(), kind: trouble.kind(), text: trouble.to_string() };
+    breakage_hint(&breakage, rig)
 }

@@ -1,0 +1,311 @@
+//! What the live view shows, as data: fed with rounds of readings, drawn by somebody else.
+
+use std::collections::VecDeque;
+use std::time::Duration;
+
+use super::trend::{Trend, WINDOW_S};
+use crate::cli::sighting::Seen;
+use crate::judge::Subject;
+use crate::record::ReadingOutcome;
+
+/// Readings that are kept of a sensor.
+const KEPT: usize = 600;
+
+/// One round of readings, in the order of the sensors.
+#[derive(Clone, Debug)]
+pub(in crate::cli) struct Round {
+    /// Time of the rig.
+    pub(in crate::cli) at: Duration,
+    pub(in crate::cli) seen: Vec<Seen>,
+}
+
+/// What the reader tells the screen.
+#[derive(Clone, Debug)]
+pub(in crate::cli) enum News {
+    Round(Round),
+    /// The whole rig failed: what is wrong, and what to do about it.
+    Broken {
+        what: String,
+        hint: String,
+    },
+}
+
+/// How it stands with a sensor.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) enum Standing {
+    /// Nothing has come yet.
+    Waiting,
+    /// Its last reading is a number that nothing speaks against.
+    Good,
+    /// Something speaks against it.
+    Doubted(String),
+    /// There was none.
+    Failed(String),
+}
+
+/// One sensor.
+#[derive(Clone, Debug)]
+pub(super) struct Track {
+    pub(super) sensor: Subject,
+    pub(super) standing: Standing,
+    /// The last number without a doubt, and when it was read.
+    pub(super) last: Option<(Duration, f64)>,
+    pub(super) least: Option<f64>,
+    pub(super) most: Option<f64>,
+    /// Seconds and degrees.
+    pub(super) kept: VecDeque<(f64, f64)>,
+    /// The step that its readings come in, in degrees.
+    step: f64,
+    pub(super) failed: u32,
+}
+
+/// All of it.
+#[derive(Clone, Debug)]
+pub(in crate::cli) struct State {
+    pub(super) rig: String,
+    pub(super) interval: Duration,
+    pub(super) tracks: Vec<Track>,
+    pub(super) now: Duration,
+    pub(super) rounds: u32,
+    pub(super) readings: u32,
+    pub(super) not_good: u32,
+    pub(super) broken: Option<(String, String)>,
+    pub(super) is_paused: bool,
+    pub(super) is_helping: bool,
+    /// The first sensor that is shown.
+    pub(super) top: usize,
+}
+
+impl State {
+    pub(in crate::cli) fn new(rig: String, interval: Duration, sensors: &[Subject]) -> Self {
+        let track = |sensor: &Subject| Track {
+            sensor: sensor.clone(),
+            standing: Standing::Waiting,
+            last: None,
+            least: None,
+            most: None,
+            kept: VecDeque::new(),
+            step: 0.0625,
+            failed: 0,
+        };
+        Self {
+            rig,
+            interval,
+            tracks: sensors.iter().map(track).collect(),
+            now: Duration::ZERO,
+            rounds: 0,
+            readings: 0,
+            not_good: 0,
+            broken: None,
+            is_paused: false,
+            is_helping: false,
+            top: 0,
+        }
+    }
+
+    /// Takes what the reader tells.
+    pub(super) fn take(&mut self, news: News) {
+        match news {
+            News::Broken { what, hint } => {
+                // Whatever is on the screen is not what the sensors say now.
+                for track in &mut self.tracks {
+                    track.standing = Standing::Failed("the rig is broken".into());
+                }
+                self.broken = Some((what, hint));
+            }
+            News::Round(Round { at, seen }) => {
+                self.broken = None;
+                self.now = at;
+                self.rounds += 1;
+                for (track, seen) in self.tracks.iter_mut().zip(seen) {
+                    self.readings += 1;
+                    self.not_good += u32::from(!track.take(at, &seen));
+                }
+            }
+        }
+    }
+
+    /// Forgets the lowest and the highest so far.
+    pub(super) fn reset(&mut self) {
+        for track in &mut self.tracks {
+            let now = track.last.map(|(_, degrees)| degrees).filter(|_| track.standing == Standing::Good);
+            (track.least, track.most) = (now, now);
+        }
+    }
+
+    /// Moves through the sensors, of which so many are shown.
+    pub(super) fn scroll(&mut self, by: isize, shown: usize) {
+        let last = self.tracks.len().saturating_sub(shown.max(1));
+        self.top = self.top.saturating_add_signed(by).min(last);
+    }
+
+    /// What stays on the terminal when the view is gone: a line for each sensor.
+    pub(in crate::cli) fn summary(&self) -> Vec<String> {
+        let width = self.tracks.iter().map(|track| track.name().chars().count()).max().unwrap_or(0);
+        let of = |degrees: Option<f64>| degrees.map_or_else(|| "none".into(), degrees_text);
+        self.tracks
+            .iter()
+            .map(|track| {
+                let last = of(track.last.map(|(_, degrees)| degrees));
+                format!(
+                    "{:width$}  last {last}, lowest {}, highest {}; {} of {} not good",
+                    track.name(),
+                    of(track.least),
+                    of(track.most),
+                    track.failed,
+                    self.rounds
+                )
+            })
+            .collect()
+    }
+}
+
+impl Track {
+    pub(super) fn name(&self) -> String {
+        self.sensor.label.clone().unwrap_or_else(|| self.sensor.rom.to_string())
+    }
+
+    pub(super) fn trend(&self) -> Trend {
+        let newest = self.kept.back().map_or(0.0, |(at, _)| *at);
+        let recent: Vec<(f64, f64)> = self.kept.iter().copied().filter(|(at, _)| newest - at <= WINDOW_S).collect();
+        Trend::of(&recent, self.step)
+    }
+
+    /// Takes a reading. Says whether it was good.
+    fn take(&mut self, at: Duration, seen: &Seen) -> bool {
+        let is_good = seen.is_trusted(&self.sensor);
+        self.failed += u32::from(!is_good);
+        match seen {
+            Seen::Reading(ReadingOutcome::Read(number)) if is_good => {
+                let degrees = f64::from(number.sixteenths) / 16.0;
+                // 12 bits come in sixteenths, 9 bits in halves; without a resolution sixteenths are computed.
+                self.step = 1.0 / f64::from(1_u32 << number.resolution_bits.unwrap_or(12).clamp(9, 12).abs_diff(8));
+                self.standing = Standing::Good;
+                self.last = Some((at, degrees));
+                self.least = Some(self.least.map_or(degrees, |least| least.min(degrees)));
+                self.most = Some(self.most.map_or(degrees, |most| most.max(degrees)));
+                if self.kept.len() == KEPT {
+                    self.kept.pop_front();
+                }
+                self.kept.push_back((at.as_secs_f64(), degrees));
+            }
+            Seen::Reading(ReadingOutcome::Read(_)) => {
+                self.standing = Standing::Doubted(format!("{}: {}", seen.number(), seen.remark()));
+            }
+            Seen::Reading(ReadingOutcome::Failed(_)) | Seen::NotDecoded(_) => {
+                self.standing = Standing::Failed(seen.remark());
+            }
+        }
+        is_good
+    }
+}
+
+/// Degrees as they are shown: exactly, as far as sixteenths go.
+pub(super) fn degrees_text(degrees: f64) -> String {
+    let text = format!("{degrees:.4}");
+    format!("{} degC", text.trim_end_matches('0').trim_end_matches('.'))
+}
+
+#[cfg(test)]
+pub(super) mod tests {
+    use super::*;
+    use crate::bench::ideal::rig;
+    use crate::record::{FailureRecord, ReadNumber};
+    use crate::scenario::FailureKind;
+    use slotwise::thermometer::{AlarmLimits, Doubt, Evidence};
+
+    pub(in crate::cli::watch) fn read(sixteenths: i16, doubts: Vec<Doubt>) -> Seen {
+        Seen::Reading(ReadingOutcome::Read(ReadNumber {
+            celsius: f64::from(sixteenths) / 16.0,
+            sixteenths,
+            bytes: [0; 9],
+            resolution_bits: Some(12),
+            limits: AlarmLimits { high: 75, low: 70 },
+            doubts,
+            evidence: Evidence::SeenBusy,
+        }))
+    }
+
+    pub(in crate::cli::watch) fn failed() -> Seen {
+        let text = "the sensor did not answer (all bits read 1)".to_owned();
+        Seen::Reading(ReadingOutcome::Failed(FailureRecord { kind: FailureKind::NoAnswer, text, bytes: None }))
+    }
+
+    pub(in crate::cli::watch) fn state(sensors: u8) -> State {
+        let rig = rig(sensors);
+        let subjects: Vec<Subject> =
+            rig.inventory.iter().map(|sensor| Subject { label: Some(sensor.label.clone()), rom: sensor.rom }).collect();
+        State::new("shed".into(), Duration::from_secs(2), &subjects)
+    }
+
+    pub(in crate::cli::watch) fn round(second: u64, seen: Vec<Seen>) -> News {
+        News::Round(Round { at: Duration::from_secs(second), seen })
+    }
+
+    #[test]
+    fn a_sensor_that_fails_shows_what_it_said_last_as_old_and_follows_when_it_comes_back() {
+        let mut state = state(1);
+        state.take(round(1, vec![read(320, Vec::new())]));
+        assert_eq!(state.tracks[0].standing, Standing::Good);
+        state.take(round(3, vec![failed()]));
+        let track = &state.tracks[0];
+        assert!(matches!(&track.standing, Standing::Failed(why) if why.contains("did not answer")));
+        assert_eq!(track.last, Some((Duration::from_secs(1), 20.0)));
+        assert_eq!((state.readings, state.not_good, track.failed), (2, 1, 1));
+        state.take(round(5, vec![read(336, Vec::new())]));
+        assert_eq!((state.tracks[0].least, state.tracks[0].most), (Some(20.0), Some(21.0)));
+        assert_eq!(state.tracks[0].standing, Standing::Good);
+    }
+
+    #[test]
+    fn a_doubtful_number_is_no_lowest_and_no_highest() {
+        let mut state = state(1);
+        state.take(round(1, vec![read(320, Vec::new())]));
+        state.take(round(3, vec![read(1360, vec![Doubt::PowerOnValue])]));
+        assert_eq!((state.tracks[0].least, state.tracks[0].most), (Some(20.0), Some(20.0)));
+        assert!(matches!(&state.tracks[0].standing, Standing::Doubted(why) if why.starts_with("85 degC: ")));
+        state.reset();
+        assert_eq!(state.tracks[0].most, None, "what is doubted now is not what it was");
+    }
+
+    #[test]
+    fn a_broken_rig_leaves_no_number_that_looks_current() {
+        let mut state = state(3);
+        state.take(round(1, vec![read(320, Vec::new()); 3]));
+        state.take(News::Broken { what: "line stuck low".into(), hint: "look".into() });
+        assert!(state.tracks.iter().all(|track| matches!(track.standing, Standing::Failed(_))));
+        state.take(round(3, vec![read(320, Vec::new()); 3]));
+        assert_eq!(state.broken, None);
+    }
+
+    #[test]
+    fn long_watching_takes_no_more_memory() {
+        let mut state = state(1);
+        for second in 0..5_000 {
+            state.take(round(second, vec![read(320, Vec::new())]));
+        }
+        assert_eq!(state.tracks[0].kept.len(), KEPT);
+    }
+
+    #[test]
+    fn the_sensors_are_scrolled_to_their_ends() {
+        let mut state = state(20);
+        state.scroll(-3, 5);
+        assert_eq!(state.top, 0);
+        state.scroll(100, 5);
+        assert_eq!(state.top, 15);
+        state.scroll(1, 50);
+        assert_eq!(state.top, 0);
+    }
+
+    #[test]
+    fn steps_are_those_of_the_resolution() {
+        for (bits, step) in [(9, 0.5), (10, 0.25), (11, 0.125), (12, 0.0625)] {
+            let mut state = state(1);
+            let Seen::Reading(ReadingOutcome::Read(mut number)) = read(320, Vec::new()) else { panic!() };
+            number.resolution_bits = Some(bits);
+            state.take(round(1, vec![Seen::Reading(ReadingOutcome::Read(number))]));
+            assert!((state.tracks[0].step - step).abs() < f64::EPSILON, "{bits}");
+        }
+    }
+}

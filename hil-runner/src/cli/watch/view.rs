@@ -1,0 +1,305 @@
+//! The live view, drawn: a heading, a line for each sensor, the keys. Nothing is said by colour alone.
+
+use std::time::Duration;
+
+use ratatui::Frame;
+use ratatui::layout::{Constraint, Layout, Rect};
+use ratatui::style::{Color, Modifier, Style};
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Paragraph, Row, Table, Wrap};
+
+use super::state::{Standing, State, Track, degrees_text};
+use super::trend::Trend;
+use crate::record::units::rig_time;
+use crate::report::Characters;
+
+/// Whether colours are shown.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(in crate::cli) enum Colours {
+    /// They are.
+    On,
+    /// They are not.
+    Off,
+}
+
+/// How it may look.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Manner {
+    pub(super) colours: Colours,
+    pub(super) characters: Characters,
+}
+
+const KEYS: &str = "q ends   p pauses   r forgets lowest and highest   arrows scroll   ? help";
+const FEW_KEYS: &str = "q ends  ? help";
+const HELP: [&str; 9] = [
+    "q, Ctrl-C   end",
+    "p           pause, and go on",
+    "r           forget the lowest and the highest so far",
+    "up, down    other sensors, if there are more than lines",
+    "?           this, and back",
+    "",
+    "The trend is that of the last five minutes; below one step of the reading it is steady. A number in",
+    "brackets is old: the sensor gives none, or a doubtful one, now.",
+    "This is no certified measuring instrument: no reliance for food, medical, fire or process safety.",
+];
+
+impl Manner {
+    fn bad(self) -> Style {
+        let style = Style::new().add_modifier(Modifier::BOLD);
+        if self.colours == Colours::On { style.fg(Color::Red) } else { style }
+    }
+
+    fn odd(self) -> Style {
+        if self.colours == Colours::On { Style::new().fg(Color::Yellow) } else { Style::new() }
+    }
+}
+
+/// Draws it. Says how many sensors had room.
+pub(super) fn draw(frame: &mut Frame<'_>, state: &State, manner: Manner) -> usize {
+    let alarm = if state.broken.is_some() { frame.area().height.saturating_sub(8).min(6) } else { 0 };
+    let [head, broken, body, foot] =
+        Layout::vertical([Constraint::Length(2), Constraint::Length(alarm), Constraint::Min(1), Constraint::Length(1)])
+            .areas(frame.area());
+    frame.render_widget(heading(state, head.width), head);
+    if let Some((what, hint)) = &state.broken {
+        let text = vec![Line::styled(format!("BROKEN: {what}"), manner.bad()), Line::from(format!("hint: {hint}"))];
+        frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), broken);
+    }
+    let room = usize::from(body.height).saturating_sub(1);
+    frame.render_widget(keys(state, room, foot.width), foot);
+    if state.is_helping {
+        let lines: Vec<Line<'_>> = HELP.into_iter().map(Line::from).collect();
+        frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), body);
+    } else {
+        sensors(frame, state, manner, body);
+    }
+    room
+}
+
+/// The keys, behind which sensors are shown if not all are.
+fn keys(state: &State, room: usize, width: u16) -> Paragraph<'static> {
+    let all = state.tracks.len();
+    let which = if all > room {
+        format!("{} to {} of {all}   ", state.top + 1, (state.top + room).min(all))
+    } else {
+        String::new()
+    };
+    let keys = if usize::from(width) >= which.len() + KEYS.len() { KEYS } else { FEW_KEYS };
+    Paragraph::new(format!("{which}{keys}")).style(Style::new().add_modifier(Modifier::DIM))
+}
+
+fn heading(state: &State, width: u16) -> Paragraph<'static> {
+    let share = if state.readings == 0 { 0.0 } else { 100.0 * f64::from(state.not_good) / f64::from(state.readings) };
+    let time = rig_time(u64::try_from(state.now.as_nanos()).unwrap_or(u64::MAX));
+    let paused = if state.is_paused { "PAUSED  " } else { "" };
+    let counts = format!(
+        "{paused}round {}, {time}; not good: {} of {}, {share:.1} %",
+        state.rounds, state.not_good, state.readings
+    );
+    let every = format!("every {}", humantime::format_duration(state.interval));
+    let first = format!("{}, {every}", state.rig);
+    // Where the rig's whole description has no room, its name has.
+    let short = state.rig.split(':').next().unwrap_or_default();
+    let first = if first.chars().count() <= usize::from(width) { first } else { format!("{short}, {every}") };
+    let bold = Style::new().add_modifier(Modifier::BOLD);
+    Paragraph::new(vec![Line::styled(first, bold), Line::from(counts)])
+}
+
+/// A column: its name, its width, and from which width of the terminal on it is there.
+struct Column {
+    name: &'static str,
+    width: Constraint,
+    from: u16,
+    cell: fn(&Track, &State, Manner) -> Line<'static>,
+}
+
+const COLUMNS: [Column; 8] = [
+    Column { name: "sensor", width: Constraint::Length(18), from: 0, cell: |track, _, _| track.name().into() },
+    Column {
+        name: "ROM code",
+        width: Constraint::Length(17),
+        from: 120,
+        cell: |track, _, _| track.sensor.rom.to_string().into(),
+    },
+    Column { name: "now", width: Constraint::Length(15), from: 0, cell: now },
+    Column { name: "trend", width: Constraint::Length(16), from: 60, cell: trend },
+    Column { name: "lowest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.least) },
+    Column { name: "highest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.most) },
+    Column { name: "lately", width: Constraint::Length(12), from: 74, cell: lately },
+    Column { name: "", width: Constraint::Min(8), from: 0, cell: remark },
+];
+
+fn sensors(frame: &mut Frame<'_>, state: &State, manner: Manner, body: Rect) {
+    let columns: Vec<&Column> = COLUMNS.iter().filter(|column| body.width >= column.from).collect();
+    let shown = state.tracks.iter().skip(state.top);
+    let rows = shown.map(|track| Row::new(columns.iter().map(|column| (column.cell)(track, state, manner))));
+    let heading = Row::new(columns.iter().map(|column| column.name)).style(Style::new().add_modifier(Modifier::DIM));
+    // Names take the room they need, as far as there is any.
+    let longest = state.tracks.iter().map(|track| track.name().chars().count()).max().unwrap_or(0);
+    let for_names = u16::try_from(longest).unwrap_or(u16::MAX).clamp(6, if body.width < 60 { 14 } else { 24 });
+    let names = std::iter::once(Constraint::Length(for_names));
+    let widths: Vec<Constraint> = names.chain(columns.iter().skip(1).map(|column| column.width)).collect();
+    frame.render_widget(Table::new(rows, widths).header(heading).column_spacing(1), body);
+}
+
+fn number(degrees: Option<f64>) -> Line<'static> {
+    degrees.map_or_else(|| "-".into(), |degrees| degrees_text(degrees).into())
+}
+
+/// The number; in brackets if it is old.
+fn now(track: &Track, _: &State, manner: Manner) -> Line<'static> {
+    let last = track.last.map(|(_, degrees)| degrees_text(degrees));
+    match (&track.standing, last) {
+        (Standing::Waiting, _) => "...".into(),
+        (Standing::Good, Some(text)) => Line::styled(text, Style::new().add_modifier(Modifier::BOLD)),
+        (_, Some(text)) => Line::styled(format!("({text})"), manner.odd()),
+        (_, None) => "-".into(),
+    }
+}
+
+fn trend(track: &Track, _: &State, manner: Manner) -> Line<'static> {
+    if track.standing != Standing::Good {
+        return "-".into();
+    }
+    let arrow = |up: bool| match (manner.characters, up) {
+        (Characters::Unicode, true) => "↗",
+        (Characters::Unicode, false) => "↘",
+        (Characters::Ascii, true) => "up",
+        (Characters::Ascii, false) => "down",
+    };
+    match track.trend() {
+        Trend::Unknown => "too early".into(),
+        Trend::Steady => "steady".into(),
+        Trend::Moves(slope) => format!("{} {slope:+.2}/min", arrow(slope > 0.0)).into(),
+    }
+}
+
+/// The last readings between the lowest and the highest of them.
+fn lately(track: &Track, _: &State, manner: Manner) -> Line<'static> {
+    const WIDTH: usize = 12;
+    let levels: &[char] = match manner.characters {
+        Characters::Unicode => &['▁', '▂', '▃', '▄', '▅', '▆', '▇', '█'],
+        Characters::Ascii => &['_', '.', '-', '~', '=', '+', '*', '#'],
+    };
+    let recent: Vec<f64> = track.kept.iter().rev().take(WIDTH).rev().map(|(_, degrees)| *degrees).collect();
+    let least = recent.iter().copied().fold(f64::INFINITY, f64::min);
+    let most = recent.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let height = |degrees: f64| {
+        let share = if most > least { (degrees - least) / (most - least) } else { 0.5 };
+        levels[((share * levels.len() as f64) as usize).min(levels.len() - 1)]
+    };
+    recent.into_iter().map(height).collect::<String>().into()
+}
+
+/// What is wrong, and how old the number is.
+fn remark(track: &Track, state: &State, manner: Manner) -> Line<'static> {
+    let age = track.last.map(|(at, _)| state.now.saturating_sub(at));
+    let aged = |why: &str| match age {
+        Some(age) if age > Duration::ZERO => format!("number is {} old; {why}", seconds(age)),
+        _ => why.to_owned(),
+    };
+    match &track.standing {
+        Standing::Waiting | Standing::Good if track.failed > 0 => format!("{} not good", track.failed).into(),
+        Standing::Waiting | Standing::Good => "".into(),
+        Standing::Doubted(why) => Line::from(vec![Span::styled("DOUBT ", manner.odd()), Span::from(aged(why))]),
+        Standing::Failed(why) => Line::from(vec![Span::styled("FAILED ", manner.bad()), Span::from(aged(why))]),
+    }
+}
+
+fn seconds(age: Duration) -> String {
+    rig_time(age.as_secs() * 1_000_000_000)
+}
+
+#[cfg(test)]
+mod tests {
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+    use slotwise::thermometer::Doubt;
+
+    use super::super::state::tests::{failed, read, round, state};
+    use super::*;
+    use crate::cli::watch::News;
+
+    const PLAIN: Manner = Manner { colours: Colours::Off, characters: Characters::Ascii };
+
+    fn drawn(state: &State, width: u16, height: u16, manner: Manner) -> Vec<String> {
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        terminal
+            .draw(|frame| {
+                draw(frame, state, manner);
+            })
+            .unwrap();
+        let buffer = terminal.backend().buffer();
+        let line = |y| (0..width).map(|x| buffer[(x, y)].symbol()).collect::<String>().trim_end().to_owned();
+        (0..height).map(line).collect()
+    }
+
+    fn fed() -> State {
+        let mut state = state(3);
+        for second in 0..30 {
+            let warming = read(320 + second as i16, Vec::new());
+            let last = if second < 25 { read(200, Vec::new()) } else { failed() };
+            let doubted = read(1360, vec![Doubt::PowerOnValue]);
+            state.take(round(second * 2, vec![warming, doubted, last]));
+        }
+        state
+    }
+
+    #[test]
+    fn a_wide_terminal_shows_everything() {
+        let lines = drawn(&fed(), 160, 10, PLAIN).join("\n");
+        for part in [
+            "round 30",
+            "21.8125 degC",
+            "up +1.88/min",
+            "20 degC",
+            "DOUBT 85 degC",
+            "FAILED",
+            "(12.5 degC)",
+            "number is 10.000 s old",
+            "q ends",
+        ] {
+            assert!(lines.contains(part), "{part}:\n{lines}");
+        }
+    }
+
+    #[test]
+    fn a_small_terminal_shows_what_matters() {
+        let lines = drawn(&fed(), 40, 8, PLAIN);
+        let text = lines.join("\n");
+        assert!(text.contains("21.8125 degC") && text.contains("FAILED"), "{text}");
+        assert!(lines.iter().all(|line| line.chars().count() <= 40));
+        // Ten sensors have no room on it, and it says so.
+        let text = drawn(&state(10), 40, 10, PLAIN).join("\n");
+        assert!(text.contains("of 10"), "{text}");
+        // Whatever the size, nothing panics.
+        for (width, height) in [(1, 1), (3, 2), (10, 3), (500, 1), (1, 100)] {
+            drawn(&fed(), width, height, PLAIN);
+        }
+    }
+
+    #[test]
+    fn a_broken_rig_is_said_above_everything() {
+        let mut state = fed();
+        state.take(News::Broken { what: "line stuck low".into(), hint: "measure it".into() });
+        let text = drawn(&state, 80, 12, PLAIN).join("\n");
+        assert!(text.contains("BROKEN: line stuck low") && text.contains("hint: measure it"), "{text}");
+        assert!(text.contains("(21.8125 degC)"), "old: {text}");
+    }
+
+    #[test]
+    fn without_colours_there_are_none_and_plain_characters_are_plain() {
+        let mut terminal = Terminal::new(TestBackend::new(160, 10)).unwrap();
+        terminal
+            .draw(|frame| {
+                draw(frame, &fed(), PLAIN);
+            })
+            .unwrap();
+        for cell in terminal.backend().buffer().content() {
+            assert_eq!((cell.fg, cell.bg), (Color::Reset, Color::Reset));
+            assert!(cell.symbol().is_ascii(), "{}", cell.symbol());
+        }
+        let manner = Manner { colours: Colours::On, characters: Characters::Unicode };
+        assert!(drawn(&fed(), 160, 10, manner).join("").contains('↗'));
+    }
+}
