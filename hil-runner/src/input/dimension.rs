@@ -23,6 +23,10 @@ pub(crate) enum Dimension {
     Frequency,
     /// Events per second.
     Rate,
+    /// In thousandths of a degree Celsius per hour.
+    TemperatureRate,
+    /// In microampere hours.
+    Charge,
 }
 
 /// A unit: how many of the smallest unit of its dimension it is, as a fraction.
@@ -51,7 +55,7 @@ const fn unit(symbol: &'static str, numerator: u64) -> Unit {
 
 impl Dimension {
     /// All of them. Where a unit belongs to two, the first one names it.
-    pub(crate) const ALL: [Self; 10] = [
+    pub(crate) const ALL: [Self; 12] = [
         Self::Voltage,
         Self::Resistance,
         Self::Length,
@@ -62,6 +66,8 @@ impl Dimension {
         Self::Share,
         Self::Frequency,
         Self::Rate,
+        Self::TemperatureRate,
+        Self::Charge,
     ];
 
     /// Its name, with an article.
@@ -77,6 +83,8 @@ impl Dimension {
             Self::Share => "a share",
             Self::Frequency => "a frequency",
             Self::Rate => "a rate",
+            Self::TemperatureRate => "a temperature rate",
+            Self::Charge => "a charge",
         }
     }
 
@@ -93,6 +101,8 @@ impl Dimension {
             Self::Share => "1 %",
             Self::Frequency => "72 MHz",
             Self::Rate => "200 /s",
+            Self::TemperatureRate => "2 degC/min",
+            Self::Charge => "2400 mAh",
         }
     }
 
@@ -136,6 +146,23 @@ impl Dimension {
             Self::Share => const { &[unit("ppm", 1), unit("%", 10_000)] },
             Self::Frequency => const { &[unit("Hz", 1), unit("kHz", 1_000), unit("MHz", 1_000_000)] },
             Self::Rate => const { &[Unit { symbol: "/min", numerator: 1, denominator: 60 }, unit("/s", 1)] },
+            Self::TemperatureRate => {
+                const {
+                    &[
+                        unit("mdegC/h", 1),
+                        unit("degC/h", 1_000),
+                        unit("degC/min", 60_000),
+                        unit("degC/s", 3_600_000),
+                        unit("K/h", 1_000),
+                        unit("K/min", 60_000),
+                        unit("K/s", 3_600_000),
+                        unit("°C/h", 1_000),
+                        unit("°C/min", 60_000),
+                        unit("°C/s", 3_600_000),
+                    ]
+                }
+            }
+            Self::Charge => const { &[unit("uAh", 1), unit("mAh", 1_000), unit("Ah", 1_000_000)] },
         }
     }
 

@@ -29,7 +29,7 @@ pub(crate) struct Refusal {
 }
 
 /// Units as people write them who have not met the ones used here.
-const MEANT: [(&str, &str); 22] = [
+const MEANT: [(&str, &str); 26] = [
     ("C", "degC"),
     ("°", "degC"),
     ("deg", "degC"),
@@ -52,6 +52,10 @@ const MEANT: [(&str, &str); 22] = [
     ("days", "d"),
     ("percent", "%"),
     ("per second", "/s"),
+    ("C/min", "degC/min"),
+    ("degC/minute", "degC/min"),
+    ("C/s", "degC/s"),
+    ("mA", "mAh"),
 ];
 
 /// Zero kelvin.
@@ -280,6 +284,9 @@ mod tests {
             (Dimension::Frequency, "32.768 kHz", 32_768),
             (Dimension::Rate, "200 /s", 200),
             (Dimension::Rate, "120 /min", 2),
+            (Dimension::TemperatureRate, "2 degC/min", 120_000),
+            (Dimension::TemperatureRate, "0.5 K/s", 1_800_000),
+            (Dimension::Charge, "2.4 Ah", 2_400_000),
         ];
         for (dimension, text, amount) in cases {
             let read = Range::new(dimension, i64::MIN, i64::MAX).read(text);
