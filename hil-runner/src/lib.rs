@@ -17,6 +17,7 @@
 //! - [`run`]: the executor, which turns a scenario into [events](run::Event).
 //! - [`record`]: the data of a run and its JSON Schema.
 //! - [`report`]: terminal, JUnit XML; made from events and record alone.
+//! - [`study`](mod@study): what each resolution is worth on a rig, measured and computed.
 //! - [`cli`]: the command line. Only it and the reports it starts print.
 //!
 //! This is no certified measuring instrument. Do not rely on it for food, medical, fire or process safety.
@@ -33,3 +34,4 @@ pub mod report;
 pub mod rig;
 pub mod run;
 pub mod scenario;
+pub mod study;

@@ -72,6 +72,8 @@ pub(crate) struct IdealBench {
     pub(crate) stale: bool,
     /// The next so many requests on the line end in this.
     pub(crate) trouble: Option<(u32, Trouble)>,
+    /// After so many requests that went well.
+    pub(crate) trouble_after: u32,
     /// Writes go nowhere, and the driver does not notice.
     pub(crate) ignores_writes: bool,
     /// How long conversions take.
@@ -102,6 +104,7 @@ impl IdealBench {
             said_doubts: None,
             stale: false,
             trouble: None,
+            trouble_after: 0,
             ignores_writes: false,
             conversion_us: 600_000,
             stop_after: None,
@@ -118,7 +121,7 @@ impl IdealBench {
             stop.raise();
         }
         match &mut self.trouble {
-            Some((times, trouble)) if *times > 0 => {
+            Some((times, trouble)) if *times > 0 && self.requests > self.trouble_after => {
                 *times -= 1;
                 Err(trouble.clone())
             }

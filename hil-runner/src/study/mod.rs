@@ -1,0 +1,38 @@
+//! What each resolution is worth on a rig: conversion times and noise as measured, and what follows for speed, tracking, charge and
+//! choice.
+//!
+//! [`measure()`] has every sensor convert alone, at each resolution, and gives it its settings back; [`Study::of`] computes the
+//! rest. Constants are the datasheets', each with its place. Nothing here prints.
+
+mod advice;
+mod bus_time;
+mod conversion;
+pub mod datasheet;
+mod energy;
+mod measure;
+mod members;
+mod model;
+mod noise;
+pub mod plot;
+mod rounds;
+mod schema;
+mod spread;
+mod wishes;
+
+#[cfg(test)]
+mod advice_tests;
+#[cfg(test)]
+mod measure_tests;
+
+pub use advice::{Advice, AdviceVerdict, Candidate, Met, Relax, advise};
+pub use bus_time::{BusSamples, BusTime};
+pub use conversion::{ConversionRow, Pace, PartRow};
+pub use energy::{ConversionFrom, EnergyRow, Figures, PullUpCurrent, life_days, pull_up_current};
+pub use measure::{Abandoned, MeasureOrder, Measured, Series, Stage, Why, measure};
+pub use members::{Member, Party, Remark};
+pub use model::{FailedSeries, Place, STUDY_VERSION, Study};
+pub use noise::{NoiseRow, NoiseSource, noise_of};
+pub use rounds::{RoundRow, TrackingRow, round_us, tracking_celsius};
+pub use schema::study_schema_text;
+pub use spread::{TimeSpread, drift_free_deviation};
+pub use wishes::Wishes;
