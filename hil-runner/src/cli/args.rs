@@ -9,6 +9,7 @@ use chrono::NaiveDate;
 
 use super::history_args::HistoryArgs;
 use super::nightly::date;
+use super::study_args::StudyArgs;
 use crate::rig::BUILT_IN_RIGS;
 use crate::scenario::BUILT_IN_SCENARIOS;
 
@@ -25,7 +26,9 @@ Examples:
   hil-runner scan --rig shed.toml
       who is on the line, and how are they?
   hil-runner read \"brine bath\" --watch=5s
-      one sensor, again and again";
+      one sensor, again and again
+  hil-runner study resolution --steps 0.1 --every 1s --sensors 8
+      what each resolution takes and gives here, and which to choose";
 
 const CODES: &str = "\
 Exit codes:
@@ -92,6 +95,8 @@ pub(super) enum Command {
     Nightly(NightlyArgs),
     /// Ask the history of many runs
     History(HistoryArgs),
+    /// Measure what the settings of sensors are worth, and which to choose
+    Study(StudyArgs),
 }
 
 #[derive(Debug, Args)]

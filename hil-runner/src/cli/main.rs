@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, history, nightly, read, run, scan};
+use super::{flash, history, nightly, read, run, scan, study};
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]
@@ -19,5 +19,6 @@ pub fn main() -> Exit {
         Command::Read(args) => read::read(&mut console, args),
         Command::Nightly(args) => nightly::nightly(&mut console, args),
         Command::History(args) => history::history(&mut console, args),
+        Command::Study(args) => study::study(&mut console, args),
     }
 }

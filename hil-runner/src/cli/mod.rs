@@ -23,6 +23,8 @@ mod run;
 mod scan;
 mod seed;
 mod sighting;
+mod study;
+mod study_args;
 mod watch;
 
 pub use exit::Exit;

@@ -1,0 +1,177 @@
+//! `hil-runner study`.
+
+use std::io;
+use std::path::Path;
+
+use super::ask::{Ready, Refused, ready};
+use super::console::{Console, tell};
+use super::exit::Exit;
+use super::interrupt::stop_on_interrupt;
+use super::sighting::broken;
+use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
+use crate::bench::Pace as RigPace;
+use crate::record::units::{count, rig_time};
+use crate::record::write_atomically;
+use crate::report::{describe, study_lines};
+use crate::rig::Rig;
+use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure, plot};
+
+pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
+    match &args.subject {
+        StudySubject::Resolution(args) => resolution(console, args),
+    }
+}
+
+fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
+    if let Some(problem) = args.plot.as_deref().and_then(not_writable) {
+        console.error(problem);
+        return Exit::BadInput;
+    }
+    let Ready { rig, seed, mut bench } = match ready(console, &args.rig) {
+        Ok(ready) => ready,
+        Err(Refused(exit)) => return exit,
+    };
+    let stop = match stop_on_interrupt() {
+        Ok(stop) => stop,
+        Err(error) => {
+            console.error(error);
+            return Exit::BadInput;
+        }
+    };
+    let order = MeasureOrder { rig: &rig, repeats: args.repeats, stop: &stop };
+    let pace = bench.pace();
+    let measured = measure(bench.as_mut(), &order, &mut |stage| tell(&stage_text(stage, pace)));
+    let measured = match measured {
+        Ok(measured) => measured,
+        Err(abandoned) => return give_up(console, &rig, &abandoned),
+    };
+    let wishes = wishes(args, &rig, &measured);
+    let place = Place { driver: bench.driver(), bridge: bench.bridge(), rig: &rig, seed };
+    let study = Study::of(place, measured, wishes);
+    // Said where somebody looks, whatever becomes of the output.
+    tell_not_restored(console, &study.not_restored);
+    let drawn = args.plot.as_deref().map_or(Exit::AllMet, |path| draw(console, &study, path));
+    let told = if args.json { json(console, &study) } else { text(console, &rig, &study) };
+    let told = told.and_then(|()| console.out().flush());
+    let told = told.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
+    told.max(drawn).max(exit(&study))
+}
+
+/// Whether everybody was there and did as the datasheet says.
+fn exit(study: &Study) -> Exit {
+    let is_good = study.left_out.is_empty()
+        && study.failures.is_empty()
+        && study.not_restored.is_empty()
+        && study.conversions.iter().all(|row| row.pace != Pace::TooSlow);
+    if is_good { Exit::AllMet } else { Exit::NotAllMet }
+}
+
+fn stage_text(stage: Stage, pace: RigPace) -> String {
+    match stage {
+        Stage::Begins { sensors, repeats, at_most_us } => {
+            let time = rig_time(at_most_us.saturating_mul(1_000));
+            let time = match pace {
+                RigPace::RealTime => format!("this takes up to {time}"),
+                RigPace::Virtual => {
+                    format!("up to {time} of the rig's time, which passes as fast as this machine computes")
+                }
+            };
+            format!(
+                "{}, {} of each at each resolution: {time}",
+                count(sensors, "sensor"),
+                count(repeats as usize, "conversion")
+            )
+        }
+        Stage::Measures(Some(resolution)) => format!("measuring at {} bits", resolution.bits()),
+        Stage::Measures(None) => "measuring DS18S20, which have no resolution to choose".into(),
+    }
+}
+
+fn give_up(console: &Console, rig: &Rig, abandoned: &Abandoned) -> Exit {
+    tell_not_restored(console, &abandoned.not_restored);
+    match &abandoned.why {
+        Why::Broken(trouble) => broken(console, rig, trouble),
+        Why::Nobody(_) => {
+            console.error(abandoned);
+            Exit::NotAllMet
+        }
+        Why::Interrupted => {
+            let settings = if abandoned.not_restored.is_empty() { "; the settings are restored" } else { "" };
+            tell(&format!("interrupted{settings}; nothing is reported"));
+            Exit::NotAllMet
+        }
+    }
+}
+
+fn tell_not_restored(console: &Console, remarks: &[Remark]) {
+    for remark in remarks {
+        console.error(format_args!("{}: {}", remark.sensor, remark.text));
+    }
+}
+
+fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &Measured) -> Wishes {
+    let found = u32::try_from(measured.party.members.len()).unwrap_or(u32::MAX);
+    Wishes {
+        rate_celsius_per_h: args.rate,
+        interval_s: args.interval.as_secs_f64(),
+        cell_mah: args.cell,
+        volts: args.cell_volts.or_else(|| Some(f64::from(rig.virtual_line()?.supply_mv) / 1e3)),
+        sensors: args.sensors.unwrap_or(found),
+        steps_celsius: args.steps,
+        every_s: args.every.map(|every| every.as_secs_f64()),
+    }
+}
+
+/// Why a drawing cannot be put there, found before anything is measured.
+fn not_writable(path: &Path) -> Option<String> {
+    let refuse = |why: &str| Some(format!("--plot {}: expected a file that can be written, {why}", path.display()));
+    if path.exists() && !path.is_file() {
+        return refuse("found something else (a folder or a device)");
+    }
+    if path.file_name().is_none() {
+        return refuse("found no name");
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    match tempfile::tempfile_in(folder) {
+        Ok(_) => None,
+        Err(error) => refuse(&format!("but its folder cannot be written to: {error}")),
+    }
+}
+
+fn draw(console: &Console, study: &Study, path: &Path) -> Exit {
+    let svg = match plot::svg(study) {
+        Ok(svg) => svg,
+        Err(error) => {
+            console.error(error);
+            return Exit::BadInput;
+        }
+    };
+    match write_atomically(path, |out| out.write_all(svg.as_bytes())) {
+        Ok(()) => {
+            tell(&format!("drawing written to {}", path.display()));
+            Exit::AllMet
+        }
+        Err(error) => {
+            console.error(error);
+            Exit::BadInput
+        }
+    }
+}
+
+fn json(console: &mut Console, study: &Study) -> io::Result<()> {
+    serde_json::to_writer_pretty(&mut *console.out(), study)?;
+    writeln!(console.out())
+}
+
+fn text(console: &mut Console, rig: &Rig, study: &Study) -> io::Result<()> {
+    let look = console.look;
+    let out = console.out();
+    writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
+    if rig.virtual_line().is_some() {
+        writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", study.seed)))?;
+    }
+    for line in study_lines(&look, study) {
+        writeln!(out, "{line}")?;
+    }
+    Ok(())
+}

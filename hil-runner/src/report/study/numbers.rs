@@ -1,0 +1,86 @@
+//! Numbers that were computed, with as many digits as mean something.
+
+use crate::input::dimension::Dimension;
+use crate::input::quantity::shown;
+
+/// To three digits, and never less than to the whole: `1.31`, `20.7`, `966`, `1125`.
+pub(super) fn three(value: f64) -> String {
+    if value == 0.0 {
+        return "0".into();
+    }
+    // A number that is not zero has less than 400 places.
+    let places = (2.0 - value.abs().log10().floor()).max(0.0) as usize;
+    let text = format!("{value:.places$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// A temperature difference to the tenth of a thousandth, the last place of a sixteenth: `0.0625`.
+pub(super) fn celsius(value: f64) -> String {
+    let text = format!("{value:.4}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Microseconds as milliseconds to the first place, without the unit.
+pub(super) fn milliseconds(us: f64) -> String {
+    format!("{:.1}", us / 1e3)
+}
+
+/// A figure of the datasheets in microseconds as milliseconds, exactly, without the unit: `93.75`, `750`.
+pub(super) fn exact_milliseconds(us: u32) -> String {
+    let text = format!("{}.{:03}", us / 1000, us % 1000);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Seconds as people say them: `60 s`, `15 min`.
+pub(super) fn seconds(s: f64) -> String {
+    shown(Dimension::Time, (s * 1e3).round() as i64 * 1_000)
+}
+
+/// Days, and years where there are many.
+pub(super) fn days(days: f64) -> String {
+    /// Days of a year, on average.
+    const YEAR: f64 = 365.25;
+    match days {
+        days if days >= 2.0 * YEAR => format!("{} years", three(days / YEAR)),
+        days if days >= 2.0 => format!("{} days", three(days)),
+        days => format!("{} h", three(days * 24.0)),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn three_digits_are_enough() {
+        for (value, text) in [
+            (0.0, "0"),
+            (1.3111, "1.31"),
+            (20.7039, "20.7"),
+            (966.4, "966"),
+            (12_345.0, "12345"),
+            (0.000_758_9, "0.000759"),
+            (600.0, "600"),
+            (9.999, "10"),
+            (-2.0, "-2"),
+        ] {
+            assert_eq!(three(value), text);
+        }
+    }
+
+    #[test]
+    fn times_are_said_as_people_say_them() {
+        assert_eq!((seconds(60.0), seconds(1.5), seconds(900.0)), ("1 min".into(), "1.5 s".into(), "15 min".into()));
+        assert_eq!((days(0.5), days(100.0), days(1461.0)), ("12 h".into(), "100 days".into(), "4 years".into()));
+        assert_eq!(
+            (
+                celsius(0.0625),
+                celsius(0.144_338),
+                milliseconds(93_749.0),
+                exact_milliseconds(93_750),
+                exact_milliseconds(750_000)
+            ),
+            ("0.0625".into(), "0.1443".into(), "93.7".into(), "93.75".into(), "750".into())
+        );
+    }
+}
