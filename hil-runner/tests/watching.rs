@@ -106,7 +106,7 @@ fn assert_left(text: &str) {
 #[test]
 fn q_ends_the_view_and_leaves_the_terminal_as_it_was() {
     let mut terminal = Terminal::start(&["read", "--watch=100ms", "--seed", "1"]);
-    terminal.wait_for("brine bath");
+    terminal.wait_for("brine");
     assert!(terminal.is_raw());
     terminal.keys.write_all(b"q").expect("a key");
     let (code, text) = terminal.end();
@@ -118,7 +118,7 @@ fn q_ends_the_view_and_leaves_the_terminal_as_it_was() {
 fn keys_and_signals_that_end_programs_end_it_too() {
     for by_key in [true, false] {
         let mut terminal = Terminal::start(&["read", "--watch=100ms", "--seed", "1"]);
-        terminal.wait_for("brine bath");
+        terminal.wait_for("brine");
         if by_key {
             terminal.keys.write_all(b"\x03").expect("a key");
         } else {
