@@ -152,12 +152,16 @@ fn a_night_that_is_killed_goes_on_and_counts_nothing_twice() {
     // Nobody is left behind: the run ends with the night that started it.
     until("the run has ended", || !long.join(".run-going-on").exists());
     assert_eq!(night(&bench, "2026-03-01").state, NightState::GoingOn);
+    let half =
+        std::fs::metadata(long.join("record.json")).expect("it has written what it had").modified().expect("a time");
 
     let call = nightly(&bench, &["--at-once", "1"]);
     assert!(call.err.contains("night 2026-03-01 goes on where it was killed"), "{}", call.err);
     let after = night(&bench, "2026-03-01");
     assert_eq!((after.state, after.resumed), (NightState::Complete, 1));
     assert!(after.jobs.iter().all(|job| matches!(job.state, JobState::Done(_))), "{after:?}");
+    let whole = std::fs::metadata(long.join("record.json")).expect("a record").modified().expect("a time");
+    assert!(whole > half, "half a run is none: it was run anew");
     assert_eq!(runs(&bench), 3, "each run once");
     let history = History::open(&bench.path("history.sqlite"), IfMissing::Refuse).unwrap();
     let of_night = Which { night: Some("2026-03-01".into()), ..Which::default() };
@@ -229,4 +233,32 @@ fn a_damaged_history_stops_no_night_and_can_be_made_anew() {
     assert_eq!((again.code, &*again.out), (Some(0), "0 runs added, 1 were there already\n"));
     let list = common::call(&["history", "--history", &history, "list", "--night", "2026-03-01"]);
     assert!(list.out.contains("2 runs of 2"), "{}", list.out);
+}
+
+#[test]
+fn a_night_that_is_stopped_is_closed_with_what_it_has() {
+    let bench = Bench::new();
+    bench.file("long.toml", LONG);
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\", \"long.toml\", \"short.toml\"]\n");
+    let plan = bench.name("plan.toml");
+    let mut child = command(&["nightly", &plan, "--date", "2026-03-01", "--at-once", "1"])
+        .stdout(Stdio::null())
+        .stderr(Stdio::null())
+        .spawn()
+        .expect("the program starts");
+    let folder = bench.path("nights/2026-03-01");
+    until("the long run goes on", || {
+        Night::read(&folder).ok().flatten().is_some_and(|night| night.jobs[1].state == JobState::GoingOn)
+    });
+    until("it has begun", || folder.join("2-cellar-long/.run-going-on").exists());
+    let pid = rustix::process::Pid::from_child(&child);
+    rustix::process::kill_process(pid, rustix::process::Signal::TERM).expect("it is there");
+    assert_eq!(child.wait().expect("it ends").code(), Some(1));
+    let night = night(&bench, "2026-03-01");
+    assert_eq!(night.state, NightState::Closed);
+    assert_eq!(night.jobs[0].state, JobState::Done(RunOutcome::Passed));
+    assert_eq!(night.jobs[1].state, JobState::Done(RunOutcome::Interrupted));
+    assert!(matches!(&night.jobs[2].state, JobState::NotDone(why) if why == "the night was stopped"), "{night:?}");
+    assert!(bench.path("nights/latest/index.html").exists());
 }

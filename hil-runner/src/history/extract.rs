@@ -8,7 +8,9 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 
 use super::figure::{Figure, FigureKind, FigureSubject};
-use crate::record::{LineRecord, ReadingOutcome, ReadingRecord, Record, SpreadRecord, StepData, StepRecord};
+use crate::record::{
+    LineRecord, ReadingOutcome, ReadingRecord, Record, RunOutcome, SpreadRecord, StepData, StepRecord,
+};
 use crate::scenario::{Action, Expectation, FaultKind, Step};
 
 /// Fewest sensors measured together for which one has neighbours: with two nobody can say which of them moved.
@@ -21,9 +23,12 @@ const MILLICELSIUS_PER_SIXTEENTH: f64 = 62.5;
 /// Chosen: bus times of the driver are below this at any clock.
 const POLL_GRAIN_US: f64 = 100.0;
 
-/// All figures of a run.
+/// All figures of a run that came to its end. Half a run, and one on a broken rig, say nothing that could be compared.
 #[must_use]
 pub fn figures(record: &Record) -> Vec<Figure> {
+    if matches!(record.end.outcome, RunOutcome::Interrupted | RunOutcome::Broken) {
+        return Vec::new();
+    }
     let mut walk = Walk::default();
     walk.steps(&record.scenario.steps, &record.steps);
     walk.into_figures(record)

@@ -116,6 +116,16 @@ fn what_is_done_under_a_fault_is_no_figure() {
 }
 
 #[test]
+fn half_a_run_has_no_figures() {
+    let mut record = sample_record(1);
+    assert!(!figures(&record).is_empty());
+    for outcome in [RunOutcome::Interrupted, RunOutcome::Broken] {
+        record.end.outcome = outcome;
+        assert_eq!(figures(&record), []);
+    }
+}
+
+#[test]
 fn neighbours_are_all_others_that_were_measured_together() {
     let mut record = sample_record(1);
     let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };

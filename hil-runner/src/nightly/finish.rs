@@ -18,8 +18,10 @@ use crate::report::{junit_of_night, night_html};
 /// Whether what is finished is the latest night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Finished {
-    /// It is.
+    /// It is, and all of it was done.
     Latest,
+    /// It is, and somebody has stopped it.
+    Stopped,
     /// It is one that was killed before.
     Earlier,
 }
@@ -32,7 +34,8 @@ pub(super) fn finish(
     which: Finished,
 ) -> Result<Vec<Option<Assessment>>, WriteRecordError> {
     keeper.keep_all(opened);
-    let not_done = opened.night.jobs.iter().any(|job| matches!(job.state, JobState::NotDone(_)));
+    let not_done =
+        which == Finished::Stopped || opened.night.jobs.iter().any(|job| matches!(job.state, JobState::NotDone(_)));
     opened.night.state = if not_done { NightState::Closed } else { NightState::Complete };
     opened.night.ended_at = Some(time_text(Utc::now()));
     let runs = runs(&opened.night, &opened.folder, keeper);
@@ -48,11 +51,11 @@ pub(super) fn finish(
     };
     write(&opened.folder.join("junit.xml"), junit_of_night(&report).map_err(|error| error.to_string()));
     write(&opened.folder.join("index.html"), night_html(&report).map_err(|error| error.to_string()));
-    if which == Finished::Latest {
+    if which != Finished::Earlier {
         write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
     }
     drop(report);
-    if which == Finished::Latest {
+    if which != Finished::Earlier {
         failed.extend(point_to(&plan.reports, &opened.night.name).err());
     }
     for trouble in failed {

@@ -78,10 +78,13 @@ pub fn run_night(order: &NightOrder<'_>, listener: &mut dyn NightListener) -> Re
     opened.night.write(&opened.folder)?;
     keeper.keep_all(&mut opened);
     work(order, &mut opened, &mut keeper, listener)?;
-    if order.stop.is_raised() {
+    let which = if order.stop.is_raised() {
         close(&mut opened, "the night was stopped");
-    }
-    let assessments = finish(order.plan, &mut opened, &mut keeper, Finished::Latest)?;
+        Finished::Stopped
+    } else {
+        Finished::Latest
+    };
+    let assessments = finish(order.plan, &mut opened, &mut keeper, which)?;
     Ok(NightEnd { night: opened.night, folder: opened.folder, assessments, troubles: keeper.into_troubles() })
 }
 
