@@ -102,4 +102,12 @@ fn three_regressions_of_a_month_are_found_on_their_nights() {
     since.sort_unstable();
     assert_eq!(since, ["2026-03-12", "2026-03-18", "2026-03-24"]);
     assert!(changes.iter().all(|change| change["state"] == "open"));
+    // The last report still says what broke, since when, and on which sensor.
+    let page = std::fs::read_to_string(bench.path("nights/latest/index.html")).expect("a report");
+    let (_, standing) = page.split_once("Standing since before").expect("changes that stand");
+    for regression in REGRESSIONS {
+        let since = format!("since 2026-03-{:02}", regression.night);
+        let told = standing.split("<li").find(|item| regression.said.iter().all(|said| item.contains(said)));
+        assert!(told.is_some_and(|item| item.contains(&since)), "{since}: {:?}", regression.said);
+    }
 }
