@@ -98,6 +98,52 @@ mod tests {
         assert_eq!(one, of_files(files(&[("b", "y\r\n"), ("a", "x\n")])));
     }
 
+    /// Copies what goes into the images.
+    fn copy_of_the_sources() -> tempfile::TempDir {
+        fn copy(from: &Path, to: &Path) {
+            if from.is_dir() {
+                fs::create_dir_all(to).unwrap();
+                for entry in from.read_dir().unwrap().flatten().filter(|entry| entry.file_name() != "target") {
+                    copy(&entry.path(), &to.join(entry.file_name()));
+                }
+            } else {
+                fs::create_dir_all(to.parent().unwrap()).unwrap();
+                fs::copy(from, to).unwrap();
+            }
+        }
+        let (root, folder) = (Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap(), tempfile::tempdir().unwrap());
+        for name in ["Cargo.toml", "README.md", "driver", "hil-runner/bridge"] {
+            copy(&root.join(name), &folder.path().join(name));
+        }
+        assert_eq!(fingerprint(folder.path()).unwrap(), fingerprint(root).unwrap(), "a copy is the same");
+        folder
+    }
+
+    #[test]
+    fn every_byte_of_driver_bridge_and_firmware_counts_and_none_outside() {
+        let folder = copy_of_the_sources();
+        let root = folder.path();
+        let mut before = fingerprint(root).unwrap();
+        for name in ["driver/src/lib.rs", "hil-runner/bridge/src/lib.rs"].into_iter().map(str::to_owned).chain(
+            ["common/src/lib.rs", "stm32f103/src/board.rs", "rp2040/memory.x", "Cargo.lock"]
+                .map(|name| format!("{WORKSPACE}/{name}")),
+        ) {
+            let mut bytes = fs::read(root.join(&name)).unwrap();
+            bytes.push(b' ');
+            fs::write(root.join(&name), bytes).unwrap();
+            let after = fingerprint(root).unwrap();
+            assert_ne!(after, before, "{name}");
+            before = after;
+        }
+        fs::write(root.join("driver/src/one_more.rs"), "").unwrap();
+        let with_one_more = fingerprint(root).unwrap();
+        assert_ne!(with_one_more, before, "a file that is new");
+        for name in ["README.md", "driver/tests/one_more.rs", "hil-runner/bridge/PROTOCOL.md"] {
+            fs::write(root.join(name), "other").unwrap();
+            assert_eq!(fingerprint(root).unwrap(), with_one_more, "{name}");
+        }
+    }
+
     #[test]
     fn sums_are_those_of_the_standard() {
         // FIPS 180-2, appendix B.1.
