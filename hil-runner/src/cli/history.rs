@@ -11,6 +11,7 @@ use crate::history::{
     Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
 use crate::record::Record;
+use crate::record::units::count;
 use crate::regression::{assess, compare};
 
 /// What ends a question early. What is wrong has not been told yet.
@@ -242,7 +243,7 @@ fn value(cell: &Cell) -> serde_json::Value {
 
 fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> Result<Exit, Early> {
     let mut exit = Exit::AllMet;
-    let (mut new, mut known) = (0_u32, 0_u32);
+    let (mut new, mut known) = (0_usize, 0_usize);
     for path in &args.records {
         let record = match read_record(path) {
             Ok(record) => record,
@@ -263,18 +264,35 @@ fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> 
             crate::history::Added::Known(_) => known += 1,
         }
     }
-    Ok(exit.max(console.line(&format!("{new} runs added, {known} were there already"))))
+    Ok(exit.max(console.line(&format!("{} added, {known} were there already", count(new, "run")))))
 }
 
 /// A record that this tool can read.
 fn read_record(path: &Path) -> Result<Record, String> {
     let bytes = std::fs::read(path).map_err(|error| format!("cannot be read: {error}"))?;
-    let record: Record = serde_json::from_slice(&bytes).map_err(|error| format!("no record of a run: {error}"))?;
+    let value: serde_json::Value =
+        serde_json::from_slice(&bytes).map_err(|error| format!("no record of a run: {error}"))?;
+    if obeyed(&value) {
+        return Err("no record of a run: it has characters in it that a terminal obeys".into());
+    }
+    let record: Record = serde_json::from_value(value).map_err(|error| format!("no record of a run: {error}"))?;
     let known = crate::record::SCHEMA_VERSION;
     if record.schema_version != known {
         return Err(format!("a record of form {}, and this tool reads form {known}", record.schema_version));
     }
     Ok(record)
+}
+
+/// Whether a terminal would obey any text in it. The tool itself writes none of that.
+fn obeyed(value: &serde_json::Value) -> bool {
+    use serde_json::Value;
+    let is_obeyed = |text: &str| text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\t'));
+    match value {
+        Value::String(text) => is_obeyed(text),
+        Value::Array(values) => values.iter().any(obeyed),
+        Value::Object(fields) => fields.iter().any(|(name, value)| is_obeyed(name) || obeyed(value)),
+        Value::Null | Value::Bool(_) | Value::Number(_) => false,
+    }
 }
 
 /// The name of the night whose folder a record lies in: `NIGHT/RUN/record.json`.

@@ -1,0 +1,134 @@
+//! Questions to a history, asked as people ask them, and records that are none.
+
+mod common;
+
+use common::{Bench, call, read};
+
+const SCENARIO: &str = "scenario = \"look\"\n[[step]]\nlabel = \"find\"\nfind = { times = 2 }\n[[step]]\nlabel = \"measure\"\n\
+                        measure = { convert = \"one by one\", in_time = true }\n";
+
+/// A history of three runs, of which the last has a sensor that is wrong.
+fn filled(bench: &Bench) -> String {
+    let scenario = bench.file("look.toml", SCENARIO);
+    let history = bench.name("history.sqlite");
+    for number in 1..=3 {
+        let out = bench.name(&format!("out-{number}"));
+        let run = call(&["run", &scenario, "--rig", "cellar", "--seed", "3", "--out", &out, "--history", &history]);
+        assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
+        let compared = format!("run {number} of the history, compared with {} run", number - 1);
+        assert!(run.out.contains(&compared), "{}", run.out);
+    }
+    history
+}
+
+#[test]
+fn runs_are_listed_shown_compared_and_followed() {
+    let bench = Bench::new();
+    let history = filled(&bench);
+    let ask = |question: &[&str]| {
+        let answer = call(&[&["history", "--history", &history], question].concat());
+        assert_eq!(answer.code, Some(0), "{question:?}: {}{}", answer.out, answer.err);
+        answer.out
+    };
+    assert!(ask(&["list", "--most", "2"]).contains("2 runs of 3, the newest first"));
+    assert!(ask(&["list", "--outcome", "failed"]).contains("no such run among 3 runs"));
+    let shown = ask(&["show", "2"]);
+    assert!(shown.contains("PASSED") && shown.contains("brine bath") && shown.contains("conversion time"), "{shown}");
+    // The same seed: nothing differs but the time of day.
+    let compared = ask(&["compare", "1", "3"]);
+    assert!(compared.contains("steps: 2 the same, 0 not") && compared.contains("+0.0 %"), "{compared}");
+    let followed = ask(&["follow", "brine bath"]);
+    assert!(followed.contains("28:2F77DB9A6005:02") && followed.contains("1 day"), "{followed}");
+    assert_eq!(ask(&["follow", "28:2f77db9a6005:02"]), followed, "by its ROM code, in small letters");
+    assert!(ask(&["changes"]).contains("nothing has changed"));
+    assert!(ask(&["check"]).contains("sound, 3 runs"));
+}
+
+#[test]
+fn exports_are_read_by_other_programs() {
+    let bench = Bench::new();
+    let history = filled(&bench);
+    let export = |what: &str, form: &str| {
+        let answer = call(&["history", "--history", &history, "export", what, "--as", form]);
+        assert_eq!(answer.code, Some(0), "{}", answer.err);
+        answer.out
+    };
+    for (what, rows) in [("runs", 3), ("readings", 24)] {
+        let text = export(what, "csv");
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        assert_eq!(&reader.headers().expect("a heading")[0], "run");
+        assert_eq!(reader.records().filter_map(Result::ok).count(), rows, "{what}");
+        let lines = export(what, "json-lines");
+        let objects: Vec<serde_json::Value> =
+            lines.lines().map(|line| serde_json::from_str(line).expect("JSON")).collect();
+        assert_eq!(objects.len(), rows);
+        assert!(objects.iter().all(|object| object["rig"] == "cellar"), "{what}");
+    }
+    assert!(export("figures", "csv").contains("conversion-time"));
+}
+
+#[test]
+fn what_is_no_record_is_refused_and_the_others_are_added() {
+    let bench = Bench::new();
+    let old = filled(&bench);
+    let record = bench.name("out-1/record.json");
+    let text = read(&bench.path("out-1/record.json"));
+    let hostile = bench.file("hostile.json", &text.replacen("brine bath", "\\u001b[2J", 1));
+    let newer = bench.file("newer.json", &text.replacen("\"schema_version\": 2", "\"schema_version\": 99", 1));
+    let half = bench.file("half.json", &text[..text.len() / 2]);
+    let history = bench.name("new.sqlite");
+    let add = call(&["history", "--history", &history, "add", &hostile, &newer, &half, &record, "/nowhere"]);
+    assert_eq!(add.code, Some(2), "{}", add.out);
+    assert!(add.out.contains("1 runs added") || add.out.contains("1 run added"), "{}", add.out);
+    for why in ["a terminal obeys", "form 99", "no record of a run", "cannot be read"] {
+        assert!(add.err.contains(why), "{why}: {}", add.err);
+    }
+    assert!(!add.err.contains('\u{1b}') && old != history);
+}
+
+#[test]
+fn questions_that_make_no_sense_are_named() {
+    let bench = Bench::new();
+    let history = filled(&bench);
+    for (question, code, why) in [
+        (vec!["show", "99"], 2, "there is no run with the number 99"),
+        (vec!["compare", "1", "99"], 2, "there is no run with the number 99"),
+        (vec!["follow", "cheese"], 2, "expected a sensor of the history by label or ROM code"),
+        (vec!["accept", "7"], 2, "there is no change with the number 7"),
+        (vec!["list", "--most", "0"], 2, "0 is not in 1.."),
+    ] {
+        let answer = call(&[&["history", "--history", &history][..], &question].concat());
+        assert_eq!(answer.code, Some(code), "{question:?}: {}", answer.err);
+        assert!(answer.err.contains(why), "{question:?}: {}", answer.err);
+    }
+    let missing = call(&["history", "--history", &bench.name("none.sqlite"), "list"]);
+    assert_eq!(missing.code, Some(2));
+    assert!(missing.err.contains("there is none") && missing.err.contains("hint:"), "{}", missing.err);
+    assert!(!bench.path("none.sqlite").exists());
+}
+
+#[test]
+fn a_change_is_told_kept_and_accepted() {
+    let bench = Bench::new();
+    let scenario = bench.file("look.toml", SCENARIO);
+    let history = bench.name("history.sqlite");
+    let run = |rig: &str, seed: u32| {
+        call(&["run", &scenario, "--rig", rig, "--seed", &seed.to_string(), "--history", &history])
+    };
+    for seed in 1..=8 {
+        assert_eq!(run("cellar", seed).code, Some(0));
+    }
+    let slow = bench.rig("conversion = \"76 %\"", "conversion = \"82 %\"");
+    let changed = run(&slow, 9);
+    assert_eq!(changed.code, Some(1), "{}{}", changed.out, changed.err);
+    assert!(
+        changed.out.contains("CHANGED  middle shelf (28:17B86E5D2903:CE) at 12 bits: conversion time has moved"),
+        "{}",
+        changed.out
+    );
+    assert!(run(&slow, 10).out.contains("since "));
+    let changes = call(&["history", "--history", &history, "changes"]);
+    assert!(changes.out.contains("stands, since") && changes.out.contains("runs 9 to 10"), "{}", changes.out);
+    assert_eq!(call(&["history", "--history", &history, "accept", "1"]).code, Some(0));
+    assert_eq!(run(&slow, 11).code, Some(0), "it is meant");
+}
