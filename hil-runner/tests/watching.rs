@@ -140,3 +140,18 @@ fn a_terminal_that_can_do_nothing_gets_lines() {
     let (_, text) = terminal.end();
     assert!(!text.contains(ENTER), "{text}");
 }
+
+#[test]
+fn a_terminal_that_goes_away_takes_the_view_with_it() {
+    let terminal = Terminal::start(&["read", "--watch=100ms", "--seed", "1"]);
+    terminal.wait_for("brine");
+    let Terminal { keys, near, mut child, .. } = terminal;
+    // Nobody holds the far end any more but the thread that listens, which ends when the program does: told to hang up.
+    drop((keys, near));
+    kill_process(Pid::from_child(&child), Signal::HUP).expect("it is there");
+    let begun = Instant::now();
+    while child.try_wait().expect("it can be looked at").is_none() {
+        assert!(begun.elapsed() < Duration::from_secs(10), "it lives on without a terminal");
+        std::thread::sleep(Duration::from_millis(10));
+    }
+}

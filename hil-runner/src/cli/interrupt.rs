@@ -2,6 +2,7 @@
 
 use super::console::tell;
 use super::exit::Exit;
+use super::watch::give_back;
 use crate::run::Stop;
 
 /// A flag that the first Ctrl-C raises. The second ends the program at once, without results.
@@ -13,6 +14,7 @@ pub(super) fn stop_on_interrupt() -> Result<Stop, ctrlc::Error> {
     let flag = stop.clone();
     ctrlc::set_handler(move || {
         if flag.is_raised() {
+            give_back();
             std::process::exit(Exit::NotAllMet.code().into());
         }
         flag.raise();

@@ -77,7 +77,7 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
 
 impl Reader<'_> {
     fn once(&self, console: &mut Console, bench: &mut dyn Bench) -> Exit {
-        match self.round(bench) {
+        match self.round(bench, &Stop::new()) {
             Ok(readings) => match self.tell(&readings, console.out()) {
                 Ok(()) => readings.exit(),
                 Err(error) => console.output_error(&error).max(readings.exit()),
@@ -92,7 +92,7 @@ impl Reader<'_> {
         let mut due = Instant::now();
         while !stop.is_raised() {
             let started_ns = bench.now_ns();
-            match self.round(bench) {
+            match self.round(bench, stop) {
                 Ok(readings) => {
                     worst = worst.max(readings.exit());
                     if let Err(error) = self.tell(&readings, console.out()) {
@@ -124,16 +124,17 @@ impl Reader<'_> {
         while !stop.is_raised() {
             if !wishes.is_paused() {
                 let started_ns = bench.now_ns();
-                worst = worst.max(match self.round(bench) {
+                worst = worst.max(match self.round(bench, stop) {
                     Ok(readings) => {
-                        last_trouble = None;
                         let exit = readings.exit();
                         let seen = readings.readings.into_iter().map(|reading| reading.seen).collect();
                         screen.tell(News::Round(Round { at: Duration::from_nanos(readings.at_ns), seen }));
                         exit
                     }
                     Err(trouble) => {
-                        screen.tell(News::Broken { what: trouble.to_string(), hint: broken_hint(self.rig, &trouble) });
+                        let at = Duration::from_nanos(bench.now_ns());
+                        let (what, hint) = (trouble.to_string(), broken_hint(self.rig, &trouble));
+                        screen.tell(News::Broken { at, what, hint });
                         last_trouble = Some(trouble);
                         Exit::RigBroken
                     }
@@ -153,11 +154,11 @@ impl Reader<'_> {
         }
     }
 
-    /// Converts and reads once. An error is a fault of the whole rig.
-    fn round(&self, bench: &mut dyn Bench) -> Result<Readings, Trouble> {
+    /// Converts and reads once; fewer sensors than all if it is stopped meanwhile. An error is a fault of the whole rig.
+    fn round(&self, bench: &mut dyn Bench, stop: &Stop) -> Result<Readings, Trouble> {
         let common = self.whole_line.then(|| convert(bench, Target::All));
         let mut readings = Vec::with_capacity(self.sensors.len());
-        for sensor in &self.sensors {
+        for sensor in self.sensors.iter().take_while(|_| !stop.is_raised()) {
             let converted = common.clone().unwrap_or_else(|| convert(bench, Target::One(sensor.rom)));
             readings.push(Reading { sensor: sensor.clone(), seen: look_at(bench, sensor.rom, &converted)? });
         }

@@ -9,6 +9,6 @@ mod state;
 mod trend;
 mod view;
 
-pub(super) use screen::{Screen, Wishes};
+pub(super) use screen::{Screen, Wishes, give_back};
 pub(super) use state::{News, Round, State};
 pub(super) use view::Colours;

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, Sender, TryRecvError, channel};
 use std::thread::JoinHandle;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use ratatui::DefaultTerminal;
 use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
@@ -17,6 +17,9 @@ use crate::run::Stop;
 
 /// How long a key may wait for an answer.
 const PATIENCE: Duration = Duration::from_millis(50);
+
+/// How long the view may take to end.
+const GONE_AFTER: Duration = Duration::from_secs(2);
 
 /// What the person at the keys wants of the reader.
 #[derive(Clone, Debug, Default)]
@@ -52,11 +55,8 @@ impl Screen {
         let (stop, wishes) = (stop.clone(), wishes.clone());
         let manner = Manner { colours, characters };
         let drawer = std::thread::spawn(move || {
-            let shown = show(terminal, state, manner, &received, (&stop, &wishes));
-            ratatui::restore();
-            // Nobody sees what is read from now on.
-            stop.raise();
-            shown
+            let _taken = Taken::new(stop.clone());
+            show(terminal, state, manner, &received, (&stop, &wishes))
         });
         Ok(Self { news, drawer })
     }
@@ -72,8 +72,58 @@ impl Screen {
     /// That of the terminal.
     pub(in crate::cli) fn close(self) -> io::Result<State> {
         drop(self.news);
+        let begun = Instant::now();
+        while !self.drawer.is_finished() {
+            // It may hang in a terminal that has gone; nobody sees what it would draw.
+            if begun.elapsed() > GONE_AFTER {
+                return Err(io::Error::new(io::ErrorKind::BrokenPipe, "the terminal has gone"));
+            }
+            std::thread::sleep(Duration::from_millis(5));
+        }
         self.drawer.join().unwrap_or_else(|_| Err(io::Error::other("the view has failed")))
     }
+}
+
+/// Whether a view has the terminal.
+static IS_TAKEN: AtomicBool = AtomicBool::new(false);
+
+/// Gives the terminal back if a view has it: for those who end the program at once.
+pub(in crate::cli) fn give_back() {
+    if IS_TAKEN.swap(false, Ordering::SeqCst) {
+        ratatui::restore();
+    }
+}
+
+/// A terminal that is taken. It is given back, and the reader told to end, however the drawing ends: nobody would see what is read.
+struct Taken(Stop);
+
+impl Taken {
+    fn new(stop: Stop) -> Self {
+        IS_TAKEN.store(true, Ordering::SeqCst);
+        Self(stop)
+    }
+}
+
+impl Drop for Taken {
+    fn drop(&mut self) {
+        give_back();
+        self.0.raise();
+    }
+}
+
+/// Whether the terminal has gone: whoever waits for keys then waits for ever.
+#[cfg(unix)]
+fn is_gone() -> bool {
+    use rustix::event::{PollFd, PollFlags, Timespec, poll};
+    let input = rustix::stdio::stdin();
+    let mut looked_at = [PollFd::new(&input, PollFlags::IN)];
+    let at_once = Timespec { tv_sec: 0, tv_nsec: 0 };
+    poll(&mut looked_at, Some(&at_once)).is_ok() && looked_at[0].revents().intersects(PollFlags::HUP | PollFlags::ERR)
+}
+
+#[cfg(not(unix))]
+const fn is_gone() -> bool {
+    false
 }
 
 /// Draws until somebody wants it to end.
@@ -93,7 +143,7 @@ fn show(
                 Err(TryRecvError::Disconnected) => return Ok(state),
             }
         }
-        if stop.is_raised() {
+        if stop.is_raised() || is_gone() {
             return Ok(state);
         }
         terminal.draw(|frame| room = draw(frame, &state, manner))?;

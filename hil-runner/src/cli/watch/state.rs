@@ -25,6 +25,7 @@ pub(in crate::cli) enum News {
     Round(Round),
     /// The whole rig failed: what is wrong, and what to do about it.
     Broken {
+        at: Duration,
         what: String,
         hint: String,
     },
@@ -57,6 +58,8 @@ pub(super) struct Track {
     /// The step that its readings come in, in degrees.
     step: f64,
     pub(super) failed: u32,
+    /// What was wrong the last time that something was.
+    pub(super) last_error: Option<String>,
 }
 
 /// All of it.
@@ -87,6 +90,7 @@ impl State {
             kept: VecDeque::new(),
             step: 0.0625,
             failed: 0,
+            last_error: None,
         };
         Self {
             rig,
@@ -106,10 +110,14 @@ impl State {
     /// Takes what the reader tells.
     pub(super) fn take(&mut self, news: News) {
         match news {
-            News::Broken { what, hint } => {
+            News::Broken { at, what, hint } => {
+                self.now = at;
+                self.rounds += 1;
                 // Whatever is on the screen is not what the sensors say now.
                 for track in &mut self.tracks {
-                    track.standing = Standing::Failed("the rig is broken".into());
+                    self.readings += 1;
+                    self.not_good += 1;
+                    track.fail(Standing::Failed("the rig is broken".into()), &what);
                 }
                 self.broken = Some((what, hint));
             }
@@ -171,10 +179,20 @@ impl Track {
         Trend::of(&recent, self.step)
     }
 
+    fn fail(&mut self, standing: Standing, why: &str) {
+        self.standing = standing;
+        self.failed += 1;
+        self.last_error = Some(why.to_owned());
+    }
+
+    /// The step that its readings come in, in degrees.
+    pub(super) const fn step(&self) -> f64 {
+        self.step
+    }
+
     /// Takes a reading. Says whether it was good.
     fn take(&mut self, at: Duration, seen: &Seen) -> bool {
         let is_good = seen.is_trusted(&self.sensor);
-        self.failed += u32::from(!is_good);
         match seen {
             Seen::Reading(ReadingOutcome::Read(number)) if is_good => {
                 let degrees = f64::from(number.sixteenths) / 16.0;
@@ -190,10 +208,11 @@ impl Track {
                 self.kept.push_back((at.as_secs_f64(), degrees));
             }
             Seen::Reading(ReadingOutcome::Read(_)) => {
-                self.standing = Standing::Doubted(format!("{}: {}", seen.number(), seen.remark()));
+                let why = format!("{}: {}", seen.number(), seen.remark());
+                self.fail(Standing::Doubted(why.clone()), &why);
             }
             Seen::Reading(ReadingOutcome::Failed(_)) | Seen::NotDecoded(_) => {
-                self.standing = Standing::Failed(seen.remark());
+                self.fail(Standing::Failed(seen.remark()), &seen.remark());
             }
         }
         is_good
@@ -272,7 +291,9 @@ pub(super) mod tests {
     fn a_broken_rig_leaves_no_number_that_looks_current() {
         let mut state = state(3);
         state.take(round(1, vec![read(320, Vec::new()); 3]));
-        state.take(News::Broken { what: "line stuck low".into(), hint: "look".into() });
+        let at = Duration::from_secs(2);
+        state.take(News::Broken { at, what: "line stuck low".into(), hint: "look".into() });
+        assert_eq!((state.readings, state.not_good), (6, 3));
         assert!(state.tracks.iter().all(|track| matches!(track.standing, Standing::Failed(_))));
         state.take(round(3, vec![read(320, Vec::new()); 3]));
         assert_eq!(state.broken, None);

@@ -7,6 +7,7 @@ use ratatui::layout::{Constraint, Layout, Rect};
 use ratatui::style::{Color, Modifier, Style};
 use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Row, Table, Wrap};
+use slotwise::thermometer::Family;
 
 use super::state::{Standing, State, Track, degrees_text};
 use super::trend::Trend;
@@ -49,8 +50,10 @@ impl Manner {
         if self.colours == Colours::On { style.fg(Color::Red) } else { style }
     }
 
-    fn odd(self) -> Style {
-        if self.colours == Colours::On { Style::new().fg(Color::Yellow) } else { Style::new() }
+    #[expect(clippy::unused_self, reason = "how it may look is asked for in one way")]
+    const fn odd(self) -> Style {
+        // No colour of the usual ones can be read on light and on dark.
+        Style::new().add_modifier(Modifier::BOLD)
     }
 }
 
@@ -93,7 +96,7 @@ fn heading(state: &State, width: u16) -> Paragraph<'static> {
     let time = rig_time(u64::try_from(state.now.as_nanos()).unwrap_or(u64::MAX));
     let paused = if state.is_paused { "PAUSED  " } else { "" };
     let counts = format!(
-        "{paused}round {}, {time}; not good: {} of {}, {share:.1} %",
+        "{paused}round {}; {share:.1} % not good, {} of {}; {time}",
         state.rounds, state.not_good, state.readings
     );
     let every = format!("every {}", humantime::format_duration(state.interval));
@@ -113,7 +116,7 @@ struct Column {
     cell: fn(&Track, &State, Manner) -> Line<'static>,
 }
 
-const COLUMNS: [Column; 8] = [
+const COLUMNS: [Column; 9] = [
     Column { name: "sensor", width: Constraint::Length(18), from: 0, cell: |track, _, _| track.name().into() },
     Column {
         name: "ROM code",
@@ -121,25 +124,30 @@ const COLUMNS: [Column; 8] = [
         from: 120,
         cell: |track, _, _| track.sensor.rom.to_string().into(),
     },
-    Column { name: "now", width: Constraint::Length(15), from: 0, cell: now },
+    Column { name: "part", width: Constraint::Length(9), from: 108, cell: part },
+    Column { name: "now", width: Constraint::Length(14), from: 0, cell: now },
     Column { name: "trend", width: Constraint::Length(16), from: 60, cell: trend },
     Column { name: "lowest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.least) },
     Column { name: "highest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.most) },
     Column { name: "lately", width: Constraint::Length(12), from: 74, cell: lately },
-    Column { name: "", width: Constraint::Min(8), from: 0, cell: remark },
+    Column { name: "", width: Constraint::Min(6), from: 0, cell: remark },
 ];
 
 fn sensors(frame: &mut Frame<'_>, state: &State, manner: Manner, body: Rect) {
     let columns: Vec<&Column> = COLUMNS.iter().filter(|column| body.width >= column.from).collect();
-    let shown = state.tracks.iter().skip(state.top);
+    let shown = state.tracks.iter().skip(state.top).take(usize::from(body.height));
     let rows = shown.map(|track| Row::new(columns.iter().map(|column| (column.cell)(track, state, manner))));
     let heading = Row::new(columns.iter().map(|column| column.name)).style(Style::new().add_modifier(Modifier::DIM));
     // Names take the room they need, as far as there is any.
     let longest = state.tracks.iter().map(|track| track.name().chars().count()).max().unwrap_or(0);
-    let for_names = u16::try_from(longest).unwrap_or(u16::MAX).clamp(6, if body.width < 60 { 14 } else { 24 });
+    let for_names = u16::try_from(longest).unwrap_or(u16::MAX).clamp(6, if body.width < 60 { 18 } else { 24 });
     let names = std::iter::once(Constraint::Length(for_names));
     let widths: Vec<Constraint> = names.chain(columns.iter().skip(1).map(|column| column.width)).collect();
     frame.render_widget(Table::new(rows, widths).header(heading).column_spacing(1), body);
+}
+
+fn part(track: &Track, _: &State, _: Manner) -> Line<'static> {
+    Family::of(track.sensor.rom).map_or("-", Family::part).into()
 }
 
 fn number(degrees: Option<f64>) -> Line<'static> {
@@ -184,8 +192,11 @@ fn lately(track: &Track, _: &State, manner: Manner) -> Line<'static> {
     let recent: Vec<f64> = track.kept.iter().rev().take(WIDTH).rev().map(|(_, degrees)| *degrees).collect();
     let least = recent.iter().copied().fold(f64::INFINITY, f64::min);
     let most = recent.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    // One step to and fro shall not look like a storm.
+    let span = (most - least).max(levels.len() as f64 * track.step());
+    let bottom = f64::midpoint(least, most) - span / 2.0;
     let height = |degrees: f64| {
-        let share = if most > least { (degrees - least) / (most - least) } else { 0.5 };
+        let share = (degrees - bottom) / span;
         levels[((share * levels.len() as f64) as usize).min(levels.len() - 1)]
     };
     recent.into_iter().map(height).collect::<String>().into()
@@ -199,7 +210,10 @@ fn remark(track: &Track, state: &State, manner: Manner) -> Line<'static> {
         _ => why.to_owned(),
     };
     match &track.standing {
-        Standing::Waiting | Standing::Good if track.failed > 0 => format!("{} not good", track.failed).into(),
+        Standing::Waiting | Standing::Good if track.failed > 0 => {
+            let last = track.last_error.as_deref().unwrap_or_default();
+            format!("{} not good, the last: {last}", track.failed).into()
+        }
         Standing::Waiting | Standing::Good => "".into(),
         Standing::Doubted(why) => Line::from(vec![Span::styled("DOUBT ", manner.odd()), Span::from(aged(why))]),
         Standing::Failed(why) => Line::from(vec![Span::styled("FAILED ", manner.bad()), Span::from(aged(why))]),
@@ -252,6 +266,7 @@ mod tests {
             "round 30",
             "21.8125 degC",
             "up +1.88/min",
+            "DS18B20",
             "20 degC",
             "DOUBT 85 degC",
             "FAILED",
@@ -281,7 +296,8 @@ mod tests {
     #[test]
     fn a_broken_rig_is_said_above_everything() {
         let mut state = fed();
-        state.take(News::Broken { what: "line stuck low".into(), hint: "measure it".into() });
+        let at = Duration::from_secs(70);
+        state.take(News::Broken { at, what: "line stuck low".into(), hint: "measure it".into() });
         let text = drawn(&state, 80, 12, PLAIN).join("\n");
         assert!(text.contains("BROKEN: line stuck low") && text.contains("hint: measure it"), "{text}");
         assert!(text.contains("(21.8125 degC)"), "old: {text}");
