@@ -14,8 +14,8 @@ const MOST_MS: [(u8, f64); 4] = [(9, 93.75), (10, 187.5), (11, 375.0), (12, 750.
 const MOST_LANES: usize = 40;
 const MOST_DOTS: usize = 500;
 
-/// Times by resolution and sensor, in milliseconds.
-type Times = BTreeMap<(Option<u8>, String), Vec<f64>>;
+/// Times by resolution and sensor, in milliseconds; a sensor by its name and its ROM code.
+type Times = BTreeMap<(Option<u8>, String, String), Vec<f64>>;
 
 fn gather(step: &StepRecord, times: &mut Times) {
     match &step.data {
@@ -24,7 +24,10 @@ fn gather(step: &StepRecord, times: &mut Times) {
                 let ReadingOutcome::Read(number) = &reading.outcome else { continue };
                 if let Some(busy_us) = reading.busy_us {
                     let name = reading.sensor.label.clone().unwrap_or_else(|| reading.sensor.rom.to_string());
-                    times.entry((number.resolution_bits, name)).or_default().push(f64::from(busy_us) / 1000.0);
+                    times
+                        .entry((number.resolution_bits, name, reading.sensor.rom.to_string()))
+                        .or_default()
+                        .push(f64::from(busy_us) / 1000.0);
                 }
             }
         }
@@ -36,18 +39,21 @@ fn gather(step: &StepRecord, times: &mut Times) {
 }
 
 /// All sensors of a resolution together, where there are too many for a lane each.
-fn by_resolution(times: Times) -> Times {
+fn by_resolution(times: &Times) -> Times {
     let mut together = Times::new();
-    for ((bits, _), mut times) in times {
-        together.entry((bits, "all sensors".into())).or_default().append(&mut times);
-    }
-    for times in together.values_mut() {
-        times.sort_by(f64::total_cmp);
-        let each = times.len().div_ceil(MOST_DOTS);
-        let last = times.last().copied();
-        *times = times.iter().copied().step_by(each).chain(last).collect();
+    for ((bits, _, _), times) in times {
+        together.entry((*bits, "all sensors".into(), String::new())).or_default().extend(times);
     }
     together
+}
+
+/// As many of the times as can be told apart, the shortest and the longest among them.
+fn dots(times: &[f64]) -> Vec<f64> {
+    let mut sorted = times.to_vec();
+    sorted.sort_by(f64::total_cmp);
+    let last = sorted.last().copied();
+    let each = sorted.len().div_ceil(MOST_DOTS).max(1);
+    sorted.into_iter().step_by(each).chain(last).collect()
 }
 
 pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError> {
@@ -56,13 +62,12 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
     if times.is_empty() {
         return Ok(None);
     }
-    if times.len() > MOST_LANES {
-        times = by_resolution(times);
-    }
-    let lanes: Vec<String> = times
+    let is_crowded = times.len() > MOST_LANES;
+    let drawn = if is_crowded { by_resolution(&times) } else { times.clone() };
+    let lanes: Vec<String> = drawn
         .keys()
         .rev()
-        .map(|(bits, name)| bits.map_or_else(|| name.clone(), |bits| format!("{name}, {bits} bits")))
+        .map(|(bits, name, _)| bits.map_or_else(|| name.clone(), |bits| format!("{name}, {bits} bits")))
         .collect();
     let most = |bits: Option<u8>| {
         // A DS18S20 has no resolution to choose, and the time of 12 bits.
@@ -71,9 +76,9 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
     };
     let mut points = Vec::new();
     let mut limits = Vec::new();
-    for (((bits, _), times), lane) in times.iter().rev().zip(0_u32..) {
+    for (((bits, _, _), times), lane) in drawn.iter().rev().zip(0_u32..) {
         let lane = f64::from(lane);
-        points.extend(times.iter().map(|ms| (*ms, lane)));
+        points.extend(dots(times).into_iter().map(|ms| (ms, lane)));
         limits.extend(most(*bits).map(|ms| vec![(ms, lane - 0.35), (ms, lane + 0.35)]));
     }
     let chart = Chart {
@@ -91,11 +96,12 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
         lanes,
         ..Chart::default()
     };
-    let rows = times.iter().map(|((bits, name), times)| {
+    let rows = times.iter().map(|((bits, name, rom), times)| {
         let least = times.iter().copied().fold(f64::INFINITY, f64::min);
         let longest = times.iter().copied().fold(0.0, f64::max);
         vec![
             name.clone(),
+            rom.clone(),
             bits.map_or("fixed".into(), |bits| bits.to_string()),
             times.len().to_string(),
             format!("{least:.1} ms"),
@@ -103,12 +109,15 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
             most(*bits).map_or("none".into(), |ms| format!("{ms} ms")),
         ]
     });
-    let heading = ["Sensor", "Bits", "Conversions", "Shortest", "Longest", "At most, by the datasheet"];
+    let heading = ["Sensor", "ROM code", "Bits", "Conversions", "Shortest", "Longest", "At most, by the datasheet"];
     let table = Table {
         caption: "Conversion times of each sensor at each resolution".into(),
         heading: heading.map(str::to_owned).into(),
         rows: rows.collect(),
     };
-    let note = "Limits: DS18B20 datasheet (7/19), AC Electrical Characteristics, tCONV.".into();
+    let mut note = "Limits: DS18B20 datasheet (7/19), AC Electrical Characteristics, tCONV.".to_owned();
+    if is_crowded {
+        note.push_str(" All sensors of a resolution share a lane; each has a row in the table.");
+    }
     Ok(Some(Plot { heading: chart.title.clone(), svg: chart.svg()?, legend: chart.legend(), note, table }))
 }

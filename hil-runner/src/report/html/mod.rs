@@ -1,7 +1,7 @@
 //! The report for people: one HTML file with nothing outside it, made from records, the night and the history.
 //!
 //! Verdicts come first, then what has changed, then each run with its failures, its plots and its steps. Every plot has a title, a
-//! description and a table of the same numbers, for those who do not see it. `page` is what the template is filled with, and the
+//! description and a table of its numbers, summed up where they are many, for those who do not see it. `page` is what the template is filled with, and the
 //! other modules fill it, each with a part.
 
 mod changes;

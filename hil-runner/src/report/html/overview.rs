@@ -118,13 +118,15 @@ fn row(reported: &ReportedRun<'_>, run: &Run) -> Row {
     }
 }
 
-/// The first step that did not pass; or the first run without steps that did not.
+/// The first step that failed, or the first run without steps that did; where nothing failed, the first that could not be done.
 fn first_failure(runs: &[Run]) -> Option<Link> {
-    runs.iter().find_map(|run| {
-        let failure = run.failures.first();
-        failure
-            .map(|failure| Link { to: failure.id.clone(), text: failure.heading.clone() })
-            .or_else(|| (run.tone == Tone::Bad).then(|| Link { to: run.id.clone(), text: run.heading.clone() }))
+    [Tone::Bad, Tone::Odd].into_iter().find_map(|tone| {
+        runs.iter().find_map(|run| {
+            let failure = run.failures.iter().find(|failure| failure.tone == tone);
+            failure
+                .map(|failure| Link { to: failure.id.clone(), text: failure.heading.clone() })
+                .or_else(|| (run.tone == tone).then(|| Link { to: run.id.clone(), text: run.heading.clone() }))
+        })
     })
 }
 

@@ -93,6 +93,8 @@ pub(super) struct Run {
 pub(super) struct Failure {
     pub(super) id: String,
     pub(super) heading: String,
+    /// Bad if it failed; odd if it could not be done.
+    pub(super) tone: Tone,
     pub(super) reason: Option<String>,
     pub(super) verdicts: Vec<Unmet>,
     /// How many more there are.

@@ -18,6 +18,7 @@ const CURVES: usize = 16;
 #[derive(Default)]
 struct OfSensor {
     name: String,
+    rom: String,
     /// Seconds and degrees, in pieces: a reading that failed or is doubted ends one.
     pieces: Vec<Vec<(f64, f64)>>,
     readings: u32,
@@ -74,6 +75,7 @@ impl Walk {
 
     fn reading(&mut self, sensor: &Subject, at_s: f64, outcome: &ReadingOutcome) {
         let of = self.sensors.entry(sensor.rom.to_string()).or_default();
+        of.rom = sensor.rom.to_string();
         of.name = sensor.label.clone().unwrap_or_else(|| sensor.rom.to_string());
         of.readings += 1;
         match outcome {
@@ -127,14 +129,16 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
         shades: walk.shades.clone(),
         ..Chart::default()
     };
-    let mut note = "A line ends where a reading failed or is doubted; single readings are dots.".to_owned();
+    let mut note = "A line ends where a reading failed or is doubted; single readings are dots. Of many readings the lowest and the highest \
+                    of each stretch are drawn; rounds that the record did not keep are not."
+        .to_owned();
     if !walk.shades.is_empty() {
         note.push_str(" Shaded: a fault that the scenario injects.");
     }
     if left_out > 0 {
         note.push_str(&format!(" {left_out} more sensors are in the table only."));
     }
-    let heading = ["Sensor", "Readings", "Failed", "Doubted", "Lowest", "Highest", "Last"];
+    let heading = ["Sensor", "ROM code", "Readings", "Failed", "Doubted", "Lowest", "Highest", "Last"];
     let table = Table {
         caption: "Readings of each sensor; those with a doubt are counted, and in no other column".into(),
         heading: heading.map(str::to_owned).into(),
@@ -146,7 +150,7 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
 fn curve(look: usize, of: &OfSensor) -> Curve {
     let (lines, single): (Vec<_>, Vec<_>) =
         of.pieces.iter().filter(|piece| !piece.is_empty()).map(|piece| thin(piece)).partition(|piece| piece.len() > 1);
-    Curve { name: of.name.clone(), look, lines, points: single.into_iter().flatten().collect() }
+    Curve { name: of.name.clone(), look, lines, points: thin(&single.into_iter().flatten().collect::<Vec<_>>()) }
 }
 
 fn row(of: &OfSensor) -> Vec<String> {
@@ -155,6 +159,7 @@ fn row(of: &OfSensor) -> Vec<String> {
     };
     vec![
         of.name.clone(),
+        of.rom.clone(),
         of.readings.to_string(),
         of.failed.to_string(),
         of.doubted.to_string(),

@@ -135,7 +135,9 @@ fn facts(record: &Record) -> Vec<(String, String)> {
         facts.push(("Image".to_owned(), text));
     }
     if record.rig.virtual_line().is_some() {
-        facts.push(("The same again".to_owned(), format!("--seed {}", record.seed)));
+        let (rig, scenario) = (&record.rig.name, record.scenario.source.trim_matches(['<', '>']));
+        let again = format!("hil-runner run {scenario} --seed {} --rig (the file of {rig})", record.seed);
+        facts.push(("The same again".to_owned(), again));
     }
     facts
 }

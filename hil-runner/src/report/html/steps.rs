@@ -42,6 +42,7 @@ fn failure(step: &StepRecord, run: &str) -> Failure {
     Failure {
         id: id_of(run, step),
         heading: format!("Step {}: {} ({})", place(&step.place), step.label, step.outcome.word()),
+        tone: step.outcome.tone(),
         reason: step.reason.clone(),
         verdicts: unmet,
         more,
