@@ -27,6 +27,8 @@ pub(crate) enum Dimension {
     TemperatureRate,
     /// In microampere hours.
     Charge,
+    /// In pascals.
+    Pressure,
 }
 
 /// A unit: how many of the smallest unit of its dimension it is, as a fraction.
@@ -55,7 +57,7 @@ const fn unit(symbol: &'static str, numerator: u64) -> Unit {
 
 impl Dimension {
     /// All of them. Where a unit belongs to two, the first one names it.
-    pub(crate) const ALL: [Self; 12] = [
+    pub(crate) const ALL: [Self; 13] = [
         Self::Voltage,
         Self::Resistance,
         Self::Length,
@@ -68,6 +70,7 @@ impl Dimension {
         Self::Rate,
         Self::TemperatureRate,
         Self::Charge,
+        Self::Pressure,
     ];
 
     /// Its name, with an article.
@@ -85,6 +88,7 @@ impl Dimension {
             Self::Rate => "a rate",
             Self::TemperatureRate => "a temperature rate",
             Self::Charge => "a charge",
+            Self::Pressure => "a pressure",
         }
     }
 
@@ -103,6 +107,7 @@ impl Dimension {
             Self::Rate => "200 /s",
             Self::TemperatureRate => "2 degC/min",
             Self::Charge => "2400 mAh",
+            Self::Pressure => "1002 hPa",
         }
     }
 
@@ -163,6 +168,9 @@ impl Dimension {
                 }
             }
             Self::Charge => const { &[unit("uAh", 1), unit("mAh", 1_000), unit("Ah", 1_000_000)] },
+            Self::Pressure => {
+                const { &[unit("Pa", 1), unit("hPa", 100), unit("mbar", 100), unit("kPa", 1_000), unit("bar", 100_000)] }
+            }
         }
     }
 
@@ -174,6 +182,19 @@ impl Dimension {
     /// The kind of quantity that has a unit written like this.
     pub(crate) fn with_unit(symbol: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|dimension| dimension.unit(symbol).is_some())
+    }
+
+    /// What may help somebody who wrote one that cannot be, or a quantity of another kind.
+    pub(crate) const fn advice(self) -> Option<&'static str> {
+        match self {
+            // 0.12 hPa per metre near sea level (ISO 2533, from memory); weather moves it by some 30 hPa, which moves the
+            // steam point by 0.8 degC (0.028 degC per hPa, IAPWS-IF97 region 4).
+            Self::Pressure => Some(
+                "station pressure is wanted: what a barometer shows at this place and hour. Near sea level it falls by some \
+                 12 hPa per 100 m of altitude; forecasts give it reduced to sea level, and altitude alone does not tell it",
+            ),
+            _ => None,
+        }
     }
 
     /// What happens to decimals beyond the smallest unit.

@@ -137,7 +137,7 @@ impl Range {
             return self.refuse(format!("{shown}, a number without a unit"), Some(self.known_units()));
         }
         if let Some(other) = Dimension::with_unit(symbol) {
-            return self.refuse(format!("{shown}, {}", other.name()), None);
+            return self.refuse(format!("{shown}, {}", other.name()), self.dimension.advice().map(str::to_owned));
         }
         let symbols = || self.dimension.units().iter().map(|unit| unit.symbol);
         let lower = symbol.to_lowercase();
@@ -178,7 +178,8 @@ impl Range {
             Dimension::Temperature if amount < ABSOLUTE_ZERO_MILLICELSIUS => format!("{shown}, below absolute zero"),
             _ => shown,
         };
-        Refusal { expected: format!("{} from {}", self.dimension.name(), self.limits()), found, hint: None }
+        let hint = self.dimension.advice().map(str::to_owned);
+        Refusal { expected: format!("{} from {}", self.dimension.name(), self.limits()), found, hint }
     }
 
     fn known_units(self) -> String {
@@ -193,7 +194,7 @@ impl Range {
 }
 
 /// A quantity in the largest unit that is not larger than it and needs no more than three decimals. Temperatures are always
-/// in degrees.
+/// in degrees, pressures in hectopascals.
 pub(crate) fn shown(dimension: Dimension, amount: i64) -> String {
     const THOUSAND: i128 = 1_000;
     if amount == 0 {
@@ -201,14 +202,15 @@ pub(crate) fn shown(dimension: Dimension, amount: i64) -> String {
         return format!("0 {usual}");
     }
     // Nobody thinks of half a degree as 500 thousandths.
-    let may_be_below_one = |unit: &Unit| unit.symbol == "degC";
+    let may_be_below_one = |unit: &Unit| matches!(unit.symbol, "degC" | "hPa");
     let thousandths = |unit: &Unit| {
         let scaled = i128::from(amount) * i128::from(unit.denominator) * THOUSAND;
         let size = i128::from(unit.numerator);
         let is_enough = scaled.abs() >= size * THOUSAND || may_be_below_one(unit);
         (scaled % size == 0 && is_enough).then_some(scaled / size)
     };
-    let fitting = dimension.units().iter().filter(|unit| unit.symbol.is_ascii());
+    let is_usual = |unit: &&Unit| dimension != Dimension::Pressure || unit.symbol == "hPa";
+    let fitting = dimension.units().iter().filter(|unit| unit.symbol.is_ascii()).filter(is_usual);
     let largest = fitting.filter_map(|unit| thousandths(unit).map(|amount| (amount, unit.symbol)));
     // Units stand from small to large, and equal ones have equal amounts, of which `min_by_key` takes the first.
     let Some((amount, symbol)) = largest.min_by_key(|(amount, _)| amount.abs()) else {
@@ -287,6 +289,11 @@ mod tests {
             (Dimension::TemperatureRate, "2 degC/min", 120_000),
             (Dimension::TemperatureRate, "0.5 K/s", 1_800_000),
             (Dimension::Charge, "2.4 Ah", 2_400_000),
+            (Dimension::Pressure, "1013.25 hPa", 101_325),
+            (Dimension::Pressure, "101.325 kPa", 101_325),
+            (Dimension::Pressure, "995 mbar", 99_500),
+            (Dimension::Pressure, "0.1 bar", 10_000),
+            (Dimension::Pressure, "7 Pa", 7),
         ];
         for (dimension, text, amount) in cases {
             let read = Range::new(dimension, i64::MIN, i64::MAX).read(text);
@@ -303,6 +310,15 @@ mod tests {
         refused(OHM, "30 m", "expected a resistance such as \"4.7 kohm\", found \"30 m\", a length", None);
         refused(CELSIUS, "3.3 V", "expected a temperature such as \"12.5 degC\", found \"3.3 V\", a voltage", None);
         refused(OHM, "5 min", "expected a resistance such as \"4.7 kohm\", found \"5 min\", a time", None);
+    }
+
+    #[test]
+    fn says_which_pressure_is_wanted() {
+        let station = Range::new(Dimension::Pressure, 50_000, 110_000);
+        let advice = Dimension::Pressure.advice();
+        refused(station, "312 m", "expected a pressure such as \"1002 hPa\", found \"312 m\", a length", advice);
+        refused(station, "1002 Pa", "expected a pressure from 500 hPa to 1100 hPa, found \"1002 Pa\"", advice);
+        refused(station, "100200 hPa", "expected a pressure from 500 hPa to 1100 hPa, found \"100200 hPa\"", advice);
     }
 
     #[test]

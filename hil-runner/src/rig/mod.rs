@@ -45,6 +45,7 @@
 //! | rate | `/min`, `/s` |
 //! | temperature rate | `mdegC/h`, `degC/h`, `degC/min`, `degC/s`, `K/h`, `K/min`, `K/s`, `°C/h`, `°C/min`, `°C/s` |
 //! | charge | `uAh`, `mAh`, `Ah` |
+//! | pressure | `Pa`, `hPa`, `mbar`, `kPa`, `bar` |
 //!
 //! Temperatures may have four decimals, which sixteenths of a degree need, and are rounded to thousandths as readings are.
 //! All other quantities must be whole numbers of the smallest unit or the step given. A name is a text of printable
