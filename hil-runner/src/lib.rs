@@ -13,6 +13,7 @@
 //! - [`rig`], [`scenario`]: the checked models of the two files, and what is built in. [`input`] says what is wrong
 //!   with a file.
 //! - [`bench`](mod@bench): what a scenario can ask of a rig, and the rig in virtual time that answers.
+//! - [`fixed_point`]: temperatures that nature gives, and when a bath counts as stable.
 //! - [`judge`]: verdicts. Expected numbers come from the published tables or a reference, never from the driver under test.
 //! - [`run`]: the executor, which turns a scenario into [events](run::Event).
 //! - [`record`]: the data of a run and its JSON Schema.
@@ -24,6 +25,7 @@
 
 pub mod bench;
 pub mod cli;
+pub mod fixed_point;
 pub mod history;
 pub mod input;
 pub mod judge;

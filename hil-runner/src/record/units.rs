@@ -19,6 +19,42 @@ pub fn celsius(millicelsius: i32) -> String {
     format!("{} degC", decimal(i64::from(millicelsius), 3))
 }
 
+/// Two-thousandths of a degree, exactly: `0.0625 degC`.
+#[must_use]
+pub fn celsius_of_halves(half_millicelsius: i64) -> String {
+    format!("{} degC", decimal(half_millicelsius * 5, 4))
+}
+
+/// Hundreds of pascals: `1002 hPa`, `995.3 hPa`.
+#[must_use]
+pub fn hectopascals(pascals: u32) -> String {
+    format!("{} hPa", decimal(i64::from(pascals), 2))
+}
+
+/// A temperature difference to the thousandth of a degree, with its sign: `-0.080`, `+0.125`, `0.000`.
+#[must_use]
+pub fn signed_thousandths(millicelsius: i32) -> String {
+    let sign = match millicelsius.signum() {
+        -1 => "-",
+        0 => "",
+        _ => "+",
+    };
+    format!("{sign}{}", plain_thousandths(millicelsius.unsigned_abs()))
+}
+
+fn plain_thousandths(millicelsius: u32) -> String {
+    format!("{}.{:03}", millicelsius / 1000, millicelsius % 1000)
+}
+
+/// A reading and its correction, neither without the other: `24.045 degC corrected by -0.080 from 24.125`.
+#[must_use]
+pub fn corrected(sixteenths: i32, correction_millicelsius: i32) -> String {
+    let corrected = millicelsius(sixteenths) + correction_millicelsius;
+    let sign = if corrected < 0 { "-" } else { "" };
+    let (number, by) = (plain_thousandths(corrected.unsigned_abs()), signed_thousandths(correction_millicelsius));
+    format!("{sign}{number} degC corrected by {by} from {}", decimal(i64::from(sixteenths) * 625, 4))
+}
+
 /// A difference to the nearest hundredth of a degree, finer than any step of these sensors: `0.06`, `-1.50`, `0.00`.
 #[must_use]
 pub fn hundredths(millicelsius: i32) -> String {
@@ -108,6 +144,19 @@ mod tests {
         assert_eq!(hundredths(-1_500), "-1.50");
         assert_eq!(hundredths(-4), "0.00");
         assert_eq!(hundredths(995), "1.00");
+    }
+
+    #[test]
+    fn a_corrected_reading_shows_what_was_read() {
+        assert_eq!(corrected(386, -80), "24.045 degC corrected by -0.080 from 24.125");
+        assert_eq!(corrected(1, -80), "-0.017 degC corrected by -0.080 from 0.0625");
+        assert_eq!(corrected(-16, 1_250), "0.250 degC corrected by +1.250 from -1");
+        assert_eq!(corrected(0, 0), "0.000 degC corrected by 0.000 from 0");
+    }
+
+    #[test]
+    fn pressures_are_in_hectopascals() {
+        assert_eq!([101_325, 100_200, 7].map(hectopascals), ["1013.25 hPa", "1002 hPa", "0.07 hPa"]);
     }
 
     #[test]
