@@ -31,6 +31,7 @@ pub(crate) fn rig(sensors: u8) -> Rig {
         rom: rom(number),
         part: Family::Ds18b20,
         supply: Supply::Local,
+        correction: None,
         behaviour: Behaviour::default(),
     });
     Rig {

@@ -54,6 +54,36 @@ pub fn write_atomically(
     whole().map_err(|source| WriteRecordError { path: path.into(), source })
 }
 
+/// Replaces a file by one with this content, with the permissions and, where that is allowed, the owner of the old one. `check` is
+/// asked once the new file is complete: if it refuses, the old one stays.
+///
+/// # Errors
+/// [`WriteRecordError`], with the error of `check` or of the file system.
+pub fn replace_atomically(
+    path: &Path,
+    content: &[u8],
+    check: impl FnOnce() -> io::Result<()>,
+) -> Result<(), WriteRecordError> {
+    let whole = || {
+        let old = std::fs::metadata(path)?;
+        let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let mut file = tempfile::Builder::new().prefix(".unfinished-").tempfile_in(folder)?;
+        file.write_all(content)?;
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::{MetadataExt, fchown};
+            // Not everybody may give files away; whoever may write the folder could do the same by hand.
+            let _ = fchown(file.as_file(), Some(old.uid()), Some(old.gid()));
+        }
+        file.as_file().set_permissions(old.permissions())?;
+        file.as_file().sync_all()?;
+        check()?;
+        file.persist(path).map_err(|error| error.error)?;
+        Ok(())
+    };
+    whole().map_err(|source| WriteRecordError { path: path.into(), source })
+}
+
 /// A name for a folder: a number, and a name with what may be awkward in a path replaced.
 #[must_use]
 pub fn folder_name(number: usize, name: &str) -> String {

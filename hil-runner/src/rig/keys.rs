@@ -232,6 +232,28 @@ pub(crate) static POWER: Key = Key {
     without: Without::Default("local"),
     meaning: "Whether it has a supply wire of its own or lives on the line.",
 };
+/// Correction. Chosen: more than the widest accuracy limit of a part, 3 degC (DS1822).
+pub(crate) static CORRECTION: Key = Key {
+    name: "correction",
+    form: Form::Quantity(Range::new(Dimension::TemperatureDifference, -5_000, 5_000)),
+    without: Without::Else("none"),
+    meaning: "What is added to what it reads, to compensate for a systematic error (correction, VIM 2.53). Only where it is asked \
+              for: by `corrected` in a scenario, by `--corrected` of `read` and `scan`. `run --store-corrections` writes it.",
+};
+/// What it was found against.
+pub(crate) static CORRECTED_AT: Key = Key {
+    name: "corrected_at",
+    form: Form::Name(60),
+    without: Without::Else("not said"),
+    meaning: "What the correction was found against, such as the ice point.",
+};
+/// When it was found.
+pub(crate) static CORRECTED_ON: Key = Key {
+    name: "corrected_on",
+    form: Form::Special("a date", "\"2026-11-25\""),
+    without: Without::Else("not said"),
+    meaning: "When the correction was found.",
+};
 /// Behaviour of a virtual sensor.
 pub(crate) static VIRTUAL: Key = Key {
     name: "virtual",
@@ -241,8 +263,10 @@ pub(crate) static VIRTUAL: Key = Key {
 };
 
 /// A sensor.
-pub(crate) static SENSOR_SECTION: Section =
-    Section { heading: "[[sensor]]", keys: &[&LABEL, &ROM, &PART, &POWER, &VIRTUAL] };
+pub(crate) static SENSOR_SECTION: Section = Section {
+    heading: "[[sensor]]",
+    keys: &[&LABEL, &ROM, &PART, &POWER, &CORRECTION, &CORRECTED_AT, &CORRECTED_ON, &VIRTUAL],
+};
 
 /// Whether it hangs on the line.
 pub(crate) static CONNECTED: Key = Key {

@@ -97,6 +97,9 @@
 //! | `rom` | ROM code | required | Its ROM code in wire order: family, serial number, CRC. Only once on a rig. |
 //! | `part` | `DS18S20`, `DS1822`, `DS18B20`, `DS1825`, `DS28EA00` | the part of the family code | Its part, which must agree with the family code. |
 //! | `power` | `local`, `parasite` | `local` | Whether it has a supply wire of its own or lives on the line. |
+//! | `correction` | temperature difference, -5 degC to 5 degC | none | What is added to what it reads, to compensate for a systematic error (correction, VIM 2.53). Only where it is asked for: by `corrected` in a scenario, by `--corrected` of `read` and `scan`. `run --store-corrections` writes it. |
+//! | `corrected_at` | name of up to 60 characters | not said | What the correction was found against, such as the ice point. |
+//! | `corrected_on` | a date: `"2026-11-25"` | not said | When the correction was found. |
 //! | `virtual` | table, see `[sensor.virtual]` | an ideal sensor | How the virtual sensor differs from an ideal one. |
 //!
 //! ## `[sensor.virtual]`
@@ -122,15 +125,20 @@ mod bridge;
 #[cfg(test)]
 mod bridge_tests;
 mod built_in;
+mod correction;
+mod edit;
 mod inventory;
 pub(crate) mod keys;
 mod model;
 mod read;
 mod sensor;
+mod store;
 #[cfg(test)]
 mod tests;
 
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
+pub use edit::EditError;
 pub use model::{
-    Behaviour, BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, TimingSet, Twin, VirtualLine,
+    Behaviour, BridgeRig, Correction, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, TimingSet, Twin, VirtualLine,
 };
+pub use store::{RigFile, StoreError};

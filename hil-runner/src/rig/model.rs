@@ -140,8 +140,22 @@ pub struct Sensor {
     /// How it is powered.
     #[schemars(with = "notation::SupplyForm")]
     pub supply: Supply,
+    /// What is added to what it reads, where a scenario or a caller asks for it.
+    #[serde(default)]
+    pub correction: Option<Correction>,
     /// How the virtual sensor behaves. Only on a virtual rig.
     pub behaviour: Behaviour,
+}
+
+/// What is added to what a sensor reads, to compensate for a systematic error (JCGM 200:2012, VIM, 2.53).
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct Correction {
+    /// How much, in thousandths of a degree Celsius.
+    pub millicelsius: i32,
+    /// What it was found against.
+    pub at: Option<String>,
+    /// On which date (ISO 8601).
+    pub on: Option<String>,
 }
 
 /// The line of a virtual rig.

@@ -4,6 +4,7 @@ use slotwise::bus::{ParseRomError, RomCode, RomError};
 use slotwise::thermometer::{Family, Resolution, Supply};
 use toml::de::DeValue;
 
+use super::correction::read_correction;
 use super::inventory::Marked;
 use super::keys;
 use super::{Behaviour, Sensor, Twin};
@@ -29,6 +30,7 @@ pub(super) fn read_sensor<'t>(table: &Table<'t, '_>) -> ReadSensor<'t> {
     let rom = table.required(&keys::ROM).and_then(|entry| read_rom(table, &entry));
     let part = read_part(table, rom.as_ref().ok());
     let power = table.word(&keys::POWER);
+    let correction = read_correction(table);
     let behaviour = read_behaviour(table, part.as_ref().ok().copied());
     let sensor = (|| {
         Ok(Sensor {
@@ -36,6 +38,7 @@ pub(super) fn read_sensor<'t>(table: &Table<'t, '_>) -> ReadSensor<'t> {
             rom: rom.as_ref().map_err(|reported| *reported)?.value,
             part: part?,
             supply: [Supply::Local, Supply::Parasite][power?],
+            correction: correction?,
             behaviour: behaviour?,
         })
     })();

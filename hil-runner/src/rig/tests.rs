@@ -54,6 +54,7 @@ fn reads_a_short_file_with_defaults() {
         rom: rom.parse().unwrap(),
         part: Family::Ds18b20,
         supply: Supply::Local,
+        correction: None,
         behaviour: Behaviour::default(),
     };
     let line = VirtualLine {

@@ -1,0 +1,176 @@
+//! A rig file that takes corrections: as it was when it was read, and written as a whole or not at all.
+
+use std::cell::Cell;
+use std::fs;
+use std::io;
+use std::path::{Path, PathBuf};
+
+use slotwise::bus::RomCode;
+
+use super::Correction;
+use super::edit::{EditError, edited};
+use crate::record::{WriteRecordError, replace_atomically};
+
+/// Why corrections are not in a rig file. What was there before is still there.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// It cannot be read.
+    #[error("cannot read {}: {source}", path.display())]
+    Unreadable {
+        /// The file.
+        path: PathBuf,
+        /// The cause.
+        source: io::Error,
+    },
+    /// It is a folder, a pipe or the like, or nobody may write to it.
+    #[error("{} is {what}, so no correction can be stored in it", path.display())]
+    NotWritable {
+        /// The file.
+        path: PathBuf,
+        /// What it is.
+        what: &'static str,
+    },
+    /// Somebody else has changed it.
+    #[error("{} has changed since it was read: no correction is stored; run again", path.display())]
+    Changed {
+        /// The file.
+        path: PathBuf,
+    },
+    /// It cannot be edited.
+    #[error("no correction is stored in {}: {source}", path.display())]
+    Edit {
+        /// The file.
+        path: PathBuf,
+        /// Why.
+        source: EditError,
+    },
+    /// It cannot be written.
+    #[error(transparent)]
+    Write(#[from] WriteRecordError),
+}
+
+/// A rig file as it was at one time.
+#[derive(Clone, Debug)]
+pub struct RigFile {
+    /// The file itself, behind any links.
+    path: PathBuf,
+    text: String,
+}
+
+impl RigFile {
+    /// Takes note of a file as it is now.
+    ///
+    /// # Errors
+    /// [`StoreError`] if nothing could be stored in it.
+    pub fn open(path: &Path) -> Result<Self, StoreError> {
+        let unreadable = |source| StoreError::Unreadable { path: path.into(), source };
+        let itself = fs::canonicalize(path).map_err(unreadable)?;
+        let metadata = fs::metadata(&itself).map_err(unreadable)?;
+        let unfit = |what| Err(StoreError::NotWritable { path: path.into(), what });
+        if !metadata.is_file() {
+            return unfit("no regular file");
+        }
+        if metadata.permissions().readonly() {
+            return unfit("read-only");
+        }
+        let text = fs::read_to_string(&itself).map_err(unreadable)?;
+        Ok(Self { path: itself, text })
+    }
+
+    /// Where it is, behind any links.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// Checks that it is still as it was.
+    ///
+    /// # Errors
+    /// [`StoreError::Changed`], or [`StoreError::Unreadable`].
+    pub fn check(&self) -> Result<(), StoreError> {
+        let now = fs::read(&self.path).map_err(|source| StoreError::Unreadable { path: self.path.clone(), source })?;
+        if now == self.text.as_bytes() { Ok(()) } else { Err(StoreError::Changed { path: self.path.clone() }) }
+    }
+
+    /// Writes corrections into it, and leaves every other byte as it is.
+    ///
+    /// # Errors
+    /// [`StoreError`]; the file is then as before.
+    pub fn store(&self, corrections: &[(RomCode, Correction)]) -> Result<(), StoreError> {
+        let edited =
+            edited(&self.text, corrections).map_err(|source| StoreError::Edit { path: self.path.clone(), source })?;
+        self.check()?;
+        // Once more when the new file is complete, right before it takes the place of the old one.
+        let changed = Cell::new(None);
+        let written = replace_atomically(&self.path, edited.as_bytes(), || {
+            self.check().map_err(|error| {
+                changed.set(Some(error));
+                io::Error::other("it has changed")
+            })
+        });
+        match changed.take() {
+            Some(error) => Err(error),
+            None => Ok(written?),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rig::{Rig, built_in_rig_text};
+
+    fn cellar(folder: &tempfile::TempDir) -> PathBuf {
+        let path = folder.path().join("rig.toml");
+        fs::write(&path, built_in_rig_text("cellar").unwrap()).unwrap();
+        path
+    }
+
+    fn one(path: &Path) -> Vec<(RomCode, Correction)> {
+        let rig = Rig::load(path).unwrap();
+        let correction = Correction { millicelsius: -80, at: Some("ice point".into()), on: Some("2026-11-25".into()) };
+        vec![(rig.inventory[0].rom, correction)]
+    }
+
+    #[test]
+    fn a_file_that_somebody_changed_meanwhile_is_left_alone() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = cellar(&folder);
+        let file = RigFile::open(&path).unwrap();
+        let corrections = one(&path);
+        let other = format!("{}\n# mine\n", built_in_rig_text("cellar").unwrap());
+        fs::write(&path, &other).unwrap();
+        let error = file.store(&corrections).unwrap_err();
+        assert!(error.to_string().ends_with("has changed since it was read: no correction is stored; run again"));
+        assert_eq!(fs::read_to_string(&path).unwrap(), other);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn links_and_permissions_stay_as_they_were() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let path = cellar(&folder);
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o640)).unwrap();
+        let link = folder.path().join("link.toml");
+        std::os::unix::fs::symlink("rig.toml", &link).unwrap();
+        RigFile::open(&link).unwrap().store(&one(&path)).unwrap();
+        assert!(fs::symlink_metadata(&link).unwrap().is_symlink());
+        assert_eq!(fs::metadata(&path).unwrap().permissions().mode() & 0o777, 0o640);
+        assert_eq!(Rig::load(&link).unwrap().inventory[0].correction.as_ref().unwrap().millicelsius, -80);
+        let names = fs::read_dir(folder.path()).unwrap().count();
+        assert_eq!(names, 2, "nothing unfinished is left");
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_file_that_nobody_may_write_is_refused_before_anything_is_done() {
+        use std::os::unix::fs::PermissionsExt;
+        let folder = tempfile::tempdir().unwrap();
+        let path = cellar(&folder);
+        fs::set_permissions(&path, fs::Permissions::from_mode(0o444)).unwrap();
+        assert!(matches!(RigFile::open(&path), Err(StoreError::NotWritable { what: "read-only", .. })));
+        assert!(matches!(RigFile::open(folder.path()), Err(StoreError::NotWritable { .. })));
+        assert!(matches!(RigFile::open(&folder.path().join("none")), Err(StoreError::Unreadable { .. })));
+    }
+}
