@@ -3,6 +3,7 @@
 use std::io;
 
 use super::{Extent, Pace, Trouble, WaveformError};
+use crate::fixed_point::FixedPoint;
 use crate::record::EdgeRecord;
 use crate::scenario::{Fault, FaultKind};
 
@@ -39,6 +40,24 @@ pub trait Hands {
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
         let _ = (sensors, millicelsius);
         Err(Trouble::not_possible("setting the temperature around sensors"))
+    }
+
+    /// Has somebody who is at hand say that he has read a caution. Where nobody is, nobody can be hurt.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`] if he will not.
+    fn warn(&mut self, caution: &str) -> Result<(), Trouble> {
+        let _ = caution;
+        Ok(())
+    }
+
+    /// Brings these sensors to a fixed point, where they stay.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        let _ = sensors;
+        Err(Trouble::not_possible(format!("bringing sensors to the {}", at.name())))
     }
 
     /// Injects a fault.

@@ -8,6 +8,7 @@ use slotwise::thermometer::{
 };
 
 use super::{Bench, Busy, Converted, Found, Hands, Pace, Sample, Trouble};
+use crate::fixed_point::FixedPoint;
 use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
 use crate::run::Stop;
@@ -69,6 +70,15 @@ pub(crate) struct IdealBench {
     pub(crate) said_16: BTreeMap<usize, i16>,
     /// The doubts that the driver names instead of those that there are.
     pub(crate) said_doubts: Option<Doubts>,
+    /// What becomes of the temperatures, in sixteenths, before the conversion of this number.
+    pub(crate) weather: Option<fn(u32, &mut [i16])>,
+    conversions: u32,
+    /// What the operator has been warned of.
+    pub(crate) warned: Vec<String>,
+    /// The operator does not want to.
+    pub(crate) declines: bool,
+    /// How its time goes.
+    pub(crate) pace: Pace,
     /// Conversions change nothing.
     pub(crate) stale: bool,
     /// The next so many requests on the line end in this.
@@ -103,6 +113,11 @@ impl IdealBench {
             extra: Vec::new(),
             said_16: BTreeMap::new(),
             said_doubts: None,
+            weather: None,
+            conversions: 0,
+            warned: Vec::new(),
+            declines: false,
+            pace: Pace::Virtual,
             stale: false,
             trouble: None,
             trouble_after: 0,
@@ -255,6 +270,10 @@ impl Bench for IdealBench {
             return Err(Trouble::failed(FailureKind::NotStarted, "no sensor started to convert"));
         }
         self.now_us += u64::from(self.conversion_us);
+        if let Some(weather) = self.weather {
+            weather(self.conversions, &mut self.celsius_16);
+        }
+        self.conversions += 1;
         for index in 0..self.inventory.len() {
             let asked = target == Target::All || target == Target::One(self.inventory[index].rom);
             if asked && !self.stale {
@@ -285,7 +304,7 @@ impl Hands for IdealBench {
     }
 
     fn pace(&self) -> Pace {
-        Pace::Virtual
+        self.pace
     }
 
     fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
@@ -308,6 +327,15 @@ impl Hands for IdealBench {
             self.celsius_16[*sensor] = i16::try_from(millicelsius * 16 / 1000).expect("a temperature in range");
         }
         Ok(())
+    }
+
+    fn warn(&mut self, caution: &str) -> Result<(), Trouble> {
+        self.warned.push(caution.to_owned());
+        if self.declines { Err(Trouble::not_possible("what the operator was warned of")) } else { Ok(()) }
+    }
+
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        self.set_ambient(sensors, at.millicelsius())
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {

@@ -16,6 +16,9 @@ pub trait Operator {
     /// Asks for something to be done, and waits for it.
     fn ask(&mut self, what: &str) -> Answered;
 
+    /// Shows a caution and asks whether it has been read.
+    fn warn(&mut self, caution: &str) -> Answered;
+
     /// Asks for the reading of another instrument, in thousandths of a degree Celsius. `None`: there is none.
     fn reading(&mut self, of: &str) -> Option<i32>;
 }

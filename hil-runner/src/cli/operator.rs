@@ -77,6 +77,20 @@ impl Operator for TerminalOperator {
         }
     }
 
+    fn warn(&mut self, caution: &str) -> Answered {
+        loop {
+            let text =
+                format!("CAUTION: {caution}\nplease type yes if you have read this and go on (or n: it is not done)");
+            let Some(typed) = self.question(&text) else { return Answered::Gone };
+            // Enter alone may be left over from something else.
+            match typed.to_ascii_lowercase().as_str() {
+                "y" | "yes" => return Answered::Done,
+                "n" | "no" => return Answered::Declined,
+                _ => tell("yes or n is wanted"),
+            }
+        }
+    }
+
     fn reading(&mut self, of: &str) -> Option<i32> {
         for _ in 0..3 {
             let text = format!("please type what your other instrument reads at {of}, in degC (or n: there is none)");
@@ -129,6 +143,22 @@ mod tests {
             assert_eq!(operator.ask("plug it in"), expected);
             typing.join().unwrap().unwrap();
         }
+    }
+
+    #[test]
+    fn a_caution_wants_a_word_and_not_just_enter() {
+        let (sender, typed) = channel();
+        let keyboard = Rc::new(Keyboard(typed));
+        let mut operator = TerminalOperator::new(&keyboard, &Stop::new());
+        let typing = std::thread::spawn(move || {
+            for answer in ["", "yes"] {
+                std::thread::sleep(LOOK);
+                sender.send(answer.to_owned())?;
+            }
+            Ok::<(), std::sync::mpsc::SendError<String>>(())
+        });
+        assert_eq!(operator.warn("steam scalds"), Answered::Done);
+        typing.join().unwrap().unwrap();
     }
 
     #[test]

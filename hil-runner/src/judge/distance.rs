@@ -1,8 +1,10 @@
 //! Distances between temperatures, exact: sensors count in sixteenths of a degree, scenarios in thousandths, and only twice
 //! a thousandth divides both.
 
+use crate::record::units::celsius_of_halves;
+
 /// A distance in two-thousandths of a degree Celsius, with its sign.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub(super) struct Distance(i64);
 
 impl Distance {
@@ -14,6 +16,21 @@ impl Distance {
     /// From a reference to a reading.
     pub(super) fn from_reference(reading_sixteenths: i32, reference_millicelsius: i32) -> Self {
         Self(i64::from(reading_sixteenths) * 125 - 2 * i64::from(reference_millicelsius))
+    }
+
+    /// The same with a correction added to the reading.
+    pub(super) fn corrected_by(self, millicelsius: i32) -> Self {
+        Self(self.0 + 2 * i64::from(millicelsius))
+    }
+
+    /// From another distance to this one.
+    pub(super) fn minus(self, other: Self) -> Self {
+        Self(self.0 - other.0)
+    }
+
+    /// Exactly.
+    pub(super) fn text(self) -> String {
+        celsius_of_halves(self.0)
     }
 
     /// Whether it is at most this. With a tolerance of 0 half a thousandth passes: a reference such as 12.4375 degC is held

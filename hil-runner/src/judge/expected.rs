@@ -68,14 +68,19 @@ pub(super) fn near(
         Verdict::new(Check::Near, format!("within {within} of the reference"), source, got, ruling)
     };
     let reading = i32::from(sample.sixteenths);
-    let at = |millicelsius: i32| (Distance::from_reference(reading, millicelsius), millicelsius, celsius(millicelsius));
+    let correction = result.correction_millicelsius();
+    let at = |millicelsius: i32| {
+        let distance = Distance::from_reference(reading, millicelsius).corrected_by(correction);
+        (distance, millicelsius, celsius(millicelsius))
+    };
     let ((distance, reference_millicelsius, text), source) = match reference {
         Reference::Value { millicelsius } => (at(*millicelsius), SCENARIO.to_owned()),
         Reference::Sensor(index) => match all.iter().find(|other| other.sensor == *index) {
-            Some(Measured { outcome: Ok(other), subject, .. }) => {
-                let other = i32::from(other.sixteenths);
-                let distance = Distance::of_sixteenths(reading - other);
-                ((distance, millicelsius(other), celsius_of_sixteenths(other)), format!("sensor {subject}"))
+            Some(reference @ Measured { outcome: Ok(other), subject, .. }) => {
+                let (other, other_correction) = (i32::from(other.sixteenths), reference.correction_millicelsius());
+                let distance = Distance::of_sixteenths(reading - other).corrected_by(correction - other_correction);
+                let other_millicelsius = millicelsius(other) + other_correction;
+                ((distance, other_millicelsius, reference.shown(other)), format!("sensor {subject}"))
             }
             Some(Measured { outcome: Err(failure), subject, .. }) => {
                 let got = format!("no reading of the reference: {}", failure.text);
@@ -100,8 +105,8 @@ pub(super) fn near(
         ..Verdict::new(
             Check::Near,
             format!("{text} within {within}"),
-            source,
-            celsius_of_sixteenths(reading),
+            format!("{source}{}", result.correction_source()),
+            result.shown(reading),
             Ruling::met_if(distance.is_within(tolerance_millicelsius)),
         )
     }

@@ -8,7 +8,8 @@ use super::reasons::reasons_text;
 use super::span::agreement;
 use super::{Check, Registers, Ruling, Subject, Truth, Unsound, Verdict};
 use crate::bench::{Busy, Failure, Sample};
-use crate::record::units::celsius_of_sixteenths;
+use crate::record::units::{celsius_of_sixteenths, corrected, signed_thousandths};
+use crate::rig::Correction;
 use crate::scenario::{Expectation, FailureKind, Measure};
 
 /// Holds what came against the published tables.
@@ -32,8 +33,33 @@ pub struct Measured {
     pub evidence: Evidence,
     /// What the rig itself knows of the temperature of its element; why it does not, if it was asked and does not know.
     pub rig_reference: Option<Result<i32, String>>,
+    /// What is added to its reading before it is compared, if corrected numbers are.
+    pub correction: Option<Correction>,
     /// How long it was busy, if it was watched alone.
     pub busy: Option<Busy>,
+}
+
+impl Measured {
+    /// What is added to its reading; nothing if nobody asked for it.
+    pub(super) fn correction_millicelsius(&self) -> i32 {
+        self.correction.as_ref().map_or(0, |correction| correction.millicelsius)
+    }
+
+    /// A reading of it, with its correction if that is added.
+    pub(super) fn shown(&self, sixteenths: i32) -> String {
+        match &self.correction {
+            Some(correction) => corrected(sixteenths, correction.millicelsius),
+            None => celsius_of_sixteenths(sixteenths),
+        }
+    }
+
+    /// Where its correction comes from, as the end of a source.
+    pub(super) fn correction_source(&self) -> String {
+        let Some(Correction { millicelsius, at, on }) = &self.correction else { return String::new() };
+        let origin: Vec<&str> = [at, on].into_iter().flatten().map(String::as_str).collect();
+        let origin = if origin.is_empty() { String::new() } else { format!(" ({})", origin.join(", ")) };
+        format!("; correction of {} by the rig file{origin}", signed_thousandths(*millicelsius))
+    }
 }
 
 /// A reading, or why there is none.

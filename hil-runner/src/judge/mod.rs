@@ -10,6 +10,7 @@ mod distance;
 mod doubts;
 pub mod edges;
 mod expected;
+mod fixed_point;
 mod measurement;
 mod number;
 mod reasons;
@@ -20,9 +21,12 @@ mod span;
 mod verdict;
 
 #[cfg(test)]
+mod corrected_tests;
+#[cfg(test)]
 mod tests;
 
 pub use conversion_time::unwatched;
+pub use fixed_point::{judge_at_fixed_point, judge_bath};
 pub use measurement::{Judge, Measured, Outcome};
 pub use number::{Source, Truth};
 pub(crate) use reasons::reasons_text;

@@ -49,6 +49,8 @@ pub enum Check {
     DoubtNamed,
     /// Distance from a reference.
     Near,
+    /// That a bath is stirred and stable.
+    Stable,
     /// Distance of sensors from each other.
     Agree,
     /// Whole steps of the resolution.
@@ -170,6 +172,7 @@ impl Check {
             | Self::Doubts
             | Self::DoubtNamed
             | Self::Near
+            | Self::Stable
             | Self::Agree
             | Self::Quantised
             | Self::InTime

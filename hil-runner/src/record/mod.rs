@@ -5,6 +5,7 @@
 
 mod bridge;
 mod edges;
+mod fixed_point;
 mod model;
 pub mod notation;
 mod recorder;
@@ -16,6 +17,7 @@ mod write;
 
 pub use bridge::{BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, SpreadRecord};
 pub use edges::{EdgeClock, EdgeRecord};
+pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;
 pub use schema::schema_text;

@@ -57,6 +57,7 @@ impl Listener for Recorder {
             Event::Logged(_) => self.record.log_not_kept += 1,
             Event::RunFinished(end) => self.record.end = (*end).clone(),
             Event::RunStarted(_)
+            | Event::Caution { .. }
             | Event::StepStarted { .. }
             | Event::Progress { .. }
             | Event::Reading { .. }

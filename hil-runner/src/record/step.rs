@@ -4,7 +4,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
 
-use super::{LineRecord, notation};
+use super::units::{celsius_of_sixteenths, corrected, millicelsius};
+use super::{FixedPointRecord, LineRecord, notation};
 use crate::bench::{Failure, Sample};
 use crate::judge::{Subject, Verdict};
 use crate::scenario::{FailureKind, Fault, FaultKind};
@@ -20,6 +21,9 @@ pub struct StepRecord {
     pub line: usize,
     /// What became of it.
     pub outcome: StepOutcome,
+    /// What somebody was told to beware of before it began.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cautions: Vec<String>,
     /// Why it was not done, or not to its end.
     pub reason: Option<String>,
     /// When it began, by the time of the rig.
@@ -72,6 +76,9 @@ pub enum StepData {
         conversion: Option<ConversionRecord>,
         /// One for each sensor measured.
         readings: Vec<ReadingRecord>,
+        /// What they come to, at a fixed point.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        fixed_point: Option<FixedPointRecord>,
     },
     /// Settings written.
     Settings {
@@ -149,6 +156,12 @@ pub struct ReadNumber {
     pub celsius: f64,
     /// Sixteenths of a degree Celsius.
     pub sixteenths: i16,
+    /// What is to be added to it, in thousandths of a degree Celsius, if a corrected number was asked for.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub correction_millicelsius: Option<i32>,
+    /// The corrected number: what was read, to the nearest thousandth of a degree, and the correction.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corrected_millicelsius: Option<i32>,
     /// The nine bytes of the scratchpad in wire order, in hexadecimal.
     #[serde(with = "notation::hex9")]
     #[schemars(with = "String")]
@@ -224,6 +237,24 @@ pub struct Round {
     pub steps: Vec<StepRecord>,
 }
 
+impl StepRecord {
+    /// What somebody was told to beware of before it or before a step inside it, each once.
+    #[must_use]
+    pub fn all_cautions(&self) -> Vec<&str> {
+        let mut all: Vec<&str> = self.cautions.iter().map(String::as_str).collect();
+        if let StepData::Rounds(rounds) = &self.data {
+            all.extend(rounds.kept.iter().flat_map(|round| &round.steps).flat_map(Self::all_cautions));
+        }
+        let mut once = Vec::new();
+        for caution in all {
+            if !once.contains(&caution) {
+                once.push(caution);
+            }
+        }
+        once
+    }
+}
+
 impl ReadingOutcome {
     /// What is recorded of a reading or a failure.
     #[must_use]
@@ -232,6 +263,8 @@ impl ReadingOutcome {
             Ok(sample) => Self::Read(ReadNumber {
                 celsius: f64::from(sample.sixteenths) / 16.0,
                 sixteenths: sample.sixteenths,
+                correction_millicelsius: None,
+                corrected_millicelsius: None,
                 bytes: sample.bytes,
                 resolution_bits: sample.settings.resolution.map(Resolution::bits),
                 limits: sample.settings.limits,
@@ -242,5 +275,28 @@ impl ReadingOutcome {
                 Self::Failed(FailureRecord { kind: failure.kind, text: failure.text.clone(), bytes: failure.bytes })
             }
         }
+    }
+
+    /// The same with a correction, if there is a number to be corrected.
+    #[must_use]
+    pub fn corrected(self, correction_millicelsius: Option<i32>) -> Self {
+        match (self, correction_millicelsius) {
+            (Self::Read(number), Some(correction)) => Self::Read(ReadNumber {
+                correction_millicelsius: Some(correction),
+                corrected_millicelsius: Some(millicelsius(i32::from(number.sixteenths)) + correction),
+                ..number
+            }),
+            (other, _) => other,
+        }
+    }
+}
+
+impl ReadNumber {
+    /// `24.125 degC`, or `24.045 degC corrected by -0.080 from 24.125`.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let sixteenths = i32::from(self.sixteenths);
+        self.correction_millicelsius
+            .map_or_else(|| celsius_of_sixteenths(sixteenths), |correction| corrected(sixteenths, correction))
     }
 }

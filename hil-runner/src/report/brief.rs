@@ -6,7 +6,9 @@ use super::look::Ink;
 use super::step::heading;
 use super::{Look, MARGIN};
 use crate::judge::{Check, Verdict};
-use crate::record::units::{about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths};
+use crate::record::units::{
+    about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths, signed_thousandths,
+};
 use crate::record::{
     ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, SettingsRecord, StepData, StepRecord,
 };
@@ -20,7 +22,12 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
             count(found.len(), "sensor"),
             if *searches > 1 { format!(", the same in each of {searches} searches") } else { String::new() }
         )),
-        StepData::Readings { conversion, readings } => Some(measured(conversion.as_ref(), readings, &step.verdicts)),
+        StepData::Readings { fixed_point: Some(found), .. } => {
+            Some(super::fixed_point::sentence(found, &step.verdicts))
+        }
+        StepData::Readings { conversion, readings, .. } => {
+            Some(measured(conversion.as_ref(), readings, &step.verdicts))
+        }
         StepData::Settings { sensors } => Some(settings(sensors)),
         StepData::Rounds(rounds) => Some(repeated(rounds)),
         StepData::Nothing | StepData::FaultInjected { .. } | StepData::FaultCleared { .. } => None,
@@ -59,6 +66,12 @@ fn measured(conversion: Option<&ConversionRecord>, readings: &[ReadingRecord], v
     let failed = readings.len() - numbers.len();
     if failed > 0 {
         parts.push(format!("{failed} without a reading, as expected"));
+    }
+    let corrections = || numbers.iter().filter_map(|number| number.correction_millicelsius);
+    if let (Some(lowest), Some(highest)) = (corrections().min(), corrections().max()) {
+        let (from, to) = (signed_thousandths(lowest), signed_thousandths(highest));
+        let span = if lowest == highest { from } else { format!("{from} to {to}") };
+        parts.push(format!("corrected by {span}"));
     }
     if let Some(worst) = worst_distance(verdicts.iter()) {
         parts.push(format!("off by at most {worst}"));

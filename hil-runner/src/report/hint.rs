@@ -211,6 +211,14 @@ pub fn failure_hint(record: &Record) -> Option<String> {
             None => "convert one by one to see which sensor is too slow".into(),
         });
     }
+    if first(Check::Stable).is_some() {
+        // Common practice.
+        return Some(
+            "stir the bath gently all the time; in ice, see that there is some down to the bottom, and in steam, that it boils \
+             hard; a sensor that alone is unsteady may have a bad lead"
+                .into(),
+        );
+    }
     first(Check::Doubts).filter(|verdict| verdict.got.contains("power-on")).map(|_| {
         "a sensor that shows its power-on value after a conversion lost its supply meanwhile, or really is at 85 degC: \
          measured one by one it is proven which; check supply wire and strong pull-up"

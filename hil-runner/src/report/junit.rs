@@ -85,6 +85,7 @@ fn case(record: &Record, step: &StepRecord) -> TestCase {
     case.set_classname(&*record.scenario.name);
     case.set_time(Duration::from_nanos(step.ended_ns.saturating_sub(step.started_ns)));
     case.set_assertions(step.verdicts.len());
+    case.add_properties(step.all_cautions().into_iter().map(|caution| Property::new("caution", caution)));
     case.add_property(("scenario-line", &*step.line.to_string()));
     case
 }

@@ -5,6 +5,7 @@
 
 mod brief;
 pub mod edges;
+mod fixed_point;
 mod hint;
 mod html;
 mod junit;

@@ -73,6 +73,7 @@ impl Listener for ProgressBar {
             },
             Event::StepFinished(step) if step.place.len() == 1 => self.end(),
             Event::RunFinished(_) => self.end(),
+            Event::Caution { .. } => self.end(),
             Event::RunStarted(_)
             | Event::StepStarted { .. }
             | Event::Progress { .. }

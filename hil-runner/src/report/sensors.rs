@@ -5,8 +5,7 @@ use super::step::label;
 use super::verdicts::{painted, worst};
 use super::{Grid, Look, nothing, table};
 use crate::judge::Subject;
-use crate::record::units::celsius_of_sixteenths;
-use crate::record::{ReadingOutcome, Record, StepData};
+use crate::record::{ReadNumber, ReadingOutcome, Record, StepData};
 
 /// A table of the inventory: how often each was read, its last number, its largest error, and its expectations. Empty if
 /// nothing was expected of anybody.
@@ -32,7 +31,7 @@ fn row(record: &Record, sensor: &Subject, part: &str) -> Vec<String> {
         let all = record.steps.iter().flat_map(|step| &step.verdicts);
         all.filter(|verdict| verdict.sensor.as_ref() == Some(sensor))
     };
-    let numbers: Vec<i16> = record
+    let numbers: Vec<&ReadNumber> = record
         .steps
         .iter()
         .filter_map(|step| match &step.data {
@@ -42,7 +41,7 @@ fn row(record: &Record, sensor: &Subject, part: &str) -> Vec<String> {
         .flatten()
         .filter(|reading| reading.sensor == *sensor)
         .filter_map(|reading| match &reading.outcome {
-            ReadingOutcome::Read(number) => Some(number.sixteenths),
+            ReadingOutcome::Read(number) => Some(number),
             ReadingOutcome::Failed(_) => None,
         })
         .collect();
@@ -52,7 +51,7 @@ fn row(record: &Record, sensor: &Subject, part: &str) -> Vec<String> {
         sensor.rom.to_string(),
         part.to_owned(),
         numbers.len().to_string(),
-        numbers.last().map_or_else(nothing, |sixteenths| celsius_of_sixteenths(i32::from(*sixteenths))),
+        numbers.last().map_or_else(nothing, |number| number.text()),
         worst_distance(verdicts()).unwrap_or_else(nothing),
         format!("{met} of {expected}"),
         if expected == 0 { nothing() } else { worst(verdicts()).word().into() },

@@ -9,7 +9,7 @@ use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
 use super::{Grid, Look, MARGIN, nothing, table};
 use crate::judge::{Check, Subject, Verdict};
-use crate::record::units::{about_milliseconds, celsius, celsius_of_sixteenths, hundredths, rig_time};
+use crate::record::units::{about_milliseconds, celsius, hundredths, rig_time};
 use crate::record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
 };
@@ -22,7 +22,10 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
     }
     match &step.data {
         StepData::Search { searches, found } => told.extend(found_table(look, *searches, found, &step.verdicts)),
-        StepData::Readings { conversion, readings } => {
+        StepData::Readings { fixed_point: Some(found), .. } => {
+            told.extend(super::fixed_point::lines(look, found, &step.verdicts));
+        }
+        StepData::Readings { conversion, readings, .. } => {
             told.extend(readings_table(look, conversion.as_ref(), readings, &step.verdicts));
         }
         StepData::Rounds(rounds) => told.extend(rounds_lines(look, rounds)),
@@ -137,7 +140,7 @@ fn reading_row(reading: &ReadingRecord, verdicts: &[Verdict]) -> Vec<String> {
         label(&reading.sensor),
         reading.sensor.rom.to_string(),
         match &reading.outcome {
-            ReadingOutcome::Read(number) => celsius_of_sixteenths(i32::from(number.sixteenths)),
+            ReadingOutcome::Read(number) => number.text(),
             ReadingOutcome::Failed(failure) => failure.kind.words().into(),
         },
         expected,

@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use super::look::Ink;
 use super::words::OUTCOME_WIDTH;
 use super::{Look, brief, opening, sensors, step, summary};
 use crate::record::units::count;
@@ -27,13 +28,15 @@ pub struct Terminal<'a> {
     detail: Detail,
     /// Steps that were not run, told in one line when all are known.
     not_run: Vec<u32>,
+    /// Cautions that were told before steps: once each, however often a step is repeated.
+    cautions: Vec<(Vec<u32>, String)>,
     error: Option<io::Error>,
 }
 
 impl<'a> Terminal<'a> {
     /// A report to `out`.
     pub fn new(out: &'a mut dyn Write, look: Look, detail: Detail) -> Self {
-        Self { out, look, detail, not_run: Vec::new(), error: None }
+        Self { out, look, detail, not_run: Vec::new(), cautions: Vec::new(), error: None }
     }
 
     /// Tells how the run ended, from its finished record.
@@ -65,6 +68,13 @@ impl<'a> Terminal<'a> {
         }
     }
 
+    fn tell_caution(&mut self, place: &[u32], text: &str) {
+        if !self.cautions.iter().any(|(told, known)| *told == place && known == text) {
+            self.cautions.push((place.to_vec(), text.to_owned()));
+            self.lines(vec![Ink::Odd.on(self.look.wrap("CAUTION  ", text))]);
+        }
+    }
+
     fn lines(&mut self, lines: Vec<String>) {
         if self.error.is_some() || lines.is_empty() {
             return;
@@ -91,6 +101,7 @@ impl Listener for Terminal<'_> {
                     _ => step::tell(&self.look, finished),
                 });
             }
+            Event::Caution { place, text } => self.tell_caution(place, text),
             Event::Logged(line) if line.level == HOST_LEVEL => self.lines(vec![self.look.wrap("note: ", &line.text)]),
             Event::StepFinished(_)
             | Event::StepStarted { .. }

@@ -22,6 +22,7 @@ fn step(place: u32, label: &str, outcome: StepOutcome) -> StepRecord {
         label: label.into(),
         line: 10 * place as usize,
         outcome,
+        cautions: Vec::new(),
         reason: None,
         started_ns: 0,
         ended_ns: 1_500_000_000,
@@ -54,6 +55,8 @@ fn measured() -> StepRecord {
     let number = ReadNumber {
         celsius: 20.0625,
         sixteenths: 321,
+        correction_millicelsius: None,
+        corrected_millicelsius: None,
         bytes: [0x41, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0],
         resolution_bits: Some(12),
         limits: AlarmLimits { low: 70, high: 75 },
@@ -79,6 +82,7 @@ fn measured() -> StepRecord {
         data: StepData::Readings {
             conversion: None,
             readings: vec![reading(1, ReadingOutcome::Read(number)), reading(3, ReadingOutcome::Failed(silent))],
+            fixed_point: None,
         },
         verdicts: vec![near.about(subject(1)), right.about(subject(1)), lost.about(subject(3))],
         ..step(2, "how warm is it?", StepOutcome::Failed)

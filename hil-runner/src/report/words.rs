@@ -88,6 +88,7 @@ impl Check {
             Self::Doubts => "doubts",
             Self::DoubtNamed => "doubt",
             Self::Near => "near",
+            Self::Stable => "stability",
             Self::Agree => "agreement",
             Self::Quantised => "quantised",
             Self::InTime => "in time",

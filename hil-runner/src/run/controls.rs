@@ -14,7 +14,7 @@ const VIRTUAL_PIECE_MS: u64 = 60_000;
 
 impl Executor<'_> {
     /// Trouble with the rig itself is never an expectation that was not met.
-    fn rig_did(&mut self, did: Result<(), Trouble>) -> Result<(), Halt> {
+    pub(super) fn rig_did(&mut self, did: Result<(), Trouble>) -> Result<(), Halt> {
         match did {
             Ok(()) => Ok(()),
             Err(Trouble::NotPossible { what }) => Err(Halt::NotPossible(what)),
@@ -60,20 +60,34 @@ impl Executor<'_> {
     }
 
     pub(super) fn wait(&mut self, ms: u64) -> Result<(), Halt> {
-        let piece_ms = match self.bench.pace() {
-            Pace::Virtual => VIRTUAL_PIECE_MS,
-            Pace::RealTime => REAL_PIECE_MS,
-        };
         let mut passed_ms = 0;
         while passed_ms < ms {
-            self.go_on()?;
-            let now_ms = piece_ms.min(ms - passed_ms);
-            let did = self.bench.wait_us(now_ms * 1000);
-            self.rig_did(did)?;
-            passed_ms += now_ms;
+            passed_ms += self.piece(ms - passed_ms)?;
             let progress = Progress::RigTime { passed_ms, total_ms: ms };
             self.listener.notice(&Event::Progress { place: &self.place, progress });
         }
         Ok(())
+    }
+
+    /// Lets time pass without a word.
+    pub(super) fn pass(&mut self, ms: u64) -> Result<(), Halt> {
+        let mut passed_ms = 0;
+        while passed_ms < ms {
+            passed_ms += self.piece(ms - passed_ms)?;
+        }
+        Ok(())
+    }
+
+    /// Waits for a piece of the time that is left, and says how long it was.
+    fn piece(&mut self, left_ms: u64) -> Result<u64, Halt> {
+        self.go_on()?;
+        let piece_ms = match self.bench.pace() {
+            Pace::Virtual => VIRTUAL_PIECE_MS,
+            Pace::RealTime => REAL_PIECE_MS,
+        };
+        let now_ms = piece_ms.min(left_ms);
+        let did = self.bench.wait_us(now_ms * 1000);
+        self.rig_did(did)?;
+        Ok(now_ms)
     }
 }

@@ -24,6 +24,13 @@ pub struct Start<'a> {
 pub enum Event<'a> {
     /// The run begins.
     RunStarted(&'a Start<'a>),
+    /// Something to beware of before a step begins.
+    Caution {
+        /// Its place.
+        place: &'a [u32],
+        /// What.
+        text: &'a str,
+    },
     /// A step begins.
     StepStarted {
         /// Its place, from 1; longer than one inside a repetition.

@@ -117,6 +117,7 @@ fn not_run(step: &Step, place: Vec<u32>, reason: &str, now_ns: u64) -> StepRecor
         label: step.label.clone(),
         line: step.line,
         outcome: StepOutcome::NotRun,
+        cautions: Vec::new(),
         reason: Some(reason.into()),
         started_ns: now_ns,
         ended_ns: now_ns,
@@ -171,9 +172,11 @@ impl Executor<'_> {
 
     fn step(&mut self, step: &Step) -> (StepRecord, Option<Halt>) {
         let started_ns = self.bench.now_ns();
+        let cautions = self.cautions(&step.action);
+        let warned = self.warn(&cautions);
         self.listener.notice(&Event::StepStarted { place: &self.place, label: &step.label });
         let mut findings = Findings::default();
-        let halt = self.act(&step.action, &mut findings).err();
+        let halt = warned.and_then(|()| self.act(&step.action, &mut findings)).err();
         for line in self.bench.take_logs() {
             self.listener.notice(&Event::Logged(&line));
         }
@@ -184,6 +187,7 @@ impl Executor<'_> {
             label: step.label.clone(),
             line: step.line,
             outcome,
+            cautions,
             reason,
             started_ns,
             ended_ns: self.bench.now_ns(),
@@ -201,6 +205,7 @@ impl Executor<'_> {
             Action::Configure { .. } => self.configure(action, findings),
             Action::Holds { sensors, resolution, alarm } => self.holds(sensors, (*resolution, *alarm), findings),
             Action::Measure(measure) => self.measure(measure, findings),
+            Action::FixedPoint(check) => self.fixed_point(check, findings),
             Action::PowerCycle { off_ms } => self.power_cycle(*off_ms),
             Action::Ambient { sensors, to_millicelsius } => self.ambient(sensors, *to_millicelsius),
             Action::Inject(fault) => self.inject(fault, findings),

@@ -10,29 +10,53 @@ use crate::bench::{Busy, Converted, Failure, Trouble};
 use crate::judge::{Check, Measured, Outcome, Registers, Ruling, Subject, Verdict, unwatched};
 use crate::record::{ConversionRecord, ReadingRecord, StepData};
 use crate::rig::Sensor;
-use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference};
+use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference, Values};
 
 /// The longest that any conversion may take: 12 bits (DS18B20 datasheet (7/19), Table 2). A polled conversion ends by
 /// itself, so this is where patience ends and not what is waited for.
 const PATIENCE_US: u32 = 750_000;
+
+/// What came of one round of readings.
+pub(super) struct TakenRound {
+    pub(super) conversion: Option<ConversionRecord>,
+    /// In the order asked for; none if the conversion failed.
+    pub(super) results: Vec<Measured>,
+    pub(super) readings: Vec<ReadingRecord>,
+}
+
+/// Whether sensors are counted as they are read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Count {
+    Told,
+    /// Somebody else tells how far the step has come.
+    Silent,
+}
 
 /// A measurement as it grows.
 struct Batch<'m> {
     measure: &'m Measure,
     /// The failures that it expects; none if it expects readings.
     fails: Vec<FailureKind>,
+    count: Count,
     conversion: Option<ConversionRecord>,
     results: Vec<Measured>,
     readings: Vec<ReadingRecord>,
 }
 
 impl<'m> Batch<'m> {
-    fn new(measure: &'m Measure) -> Self {
+    fn new(measure: &'m Measure, count: Count) -> Self {
         let fails = measure.expect.iter().flat_map(|expectation| match expectation {
             Expectation::Fails(reasons) => reasons.as_slice(),
             _ => &[],
         });
-        Self { measure, fails: fails.copied().collect(), conversion: None, results: Vec::new(), readings: Vec::new() }
+        Self {
+            measure,
+            fails: fails.copied().collect(),
+            count,
+            conversion: None,
+            results: Vec::new(),
+            readings: Vec::new(),
+        }
     }
 
     fn expects_rig_reference(&self) -> bool {
@@ -45,7 +69,7 @@ impl<'m> Batch<'m> {
 
 impl Executor<'_> {
     pub(super) fn measure(&mut self, measure: &Measure, findings: &mut Findings) -> Result<(), Halt> {
-        let mut batch = Batch::new(measure);
+        let mut batch = Batch::new(measure, Count::Told);
         let measured = match measure.convert {
             Convert::Together => self.together(&mut batch, findings),
             Convert::OneByOne | Convert::Not => self.each(&mut batch),
@@ -54,8 +78,17 @@ impl Executor<'_> {
         if !matches!(measured, Err(Halt::Broken(_))) {
             findings.verdicts.extend(self.judge.measurement(measure, &batch.results));
         }
-        findings.data = StepData::Readings { conversion: batch.conversion, readings: batch.readings };
+        findings.data =
+            StepData::Readings { conversion: batch.conversion, readings: batch.readings, fixed_point: None };
         measured
+    }
+
+    /// One Convert T for all and a reading of each; judged elsewhere, but for a conversion that failed.
+    pub(super) fn round(&mut self, measure: &Measure, findings: &mut Findings) -> Result<TakenRound, Halt> {
+        let mut batch = Batch::new(measure, Count::Silent);
+        self.together(&mut batch, findings)?;
+        let Batch { conversion, results, readings, .. } = batch;
+        Ok(TakenRound { conversion, results, readings })
     }
 
     /// One Convert T for the whole line, then every sensor is read.
@@ -234,10 +267,18 @@ impl Executor<'_> {
     ) {
         let sensor = self.sensor(index);
         let subject = Subject { label: Some(sensor.label.clone()), rom: sensor.rom };
-        let measured = Measured { sensor: index, subject, part: sensor.part, outcome, evidence, rig_reference, busy };
+        let correction = match batch.measure.values {
+            Values::AsRead => None,
+            Values::Corrected => sensor.correction.clone(),
+        };
+        let part = sensor.part;
+        let measured = Measured { sensor: index, subject, part, outcome, evidence, rig_reference, correction, busy };
         let at_ns = self.bench.now_ns();
         batch.readings.push(self.tell(&measured, at_ns));
         batch.results.push(measured);
+        if batch.count == Count::Silent {
+            return;
+        }
         let progress = Progress::Count { done: batch.results.len() as u64, total: batch.measure.sensors.len() as u64 };
         self.listener.notice(&Event::Progress { place: &self.place, progress });
     }

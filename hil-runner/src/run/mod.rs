@@ -9,6 +9,7 @@ mod event;
 mod executor;
 mod explain;
 mod find;
+mod fixed_point;
 mod halt;
 mod holds;
 mod measure;
@@ -17,6 +18,8 @@ mod repeat;
 mod stop;
 mod thinning;
 
+#[cfg(test)]
+mod fixed_point_tests;
 #[cfg(test)]
 mod tests;
 

@@ -13,7 +13,8 @@ impl Executor<'_> {
             at_ns,
             busy_us: measured.busy.map(|busy| busy.us),
             rig_millicelsius: measured.rig_reference.as_ref().and_then(|known| known.as_ref().ok()).copied(),
-            outcome: ReadingOutcome::of(&measured.outcome),
+            outcome: ReadingOutcome::of(&measured.outcome)
+                .corrected(measured.correction.as_ref().map(|correction| correction.millicelsius)),
         };
         self.listener.notice(&Event::Reading { place: &self.place, reading: &reading });
         reading

@@ -10,6 +10,7 @@ use crate::record::{BridgeRecord, Record, Recorder, RunOutcome, StepData, StepOu
 use crate::rig::Rig;
 use crate::scenario::{
     Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, Measure, Reference, Save, Scenario, Step,
+    Values,
 };
 
 fn step(action: Action) -> Step {
@@ -30,7 +31,7 @@ fn find(expect: &[usize]) -> Action {
 }
 
 fn measure(expect: Vec<Expectation>) -> Action {
-    Action::Measure(Measure { sensors: vec![0, 1, 2], convert: Convert::Together, expect })
+    Action::Measure(Measure { sensors: vec![0, 1, 2], convert: Convert::Together, values: Values::AsRead, expect })
 }
 
 fn near_rig() -> Vec<Expectation> {
@@ -38,11 +39,11 @@ fn near_rig() -> Vec<Expectation> {
 }
 
 /// Runs `actions` on a rig of three sensors, after `prepare` has done what it likes to the bench.
-fn run(actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench, &Stop)) -> Record {
+pub(super) fn run(actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench, &Stop)) -> Record {
     run_on(&rig(3), actions, prepare)
 }
 
-fn run_on(rig: &Rig, actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench, &Stop)) -> Record {
+pub(super) fn run_on(rig: &Rig, actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench, &Stop)) -> Record {
     let scenario = scenario(actions);
     let judge = Judge::new().unwrap();
     let stop = Stop::new();
@@ -64,12 +65,12 @@ fn run_on(rig: &Rig, actions: Vec<Action>, prepare: impl FnOnce(&mut IdealBench,
     record
 }
 
-fn outcomes(record: &Record) -> Vec<StepOutcome> {
+pub(super) fn outcomes(record: &Record) -> Vec<StepOutcome> {
     record.steps.iter().map(|step| step.outcome).collect()
 }
 
 /// The names in the verdicts that are not met.
-fn blamed(step: &StepRecord) -> Vec<String> {
+pub(super) fn blamed(step: &StepRecord) -> Vec<String> {
     let against = step.verdicts.iter().filter(|verdict| verdict.ruling != Ruling::Met);
     against.map(|verdict| verdict.sensor.as_ref().map_or("the line".into(), ToString::to_string)).collect()
 }
@@ -96,6 +97,7 @@ fn an_honest_rig_passes_every_kind_of_step() {
             Action::Measure(Measure {
                 sensors: vec![0],
                 convert: Convert::Not,
+                values: Values::AsRead,
                 expect: vec![Expectation::Doubt(Doubt::PowerOnValue)],
             }),
         ],
@@ -119,7 +121,9 @@ fn a_missing_sensor_fails_by_name_and_the_run_goes_on() {
 
 #[test]
 fn a_missing_sensor_asked_to_convert_alone_is_said_to_be_missing() {
-    let alone = |expect| Action::Measure(Measure { sensors: vec![1], convert: Convert::OneByOne, expect });
+    let alone = |expect| {
+        Action::Measure(Measure { sensors: vec![1], convert: Convert::OneByOne, values: Values::AsRead, expect })
+    };
     let fails = |kind| alone(vec![Expectation::Fails(vec![kind])]);
     let actions = vec![fails(FailureKind::NoAnswer), fails(FailureKind::NotStarted), alone(Vec::new())];
     let record = run(actions, |bench, _| bench.missing = vec![1]);

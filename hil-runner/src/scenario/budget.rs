@@ -63,6 +63,7 @@ pub(super) fn takes_time(step: &Step) -> bool {
         | Action::Configure { .. }
         | Action::Holds { .. }
         | Action::Measure(_)
+        | Action::FixedPoint(_)
         | Action::AlarmSearch { .. }
         | Action::PowerCycle { .. }
         | Action::Wait { .. } => true,

@@ -2,6 +2,7 @@
 //! rounds are kept, so what counts here is the least that must be kept of them; a run fills the room that is left.
 
 use super::{Action, Bound, Step};
+use crate::fixed_point::{self, spacing_ms};
 use crate::rig::Rig;
 
 /// Most entries of a record. One has 0.2 to 0.8 kB, so that a record stays below 100 MB.
@@ -40,6 +41,11 @@ impl Least {
             Action::Holds { sensors, .. } => once(2 * sensors.len() as u64),
             // The reading, its number, its doubts, and what is expected of it.
             Action::Measure(measure) => once((3 + measure.expect.len() as u64) * measure.sensors.len() as u64),
+            // The readings of the window, what was found of each sensor, and the verdicts on it.
+            Action::FixedPoint(check) => {
+                let rounds = check.stable_for_ms / spacing_ms(check.stable_for_ms) + 2;
+                once((rounds.max(fixed_point::LEAST_ROUNDS as u64) + 4) * check.sensors.len() as u64)
+            }
             Action::Repeat { bound, steps, .. } => {
                 let rounds = u64::from(least_rounds(*bound));
                 Self { once: 1, again: rounds.saturating_mul(Self::of(rig, steps).round()) }

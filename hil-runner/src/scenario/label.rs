@@ -44,6 +44,7 @@ pub(super) fn says(rig: &Rig, action: &Action) -> String {
             };
             format!("measure {}, {how}", whom(rig, sensors))
         }
+        Action::FixedPoint(check) => format!("{} at the {}", whom(rig, &check.sensors), check.at.description()),
         Action::AlarmSearch { expect } => format!("alarm search: {}", whom(rig, expect)),
         Action::PowerCycle { off_ms } => format!("power off for {}", time(*off_ms)),
         Action::Ambient { sensors, to_millicelsius } => {

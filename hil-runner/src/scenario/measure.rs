@@ -5,11 +5,12 @@ use toml::de::DeValue;
 use super::keys;
 use super::selection::{Least, read_selection, read_sensor};
 use super::words::{doubts, failures};
-use super::{Convert, Expectation, Measure, Reference, Selection};
+use super::{Convert, Expectation, Measure, Reference, Selection, Values};
 use crate::input::form::{Form, Key};
 use crate::input::list::one_or_many;
 use crate::input::reader::{Read, Report};
 use crate::input::table::{Entry, Table};
+use crate::input::words::{and, quoted};
 use crate::rig::Rig;
 use crate::rig::keys::TEMPERATURE;
 use slotwise::thermometer::Doubt;
@@ -21,6 +22,7 @@ const MAX_NEAR: usize = 20;
 pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
     let sensors = read_selection(rig, table, &keys::SENSORS, Least::One);
     let convert = table.word(&keys::CONVERT).map(|index| [Convert::Together, Convert::OneByOne, Convert::Not][index]);
+    let values = read_values(rig, table, sensors.as_ref().ok());
     let near = read_near(rig, table, sensors.as_ref().ok());
     let agree = read_agree(table, sensors.as_ref().ok());
     let published = table.yes_no(&keys::PUBLISHED);
@@ -38,7 +40,7 @@ pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
     expect.extend(doubts?.into_iter().map(Expectation::Doubt));
     expect.extend(Some(fails?).filter(|fails| !fails.is_empty()).map(Expectation::Fails));
     consistent?;
-    Ok(Measure { sensors: sensors?, convert: convert?, expect })
+    Ok(Measure { sensors: sensors?, convert: convert?, values: values?, expect })
 }
 
 /// Checks what does not go together.
@@ -57,7 +59,15 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
     };
     let mut checked = Ok(());
     if let Some(fails) = asked(&keys::MEASURE_FAILS) {
-        let numbers = [&keys::NEAR, &keys::AGREE, &keys::PUBLISHED, &keys::QUANTISED, &keys::IN_TIME, &keys::DOUBT];
+        let numbers = [
+            &keys::CORRECTED,
+            &keys::NEAR,
+            &keys::AGREE,
+            &keys::PUBLISHED,
+            &keys::QUANTISED,
+            &keys::IN_TIME,
+            &keys::DOUBT,
+        ];
         for other in numbers.into_iter().filter_map(asked) {
             checked = Err(clash("nothing else of a measurement that fails", other, fails.clone()));
         }
@@ -95,6 +105,24 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
         }));
     }
     checked
+}
+
+/// Which numbers are compared. Corrected ones only if each sensor has a correction.
+fn read_values(rig: &Rig, table: &Table<'_, '_>, sensors: Option<&Selection>) -> Read<Values> {
+    if !table.yes_no(&keys::CORRECTED)? {
+        return Ok(Values::AsRead);
+    }
+    let sensors = sensors.into_iter().flatten().map(|index| &rig.inventory[*index]);
+    let without: Vec<String> =
+        sensors.filter(|sensor| sensor.correction.is_none()).map(|sensor| quoted(&sensor.label)).collect();
+    let Some(entry) = table.entry(&keys::CORRECTED).filter(|_| !without.is_empty()) else {
+        return Ok(Values::Corrected);
+    };
+    Err(table.reader().report(entry.key_span, || {
+        let rule = format!("a correction in the rig file of {} for each sensor", quoted(&rig.name));
+        Report::contradiction(rule, format!("none for {}", and(&without)), "corrected by what?")
+            .hint("a scenario with fixed_point = { at = \"ice point\" }, run with --store-corrections, writes them")
+    }))
 }
 
 fn read_agree(table: &Table<'_, '_>, sensors: Option<&Selection>) -> Read<Option<u32>> {

@@ -41,9 +41,13 @@
 //! at most a million, and waits and repetitions together at most 31 days of the rig's time. All work is at most that of
 //! 2 000 000 readings of one sensor: to find a sensor counts as one each time, to read it as one, to read it with a
 //! conversion of its own or to configure it as two, and 1000 pulses of noise as one. The record has at most 100 000 entries:
-//! a step, a sensor found, a reading, and each expectation of it are one each. Of a repetition it keeps as many rounds as
+//! a step, a sensor found, a reading, and each expectation of it are one each; at a fixed point the readings of its last 40
+//! rounds are kept. Of a repetition it keeps as many rounds as
 //! there is room for, up to 512 that passed and 512 that failed, and in a repetition inside another one 16 of each; there
 //! must be room for three.
+//!
+//! Before sensors go to a fixed point, or to hot water on a real rig, a caution is shown, and an operator must say that he has
+//! read it. A scenario with a steam point and no cautions of its own has ours.
 //!
 //! ## the scenario file
 //!
@@ -62,6 +66,7 @@
 //! | `configure` | table, see `configure` | - | Write settings, read them back and, if asked, save them. |
 //! | `holds` | table, see `holds` | - | Look at the settings that sensors hold, and write nothing. After a power cycle: what their EEPROM holds. |
 //! | `measure` | table, see `measure` | - | Convert and read. Always expected: the CRC is right, the number is the published one for its bytes, no doubt. |
+//! | `fixed_point` | table, see `fixed_point` | - | Bring sensors to a fixed point, wait until the bath is stable, and hold each against it. They stay there until they are brought elsewhere. |
 //! | `alarm_search` | table, see `alarm_search` | - | Search for sensors whose last conversion was at or beyond an alarm limit. |
 //! | `power_cycle` | table, see `power_cycle` | - | Take supply and pull-up away for a time. |
 //! | `ambient` | table, see `ambient` | - | Change the temperature around sensors. They follow with their lag. |
@@ -109,6 +114,7 @@
 //! |---|---|---|---|
 //! | `sensors` | sensors | `all` | Whom. At least one. |
 //! | `convert` | `together`, `one by one`, `not` | `together` | One Convert T for all; one each, watched, which also proves a power-on value that was measured; or none: what is read then must carry a doubt or fail. |
+//! | `corrected` | `true` or `false` | `false` | `near` and `agree` compare the numbers with the corrections of the rig file added, which each of the sensors must have. All other expectations are about what was read. |
 //! | `near` | table or list of tables, see `near` | not asked | Each number lies this near to a reference. |
 //! | `agree` | temperature difference, 0 degC to 180 degC | not asked | Largest minus smallest number is at most this. For two sensors and more. |
 //! | `published` | `true` or `false` | `false` | The bytes received are a row of the published conversion table. |
@@ -129,6 +135,18 @@
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
 //! | `sensor` | label of a sensor | required | Which sensor to compare with. |
+//!
+//! ## `fixed_point`
+//!
+//! | key | holds | without it | meaning |
+//! |---|---|---|---|
+//! | `at` | `ice point`, `steam point` | required | Which fixed point: `ice point`, 0 degC, in a stirred slush of ice and water, both pure (ASTM E563); `steam point`, in the steam over boiling water, whose temperature is that of saturated steam at the pressure (IAPWS-IF97). |
+//! | `pressure` | pressure, 500 hPa to 1100 hPa | required at the steam point | Station pressure: what a barometer shows at this place and hour, not reduced to sea level as in forecasts. Altitude alone is not enough: weather moves the steam point by 0.8 degC. Only at the steam point. |
+//! | `sensors` | sensors | `all` | Whom. At least one. |
+//! | `stable_within` | temperature difference, 0.07 degC to 2 degC | `0.2 degC` | The bath is stirred and stable once the readings of each sensor stay within this span, and neither a sensor nor the distance between warmest and coldest drifts by more than a quarter of it from the earlier half of the time to the later. |
+//! | `for` | time, 10 s to 1 h | `2 min` | For how long. What a sensor reads there is the mean of its readings in the later half of this time. |
+//! | `give_up_after` | time, 10 s to 4 h | `30 min` | If it is not stable by then, the step fails. Longer than `for`. |
+//! | `within` | temperature difference, 0 degC to 180 degC | accuracy limit in the datasheet of each part | Largest difference between the fixed point and what a sensor reads there. |
 //!
 //! ## `alarm_search`
 //!
@@ -233,6 +251,7 @@
 mod budget;
 mod built_in;
 mod fault;
+mod fixed_point;
 pub(crate) mod kept;
 mod keys;
 mod label;
@@ -249,6 +268,6 @@ mod work;
 
 pub use built_in::{BUILT_IN_SCENARIOS, built_in_scenario, built_in_scenario_text};
 pub use model::{
-    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, MAX_ROUNDS, Measure, Reference, Save, Scenario,
-    Selection, Step,
+    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, FixedPointCheck, MAX_ROUNDS, Measure,
+    Reference, Save, Scenario, Selection, Step, Values,
 };

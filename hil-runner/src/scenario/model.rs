@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
 
+use crate::fixed_point::FixedPoint;
 use crate::record::notation;
 
 /// What is done, in order, and what must come out.
@@ -76,6 +77,8 @@ pub enum Action {
     },
     /// Convert and read.
     Measure(Measure),
+    /// Bring sensors to a fixed point and hold them against it.
+    FixedPoint(FixedPointCheck),
     /// Search for sensors in alarm.
     AlarmSearch {
         /// Who must be in alarm; nobody else may be.
@@ -145,9 +148,40 @@ pub struct Measure {
     pub sensors: Selection,
     /// One Convert T for all, or one each.
     pub convert: Convert,
+    /// Which number of a reading is compared with references and other sensors.
+    #[serde(default)]
+    pub values: Values,
     /// What must come out, beyond what must always hold: the number is the published conversion of the bytes received,
     /// the CRC is right, and nothing is doubtful.
     pub expect: Vec<Expectation>,
+}
+
+/// Which number of a reading is compared.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Values {
+    /// As the sensor gave it.
+    #[default]
+    AsRead,
+    /// With the correction of the rig file added.
+    Corrected,
+}
+
+/// A fixed point, and what is expected of sensors there.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct FixedPointCheck {
+    /// Whom.
+    pub sensors: Selection,
+    /// Which fixed point.
+    pub at: FixedPoint,
+    /// The bath is stable once the readings of each sensor stay within this span,
+    pub stable_within_millicelsius: u32,
+    /// for this long, without a drift. See [`Bath`](crate::fixed_point::Bath).
+    pub stable_for_ms: u64,
+    /// If it is not by then, the step fails.
+    pub give_up_ms: u64,
+    /// How far the mean of a sensor may lie from the fixed point; none: by the accuracy limit of its datasheet.
+    pub within_millicelsius: Option<u32>,
 }
 
 /// How sensors are told to convert.

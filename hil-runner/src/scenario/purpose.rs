@@ -12,8 +12,11 @@ pub(super) fn check(top: &Table<'_, '_>, steps: &[Step]) -> Read<()> {
     }
     let span = top.entry(&keys::STEP).map_or(top.span(), |entry| entry.value.span());
     Err(top.reader().report(span, || {
-        Report::unexpected("a step that expects something: find, configure, holds, measure or alarm_search", "none")
-            .hint("a run that cannot fail proves nothing")
+        Report::unexpected(
+            "a step that expects something: find, configure, holds, measure, fixed_point or alarm_search",
+            "none",
+        )
+        .hint("a run that cannot fail proves nothing")
     }))
 }
 
@@ -23,6 +26,7 @@ fn expects(step: &Step) -> bool {
         | Action::Configure { .. }
         | Action::Holds { .. }
         | Action::Measure(_)
+        | Action::FixedPoint(_)
         | Action::AlarmSearch { .. } => true,
         Action::Repeat { steps, .. } => steps.iter().any(expects),
         Action::PowerCycle { .. }

@@ -8,7 +8,7 @@ use super::budget;
 use super::keys;
 use super::purpose;
 use super::step::read_steps;
-use super::{Scenario, fault};
+use super::{Scenario, fault, fixed_point};
 use crate::input::InputErrors;
 use crate::input::reader::{Read, Reader, Report};
 use crate::input::source::SourceFile;
@@ -58,5 +58,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, source: &str, rig: &Rig) -> 
         purpose?;
         Ok(steps)
     });
-    Ok(Scenario { name: name?.to_owned(), source: source.to_owned(), cautions: cautions?, steps: steps? })
+    let (cautions, steps) = (cautions?, steps?);
+    let cautions = fixed_point::cautions(cautions, &steps);
+    Ok(Scenario { name: name?.to_owned(), source: source.to_owned(), cautions, steps })
 }

@@ -6,7 +6,7 @@ use super::budget::takes_time;
 use super::label::says;
 use super::selection::{Least, read_selection};
 use super::words::failures;
-use super::{Action, Bound, Save, Selection, Step, fault, keys, measure};
+use super::{Action, Bound, Save, Selection, Step, fault, fixed_point, keys, measure};
 use crate::input::form::Key;
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
@@ -20,11 +20,14 @@ const MAX_DEPTH: usize = 3;
 type ReadAction = fn(rig: &Rig, step: &Table<'_, '_>, depth: usize) -> Read<Action>;
 
 /// The action keys and how each is read.
-const ACTIONS: [(&Key, ReadAction); 11] = [
+const ACTIONS: [(&Key, ReadAction); 12] = [
     (&keys::FIND, read_find),
     (&keys::CONFIGURE, read_configure),
     (&keys::HOLDS, |rig, step, _| read_holds(rig, step)),
     (&keys::MEASURE, |rig, step, _| measure::read(rig, &step.required_table(&keys::MEASURE)?).map(Action::Measure)),
+    (&keys::FIXED_POINT, |rig, step, _| {
+        fixed_point::read(rig, &step.required_table(&keys::FIXED_POINT)?).map(Action::FixedPoint)
+    }),
     (&keys::ALARM_SEARCH, |rig, step, _| {
         let table = step.required_table(&keys::ALARM_SEARCH)?;
         Ok(Action::AlarmSearch { expect: read_selection(rig, &table, &keys::ALARM_EXPECT, Least::None)? })

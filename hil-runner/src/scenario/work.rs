@@ -4,6 +4,7 @@
 use slotwise::thermometer::Supply;
 
 use super::{Action, Bound, Convert, Expectation, Fault, FaultKind, MAX_ROUNDS, Measure, Step};
+use crate::fixed_point::spacing_ms;
 use crate::rig::Rig;
 
 /// Noise pulses that are as much work as a reading.
@@ -62,6 +63,12 @@ impl<'r> Counter<'r> {
             Action::Configure { sensors, .. } => busy(2 * sensors.len() as u128, 0),
             Action::Holds { sensors, .. } => busy(sensors.len() as u128, 0),
             Action::Measure(measure) => self.measure(measure),
+            // All that there is time for, as a bath may never be stable.
+            Action::FixedPoint(check) => {
+                let rounds = u128::from(check.give_up_ms / spacing_ms(check.stable_for_ms) + 2);
+                let round = COMMON_CONVERSION + check.sensors.len() as u128;
+                Work { transfers: rounds * round, ..waited(u128::from(check.give_up_ms)) }
+            }
             Action::Wait { ms } => waited(u128::from(*ms)),
             Action::PowerCycle { off_ms } => waited(u128::from(*off_ms)),
             Action::Inject(Fault::BrownOut { ms, .. }) => waited(u128::from(*ms)),

@@ -11,6 +11,7 @@ use super::patience::busy;
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
+use crate::fixed_point::FixedPoint;
 use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord};
 use crate::rig::{self, BridgeRig, Rig, RigKind};
 use crate::scenario::{Fault, FaultKind};
@@ -212,6 +213,14 @@ impl<H: Hands> Hands for BridgeBench<H> {
 
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
         self.hands.set_ambient(sensors, millicelsius)
+    }
+
+    fn warn(&mut self, caution: &str) -> Result<(), Trouble> {
+        self.hands.warn(caution)
+    }
+
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        self.hands.immerse(sensors, at)
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {

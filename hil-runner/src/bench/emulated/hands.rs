@@ -9,6 +9,7 @@ use super::chip::Chip;
 use crate::bench::debug_probe::TimeSource;
 use crate::bench::virtual_line::write_waveform;
 use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
+use crate::fixed_point::FixedPoint;
 use crate::record::EdgeRecord;
 use crate::scenario::{Fault, FaultKind};
 
@@ -53,6 +54,11 @@ impl Hands for EmulatedHands {
             .mcu
             .with(move |on_line, line| on_line.set_ambient(line, &sensors, millicelsius))
             .map_err(|error| lost(&error))?
+    }
+
+    /// Each follows with its lag, as in a bath that is stirred.
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        self.set_ambient(sensors, at.millicelsius())
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {

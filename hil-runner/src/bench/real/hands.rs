@@ -6,6 +6,7 @@ use crate::bench::debug_probe::{TimeSource, WallTime};
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
 use crate::bench::{Hands, Pace, Trouble};
+use crate::fixed_point::FixedPoint;
 use crate::record::units::celsius;
 use crate::rig::{ReferenceSource, Rig};
 use crate::scenario::{Fault, FaultKind};
@@ -108,6 +109,31 @@ impl Hands for RealHands {
         let what =
             format!("bring {} to {} and wait until they have settled", self.names(sensors), celsius(millicelsius));
         self.ask(&what)
+    }
+
+    fn warn(&mut self, caution: &str) -> Result<(), Trouble> {
+        // Without an operator nothing is done that he could be hurt by.
+        let Some(operator) = &mut self.operator else { return Ok(()) };
+        match operator.warn(caution) {
+            Answered::Done => Ok(()),
+            Answered::Declined => Err(Trouble::not_possible("what the operator was warned of (declined)")),
+            Answered::Gone => {
+                self.operator = None;
+                Err(Trouble::not_possible("what the operator was to be warned of (nobody answers at the terminal)"))
+            }
+        }
+    }
+
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        let leads = self.names(sensors);
+        self.ask(&match at {
+            FixedPoint::IcePoint => format!(
+                "put the probe leads of {leads} into the ice bath, deep and clear of its wall, and keep it stirred"
+            ),
+            FixedPoint::SteamPoint { .. } => format!(
+                "hang the probe leads of {leads} into the steam of the boiling water, above its surface and clear of the wall"
+            ),
+        })
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {

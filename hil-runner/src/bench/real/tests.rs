@@ -24,6 +24,10 @@ impl Operator for Somebody {
         self.answers.pop_front().unwrap_or(Answered::Done)
     }
 
+    fn warn(&mut self, caution: &str) -> Answered {
+        self.ask(caution)
+    }
+
     fn reading(&mut self, of: &str) -> Option<i32> {
         self.asked.borrow_mut().push(of.to_owned());
         Some(21_400)
@@ -50,6 +54,28 @@ fn nobody_at_a_terminal_can_do_nothing_and_passes_nothing() {
     assert!(not_possible(alone.inject(&Fault::Short { ohm: 0 })));
     assert!(not_possible(alone.set_ambient(&[0], 20_000)));
     assert!(matches!(alone.reference_millicelsius(0), Err(Trouble::NotPossible { .. })));
+}
+
+#[test]
+fn leads_are_put_into_the_bath_by_hand_and_only_after_a_caution() {
+    use crate::fixed_point::{FixedPoint, STEAM};
+    let (mut asking, asked) = answering(&[]);
+    asking.warn(STEAM).unwrap();
+    asking.immerse(&[0, 1, 2], FixedPoint::SteamPoint { pressure_pa: 100_200 }).unwrap();
+    asking.immerse(&[1], FixedPoint::IcePoint).unwrap();
+    assert_eq!(
+        *asked.borrow(),
+        [
+            STEAM,
+            "hang the probe leads of all sensors into the steam of the boiling water, above its surface and clear of the wall",
+            "put the probe leads of \"shelf 2\" into the ice bath, deep and clear of its wall, and keep it stirred",
+        ]
+    );
+    let (mut declining, _) = answering(&[Answered::Declined]);
+    assert!(matches!(declining.warn(STEAM), Err(Trouble::NotPossible { .. })));
+    let mut alone = hands(ReferenceSource::None, None);
+    assert_eq!(alone.warn(STEAM), Ok(()), "nobody is there to be hurt");
+    assert!(matches!(alone.immerse(&[0], FixedPoint::IcePoint), Err(Trouble::NotPossible { .. })));
 }
 
 #[test]

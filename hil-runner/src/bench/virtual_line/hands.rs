@@ -6,6 +6,7 @@ use slotwise_virtual_line::VirtualLine;
 
 use super::on_line::{OnLine, write_waveform};
 use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
+use crate::fixed_point::FixedPoint;
 use crate::scenario::{Fault, FaultKind};
 
 /// Takes hold of the virtual line itself.
@@ -35,6 +36,11 @@ impl Hands for VirtualHands {
 
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
         self.on_line.set_ambient(&self.line, sensors, millicelsius)
+    }
+
+    /// Each follows with its lag, as in a bath that is stirred.
+    fn immerse(&mut self, sensors: &[usize], at: FixedPoint) -> Result<(), Trouble> {
+        self.set_ambient(sensors, at.millicelsius())
     }
 
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {

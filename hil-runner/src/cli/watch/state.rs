@@ -237,6 +237,8 @@ pub(super) mod tests {
         Seen::Reading(ReadingOutcome::Read(ReadNumber {
             celsius: f64::from(sixteenths) / 16.0,
             sixteenths,
+            correction_millicelsius: None,
+            corrected_millicelsius: None,
             bytes: [0; 9],
             resolution_bits: Some(12),
             limits: AlarmLimits { high: 75, low: 70 },

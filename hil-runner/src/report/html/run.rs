@@ -6,7 +6,7 @@ use super::page::{Plot, Run};
 use super::{HtmlError, conversions, line, overview, readings, steps, trends, waveform};
 use crate::history::History;
 use crate::nightly::{JobState, ReportedRun};
-use crate::record::{Breakage, CarrierKind, Record};
+use crate::record::{Breakage, CarrierKind, Record, StepRecord};
 use crate::report::{breakage_hint, describe};
 
 /// Lines of the firmware's log that are shown.
@@ -95,7 +95,7 @@ pub(super) fn run(part: &Part<'_>) -> Result<Run, HtmlError> {
         why: why.or_else(|| breakage.map(|Breakage { text, .. }| format!("The rig is broken: {text}"))),
         hint: breakage.map(|breakage| breakage_hint(breakage, &record.rig)),
         facts: facts(record),
-        cautions: record.scenario.cautions.clone(),
+        cautions: cautions(record),
         failures: steps::failures(record, &id),
         plots: plots(part, record, &id)?,
         steps: steps::all(record, &id),
@@ -116,6 +116,17 @@ fn plots(part: &Part<'_>, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlEr
         line::margins(record, id)?,
     ];
     Ok(plots.into_iter().flatten().chain(trends.into_iter().flatten()).collect())
+}
+
+/// Those of the scenario, and those that stood before a step.
+fn cautions(record: &Record) -> Vec<String> {
+    let mut cautions = record.scenario.cautions.clone();
+    for caution in record.steps.iter().flat_map(StepRecord::all_cautions) {
+        if !cautions.iter().any(|known| known == caution) {
+            cautions.push(caution.to_owned());
+        }
+    }
+    cautions
 }
 
 fn facts(record: &Record) -> Vec<(String, String)> {

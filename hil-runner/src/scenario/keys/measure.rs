@@ -60,6 +60,15 @@ pub(crate) static DOUBT: Key = Key {
     meaning: "Each reading carries these doubts. Others are then allowed too.",
 };
 
+/// Corrected numbers.
+pub(crate) static CORRECTED: Key = Key {
+    name: "corrected",
+    form: Form::YesNo,
+    without: Without::Default("false"),
+    meaning: "`near` and `agree` compare the numbers with the corrections of the rig file added, which each of the sensors must have. \
+              All other expectations are about what was read.",
+};
+
 /// How a measurement fails.
 pub(crate) static MEASURE_FAILS: Key = Key {
     name: "fails",
@@ -71,7 +80,7 @@ pub(crate) static MEASURE_FAILS: Key = Key {
 /// Measure.
 pub(crate) static MEASURE_SECTION: Section = Section {
     heading: "measure",
-    keys: &[&SENSORS, &CONVERT, &NEAR, &AGREE, &PUBLISHED, &QUANTISED, &IN_TIME, &DOUBT, &MEASURE_FAILS],
+    keys: &[&SENSORS, &CONVERT, &CORRECTED, &NEAR, &AGREE, &PUBLISHED, &QUANTISED, &IN_TIME, &DOUBT, &MEASURE_FAILS],
 };
 
 /// Reference.

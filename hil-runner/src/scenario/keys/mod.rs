@@ -1,6 +1,7 @@
 //! The keys of a scenario file.
 
 mod fault;
+mod fixed_point;
 mod measure;
 mod step;
 mod words;
@@ -9,13 +10,14 @@ mod words;
 use crate::input::form::Section;
 
 pub(crate) use fault::*;
+pub(crate) use fixed_point::*;
 pub(crate) use measure::*;
 pub(crate) use step::*;
 pub(crate) use words::*;
 
 /// All sections, in the order of the docs. Repeated steps have the keys of steps.
 #[cfg(test)]
-pub(crate) static SECTIONS: [&Section; 18] = [
+pub(crate) static SECTIONS: [&Section; 19] = [
     &TOP_SECTION,
     &STEP_SECTION,
     &FIND_SECTION,
@@ -25,6 +27,7 @@ pub(crate) static SECTIONS: [&Section; 18] = [
     &MEASURE_SECTION,
     &NEAR_SECTION,
     &REFERENCE_SECTION,
+    &FIXED_POINT_SECTION,
     &ALARM_SEARCH_SECTION,
     &POWER_CYCLE_SECTION,
     &AMBIENT_SECTION,

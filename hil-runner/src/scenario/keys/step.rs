@@ -1,6 +1,6 @@
 //! Keys of the file, of steps, and of all actions but measurements and faults.
 
-use super::{FAILURES, INJECT_SECTION, MEASURE_SECTION};
+use super::{FAILURES, FIXED_POINT_SECTION, INJECT_SECTION, MEASURE_SECTION};
 use crate::input::dimension::Dimension;
 use crate::input::form::{Form, Key, Section, Without};
 use crate::input::quantity::Range;
@@ -81,6 +81,15 @@ pub(crate) static MEASURE: Key = Key {
     meaning: "Convert and read. Always expected: the CRC is right, the number is the published one for its bytes, no doubt.",
 };
 
+/// Check at a fixed point.
+pub(crate) static FIXED_POINT: Key = Key {
+    name: "fixed_point",
+    form: Form::Table(&FIXED_POINT_SECTION),
+    without: Without::Else("-"),
+    meaning: "Bring sensors to a fixed point, wait until the bath is stable, and hold each against it. They stay there until they are \
+              brought elsewhere.",
+};
+
 /// Alarm search.
 pub(crate) static ALARM_SEARCH: Key = Key {
     name: "alarm_search",
@@ -138,12 +147,13 @@ pub(crate) static REPEAT: Key = Key {
 };
 
 /// Keys of a step: its label and the actions, of which it has one.
-static STEP_KEYS: [&Key; 12] = [
+static STEP_KEYS: [&Key; 13] = [
     &LABEL,
     &FIND,
     &CONFIGURE,
     &HOLDS,
     &MEASURE,
+    &FIXED_POINT,
     &ALARM_SEARCH,
     &POWER_CYCLE,
     &AMBIENT,

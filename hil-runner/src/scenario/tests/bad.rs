@@ -57,7 +57,7 @@ fn rejects_files_without_name_or_steps() {
     rejects_file(
         "scenario = \"a day\"\nstep = [7]\n",
         &[
-            "day.toml:2:9: expected a table with keys of [[step]] (label, find, configure, holds, measure, alarm_search, \
+            "day.toml:2:9: expected a table with keys of [[step]] (label, find, configure, holds, measure, fixed_point, alarm_search, \
            power_cycle, ambient, inject, clear, wait, repeat), found the number 7",
         ],
     );
@@ -85,7 +85,7 @@ fn rejects_steps_without_an_action_and_with_two() {
     rejects(
         "label = \"idle\"",
         &[
-            "day.toml:3:1: expected one action in the step: find, configure, holds, measure, alarm_search, power_cycle, ambient, \
+            "day.toml:3:1: expected one action in the step: find, configure, holds, measure, fixed_point, alarm_search, power_cycle, ambient, \
            inject, clear, wait or repeat, found none",
         ],
     );
@@ -102,16 +102,15 @@ fn rejects_steps_without_an_action_and_with_two() {
 
 #[test]
 fn rejects_unknown_keys_once_each() {
-    let keys =
-        "label, find, configure, holds, measure, alarm_search, power_cycle, ambient, inject, clear, wait, repeat";
+    let keys = "label, find, configure, holds, measure, fixed_point, alarm_search, power_cycle, ambient, inject, clear, wait, repeat";
     rejects("mesure = {}", &[&format!("day.toml:4:1: expected a key of [[step]] ({keys}), found \"mesure\"")]);
     assert_eq!(hint("mesure = {}"), "the nearest known key is measure");
     rejects(
         "measure = { sensor = \"door\", nearr = 1 }",
         &[
-            "day.toml:4:13: expected a key of measure (sensors, convert, near, agree, published, quantised, in_time, doubt, \
+            "day.toml:4:13: expected a key of measure (sensors, convert, corrected, near, agree, published, quantised, in_time, doubt, \
              fails), found \"sensor\"",
-            "day.toml:4:30: expected a key of measure (sensors, convert, near, agree, published, quantised, in_time, doubt, \
+            "day.toml:4:30: expected a key of measure (sensors, convert, corrected, near, agree, published, quantised, in_time, doubt, \
              fails), found \"nearr\"",
         ],
     );

@@ -89,17 +89,28 @@ fn reads_settings() {
 fn reads_measurements() {
     assert_eq!(
         action("measure = {}"),
-        Action::Measure(Measure { sensors: vec![0, 1, 2], convert: Convert::Together, expect: vec![] })
+        Action::Measure(Measure {
+            sensors: vec![0, 1, 2],
+            convert: Convert::Together,
+            values: Values::AsRead,
+            expect: vec![]
+        })
     );
     assert_eq!(
         action("measure = { sensors = \"lower shelf\", convert = \"one by one\", in_time = true }"),
-        Action::Measure(Measure { sensors: vec![1], convert: Convert::OneByOne, expect: vec![Expectation::InTime] })
+        Action::Measure(Measure {
+            sensors: vec![1],
+            convert: Convert::OneByOne,
+            values: Values::AsRead,
+            expect: vec![Expectation::InTime]
+        })
     );
     assert_eq!(
         action("measure = { convert = \"not\", doubt = \"power-on value\" }"),
         Action::Measure(Measure {
             sensors: vec![0, 1, 2],
             convert: Convert::Not,
+            values: Values::AsRead,
             expect: vec![Expectation::Doubt(Doubt::PowerOnValue)]
         })
     );

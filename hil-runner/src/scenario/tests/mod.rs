@@ -1,6 +1,7 @@
 //! Scenario files: what good ones become, what is said of bad ones, and that nothing makes the reader panic or hang.
 
 mod bad;
+mod fixed_point;
 mod fuzz;
 mod good;
 mod too_much;

@@ -108,7 +108,7 @@ fn rejects_records_that_do_not_fit_in_memory() {
 
 #[test]
 fn rejects_scenarios_that_cannot_fail() {
-    let rule = "expected a step that expects something: find, configure, holds, measure or alarm_search, found none";
+    let rule = "expected a step that expects something: find, configure, holds, measure, fixed_point or alarm_search, found none";
     rejects_file("scenario = \"a day\"\n[[step]]\nwait = \"1 s\"\n", &[&format!("day.toml:2:1: {rule}")]);
     rejects_file(
         "scenario = \"a day\"\n[[step]]\nambient = { to = \"1 degC\" }\n[[step]]\ninject = { short = \"1 ohm\" }\n\

@@ -167,7 +167,7 @@ fn seeds(short: u64, long: u64) -> u64 {
 fn busy_us(steps: &[StepRecord]) -> Vec<u32> {
     let mut all = Vec::new();
     for step in steps {
-        if let StepData::Readings { conversion, readings } = &step.data {
+        if let StepData::Readings { conversion, readings, .. } = &step.data {
             all.extend(conversion.as_ref().and_then(|conversion| conversion.busy_us));
             all.extend(readings.iter().filter_map(|reading| reading.busy_us));
         }
