@@ -11,7 +11,7 @@ use super::history_args::HistoryArgs;
 use super::nightly::date;
 use super::study_args::StudyArgs;
 use crate::rig::BUILT_IN_RIGS;
-use crate::scenario::BUILT_IN_SCENARIOS;
+use crate::scenario::{BUILT_IN_SCENARIOS, Values};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -51,7 +51,9 @@ away from mains wiring; follow local codes and licensed practice.";
 
 /// What stands below the options.
 fn after_help() -> String {
-    let scenarios = BUILT_IN_SCENARIOS.join(", ");
+    let blanks = " ".repeat(13);
+    let scenarios =
+        textwrap::fill(&BUILT_IN_SCENARIOS.join(", "), textwrap::Options::new(64).subsequent_indent(&blanks));
     let rigs = BUILT_IN_RIGS.join(", ");
     let built_in = format!(
         "Built in:\n  scenarios  {scenarios}\n  rigs       {rigs}\n             emulated (any of them, on an emulated chip)"
@@ -138,6 +140,12 @@ pub(super) struct RunArgs {
     /// Add the runs to this history, an SQLite file, and tell what has changed
     #[arg(long, value_name = "FILE")]
     pub(super) history: Option<PathBuf>,
+    /// Write what was found at the ice point into the rig file, as corrections of its sensors
+    ///
+    /// Fixed point minus mean reading, of each sensor in a stable bath; every other byte of the file stays. A steam point
+    /// stores nothing, and a sensor that is off by more than its accuracy limit gets no correction.
+    #[arg(long)]
+    pub(super) store_corrections: bool,
     /// End the run as soon as standard input ends. So it cannot outlive whoever started it
     #[arg(long, hide = true)]
     pub(super) until_input_ends: bool,
@@ -151,6 +159,9 @@ pub(super) struct RunArgs {
 pub(super) struct ScanArgs {
     #[command(flatten)]
     pub(super) rig: RigArgs,
+    /// Add the corrections of the rig file, and show what was read beside
+    #[arg(long)]
+    pub(super) corrected: bool,
     /// Write JSON instead of a table
     #[arg(long)]
     pub(super) json: bool,
@@ -168,6 +179,9 @@ pub(super) struct ReadArgs {
     #[arg(long, value_name = "INTERVAL", num_args = 0..=1, require_equals = true, default_missing_value = "2s",
           value_parser = interval)]
     pub(super) watch: Option<Duration>,
+    /// Add the corrections of the rig file, and show what was read beside; with --watch in lines, not as a view
+    #[arg(long)]
+    pub(super) corrected: bool,
     /// Write JSON, one line for each round of readings
     #[arg(long)]
     pub(super) json: bool,
@@ -209,6 +223,20 @@ fn at_once(text: &str) -> Result<usize, String> {
         .ok()
         .filter(|number| (1..=64).contains(number))
         .ok_or_else(|| "expected a number from 1 to 64".to_owned())
+}
+
+impl ScanArgs {
+    /// Which numbers are asked for.
+    pub(super) const fn values(&self) -> Values {
+        if self.corrected { Values::Corrected } else { Values::AsRead }
+    }
+}
+
+impl ReadArgs {
+    /// Which numbers are asked for.
+    pub(super) const fn values(&self) -> Values {
+        if self.corrected { Values::Corrected } else { Values::AsRead }
+    }
 }
 
 const SHORTEST: Duration = Duration::from_millis(100);

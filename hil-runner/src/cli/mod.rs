@@ -6,6 +6,7 @@
 mod args;
 mod ask;
 mod console;
+mod corrections;
 mod exit;
 mod flash;
 mod flashing;

@@ -12,7 +12,7 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
-use super::sighting::{Seen, broken, broken_hint, convert, read as look_at};
+use super::sighting::{Seen, broken, broken_hint, convert, correction, read as look_at};
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use crate::bench::{Bench, Pace, Trouble};
 use crate::judge::Subject;
@@ -65,7 +65,10 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
     match args.watch {
         None => reader.once(console, bench.as_mut()),
         Some(interval) => match stop_on_interrupt() {
-            Ok(stop) if console.is_for_views() && !args.json => reader.view(console, bench.as_mut(), interval, &stop),
+            // The view has no room for what was read beside what is made of it.
+            Ok(stop) if console.is_for_views() && !args.json && !args.corrected => {
+                reader.view(console, bench.as_mut(), interval, &stop)
+            }
             Ok(stop) => reader.watch(console, bench.as_mut(), interval, &stop),
             Err(error) => {
                 console.error(error);
@@ -160,7 +163,9 @@ impl Reader<'_> {
         let mut readings = Vec::with_capacity(self.sensors.len());
         for sensor in self.sensors.iter().take_while(|_| !stop.is_raised()) {
             let converted = common.clone().unwrap_or_else(|| convert(bench, Target::One(sensor.rom)));
-            readings.push(Reading { sensor: sensor.clone(), seen: look_at(bench, sensor.rom, &converted)? });
+            let correction = correction(self.rig, sensor.rom, self.args.values());
+            let seen = look_at(bench, sensor.rom, &converted)?.corrected(correction);
+            readings.push(Reading { sensor: sensor.clone(), seen });
         }
         Ok(Readings { seed: self.seed, at_ns: bench.now_ns(), readings })
     }
@@ -177,8 +182,13 @@ impl Reader<'_> {
             None => String::new(),
         };
         for Reading { sensor, seen } in &readings.readings {
-            let line =
-                format!("{time}{:width$}  {}  {:>14}  {}", label(sensor), sensor.rom, seen.number(), seen.remark());
+            let line = format!(
+                "{time}{:width$}  {}  {:>14}  {}",
+                label(sensor),
+                sensor.rom,
+                seen.number(),
+                seen.remark_on(self.args.values())
+            );
             writeln!(out, "{}", line.trim_end())?;
         }
         out.flush()

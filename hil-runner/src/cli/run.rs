@@ -10,6 +10,7 @@ use chrono::Utc;
 use super::args::RunArgs;
 use super::ask::{Job, Refused, jobs};
 use super::console::Console;
+use super::corrections::Store;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::history::history_error;
@@ -37,11 +38,16 @@ struct Session<'a> {
     keyboard: Option<Rc<Keyboard>>,
     out: Option<&'a Out>,
     history: Option<RefCell<History>>,
+    store: Option<Store>,
     detail: Detail,
 }
 
 pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
+    let Ok(store) = Store::open(console, args) else { return Exit::BadInput };
     let Ok(jobs) = jobs(console, &args.scenarios, args.rig.rig.as_deref()) else { return Exit::BadInput };
+    if store.as_ref().is_some_and(|store| store.check(console, &jobs).is_err()) {
+        return Exit::BadInput;
+    }
     let names: Vec<&str> = jobs.iter().map(|job| job.scenario.name.as_str()).collect();
     let out = match args.out.as_deref().map(|path| Out::prepare(path, &names)).transpose() {
         Ok(out) => out,
@@ -76,6 +82,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         keyboard,
         out: out.as_ref(),
         history,
+        store,
         detail,
     };
     let mut exit = Exit::AllMet;
@@ -207,6 +214,9 @@ impl Session<'_> {
         if let Err(error) = written {
             console.error(error);
             exit = Exit::BadInput;
+        }
+        if let Some(store) = &self.store {
+            exit = exit.max(store.store(console, start.rig, &record));
         }
         let outcome = record.end.outcome;
         Ended { outcome, exit: exit.max(self.keep(console, place, &record)).max(outcome.into()) }

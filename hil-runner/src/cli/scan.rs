@@ -10,14 +10,14 @@ use super::args::ScanArgs;
 use super::ask::{Ready, Refused, ready};
 use super::console::Console;
 use super::exit::Exit;
-use super::sighting::{Seen, broken, convert, read};
+use super::sighting::{Seen, broken, convert, correction, read};
 use crate::bench::{Bench, Found, Trouble};
 use crate::judge::{Subject, subject};
 use crate::record::ReadingOutcome;
 use crate::report::{Grid, Look, describe, supply_word, table};
 use crate::rig::Rig;
 use crate::run::{hopeless, is_dead};
-use crate::scenario::FailureKind;
+use crate::scenario::{FailureKind, Values};
 
 /// All that a scan found.
 #[derive(Debug, Serialize)]
@@ -29,6 +29,9 @@ struct Scan {
     /// Why nobody could be made to convert, on a rig that lacks the strong pull-up for it. The sensors are listed all the same.
     #[serde(skip)]
     unfit: Option<Trouble>,
+    /// Which numbers were asked for.
+    #[serde(skip)]
+    values: Values,
     sensors: Vec<Sighting>,
 }
 
@@ -61,7 +64,7 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
         Ok(ready) => ready,
         Err(Refused(exit)) => return exit,
     };
-    let scan = match survey(bench.as_mut(), &rig, seed) {
+    let scan = match survey(bench.as_mut(), &rig, seed, args.values()) {
         Ok(scan) => scan,
         Err(trouble) => return broken(console, &rig, &trouble),
     };
@@ -77,7 +80,7 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
 }
 
 /// Looks at everybody. An error is a fault of the whole rig.
-fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> {
+fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64, values: Values) -> Result<Scan, Trouble> {
     let found = bench.search(SearchScope::All);
     if let Some(trouble) = hopeless(found.clone())
         && (trouble.condemns_rig() || is_dead(bench))
@@ -95,7 +98,7 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> 
             supply: bench.supply(Target::One(*rom)).ok(),
             seen: match &unfit {
                 Some(Trouble::Failed(failure)) => Some(Seen::Reading(ReadingOutcome::of(&Err(failure.clone())))),
-                _ => Some(read(bench, *rom, &converted)?),
+                _ => Some(read(bench, *rom, &converted)?.corrected(correction(rig, *rom, values))),
             },
             ..named(rig, *rom)
         });
@@ -108,7 +111,7 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64) -> Result<Scan, Trouble> 
     }
     sensors.extend(missing.into_iter().map(|rom| named(rig, rom)));
     let search_failure = trouble.map(|trouble| trouble.to_string());
-    Ok(Scan { rig: rig.name.clone(), seed, search_failure, unfit, sensors })
+    Ok(Scan { rig: rig.name.clone(), seed, search_failure, unfit, values, sensors })
 }
 
 /// A sensor of which only the names are known.
@@ -154,10 +157,10 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
     let rows = scan.sensors.iter().map(|sighting| {
         let seen = sighting.seen.as_ref();
         let remark = match sighting.standing {
-            Standing::Present => seen.map_or(String::new(), Seen::remark),
+            Standing::Present => seen.map_or(String::new(), |seen| seen.remark_on(scan.values)),
             Standing::Missing => "MISSING: in the inventory, not on the line".into(),
             Standing::Extra => {
-                let remark = seen.map_or(String::new(), Seen::remark);
+                let remark = seen.map_or(String::new(), |seen| seen.remark_on(scan.values));
                 let join = if remark.is_empty() { "" } else { "; " };
                 format!("not in the inventory{join}{remark}")
             }
@@ -188,10 +191,10 @@ mod tests {
     fn strangers_are_listed_and_read_and_are_not_as_it_should_be() {
         let rig = rig(2);
         let mut bench = IdealBench::new(&rig);
-        let good = survey(&mut bench, &rig, 1).unwrap();
+        let good = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         assert_eq!(good.exit(), Exit::AllMet);
         bench.extra = vec![rom(9)];
-        let scan = survey(&mut bench, &rig, 1).unwrap();
+        let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         let stranger = scan.sensors.last().unwrap();
         assert_eq!((stranger.standing, stranger.sensor.label.as_deref()), (Standing::Extra, None));
         assert_eq!(scan.exit(), Exit::NotAllMet);
@@ -206,7 +209,7 @@ mod tests {
         let mut bench = IdealBench::new(&rig);
         let lost = Trouble::failed(crate::scenario::FailureKind::SearchLost, "led astray");
         bench.trouble = Some((1, lost));
-        let scan = survey(&mut bench, &rig, 1).unwrap();
+        let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         assert_eq!(scan.search_failure.as_deref(), Some("led astray"));
         assert_eq!(scan.exit(), Exit::NotAllMet);
         assert!(scan.sensors.iter().all(|sighting| sighting.standing == Standing::Missing));
@@ -218,7 +221,7 @@ mod tests {
         for kind in [FailureKind::Disturbed, FailureKind::SearchLost, FailureKind::Crc] {
             let mut bench = IdealBench::new(&rig);
             bench.trouble = Some((u32::MAX, Trouble::failed(kind, "again and again")));
-            assert_eq!(survey(&mut bench, &rig, 1).unwrap_err().kind(), Some(kind));
+            assert_eq!(survey(&mut bench, &rig, 1, Values::AsRead).unwrap_err().kind(), Some(kind));
         }
     }
 }

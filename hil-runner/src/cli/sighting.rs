@@ -8,11 +8,11 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use crate::bench::{Bench, Trouble};
 use crate::judge::Subject;
-use crate::record::units::celsius_of_sixteenths;
 use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
 use crate::rig::Rig;
 use crate::run::{concerns_line, is_dead};
+use crate::scenario::Values;
 
 /// A number, or why there is none.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -23,6 +23,12 @@ pub(super) enum Seen {
     /// There is one, or the driver says why not.
     #[serde(untagged)]
     Reading(ReadingOutcome),
+}
+
+/// The correction of a sensor, if corrected numbers were asked for and there is one.
+pub(super) fn correction(rig: &Rig, rom: RomCode, values: Values) -> Option<i32> {
+    let sensor = rig.inventory.iter().find(|sensor| sensor.rom == rom).filter(|_| values == Values::Corrected)?;
+    sensor.correction.as_ref().map(|correction| correction.millicelsius)
 }
 
 /// Has `target` convert in the way that suits its supply.
@@ -58,13 +64,32 @@ impl Seen {
         number.doubts.iter().all(|doubt| *doubt == Doubt::SharedFamily && sensor.label.is_some())
     }
 
+    /// The same with the correction of the rig file, if there is one.
+    pub(super) fn corrected(self, correction_millicelsius: Option<i32>) -> Self {
+        match self {
+            Self::Reading(outcome) => Self::Reading(outcome.corrected(correction_millicelsius)),
+            Self::NotDecoded(_) => self,
+        }
+    }
+
     /// The number, or the kind of failure.
     pub(super) fn number(&self) -> String {
         match self {
-            Self::Reading(ReadingOutcome::Read(number)) => celsius_of_sixteenths(i32::from(number.sixteenths)),
+            Self::Reading(ReadingOutcome::Read(number)) => number.text(),
             Self::Reading(ReadingOutcome::Failed(failure)) => failure.kind.words().into(),
             Self::NotDecoded(_) => "-".into(),
         }
+    }
+
+    /// What speaks against it, and what is missing of the numbers that were asked for.
+    pub(super) fn remark_on(&self, values: Values) -> String {
+        let remark = self.remark();
+        let Self::Reading(ReadingOutcome::Read(number)) = self else { return remark };
+        if values == Values::AsRead || number.correction_millicelsius.is_some() {
+            return remark;
+        }
+        let join = if remark.is_empty() { "" } else { "; " };
+        format!("{remark}{join}as read: the rig file has no correction")
     }
 
     /// What speaks against it.

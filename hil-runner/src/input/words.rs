@@ -78,6 +78,15 @@ fn joined<T: AsRef<str>>(words: &[T], last: &str) -> String {
     }
 }
 
+/// The first few of many words, joined, and how many more there are.
+pub(crate) fn few(words: &[String]) -> String {
+    const FEW: usize = 4;
+    match words.len().checked_sub(FEW) {
+        Some(more @ 1..) => format!("{} and {more} more", words[..FEW].join(", ")),
+        _ => and(words),
+    }
+}
+
 /// `1 step`, `3 steps`.
 pub(crate) fn counted(count: usize, noun: &str) -> String {
     if count == 1 { format!("1 {noun}") } else { format!("{count} {noun}s") }

@@ -5,12 +5,14 @@ use crate::input::InputErrors;
 use crate::rig::Rig;
 
 /// Names and texts, the one that is run without being asked for first.
-const FILES: [(&str, &str); 6] = [
+const FILES: [(&str, &str); 8] = [
     ("cellar", include_str!("../../../fixtures/scenarios/cellar.toml")),
     ("faults", include_str!("../../../fixtures/scenarios/faults.toml")),
     ("soak", include_str!("../../../fixtures/scenarios/soak.toml")),
     ("parasite", include_str!("../../../fixtures/scenarios/parasite.toml")),
     ("parasite-bare", include_str!("../../../fixtures/scenarios/parasite-bare.toml")),
+    ("ice-point", include_str!("../../../fixtures/scenarios/ice-point.toml")),
+    ("steam-point", include_str!("../../../fixtures/scenarios/steam-point.toml")),
     ("twins", include_str!("../../../fixtures/scenarios/twins.toml")),
 ];
 

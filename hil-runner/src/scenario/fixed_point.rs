@@ -6,7 +6,7 @@ use super::{Action, FixedPointCheck, Selection, Step};
 use crate::fixed_point::{FixedPoint, STEAM, accuracy_limit};
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
-use crate::input::words::{and, quoted};
+use crate::input::words::{few, quoted};
 use crate::record::units::celsius;
 use crate::rig::Rig;
 
@@ -63,7 +63,7 @@ fn check_fit(rig: &Rig, table: &Table<'_, '_>, at: FixedPoint, sensors: &Selecti
     let span = table.entry(&keys::SENSORS).map_or(table.span(), |entry| entry.value.span());
     Err(table.reader().report(span, || {
         let rule = format!("parts that are made for {}, the {}", celsius(millicelsius), at.description());
-        Report::contradiction(rule, format!("others: {}", and(&unfit)), "beyond the range of their datasheet")
+        Report::contradiction(rule, format!("others: {}", few(&unfit)), "beyond the range of their datasheet")
             .hint("leave them out with sensors = { except = ... }")
     }))
 }

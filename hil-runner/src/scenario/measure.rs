@@ -10,7 +10,7 @@ use crate::input::form::{Form, Key};
 use crate::input::list::one_or_many;
 use crate::input::reader::{Read, Report};
 use crate::input::table::{Entry, Table};
-use crate::input::words::{and, quoted};
+use crate::input::words::{few, quoted};
 use crate::rig::Rig;
 use crate::rig::keys::TEMPERATURE;
 use slotwise::thermometer::Doubt;
@@ -120,7 +120,7 @@ fn read_values(rig: &Rig, table: &Table<'_, '_>, sensors: Option<&Selection>) ->
     };
     Err(table.reader().report(entry.key_span, || {
         let rule = format!("a correction in the rig file of {} for each sensor", quoted(&rig.name));
-        Report::contradiction(rule, format!("none for {}", and(&without)), "corrected by what?")
+        Report::contradiction(rule, format!("none for {}", few(&without)), "corrected by what?")
             .hint("a scenario with fixed_point = { at = \"ice point\" }, run with --store-corrections, writes them")
     }))
 }
