@@ -179,7 +179,7 @@ pub(super) struct ReadArgs {
     #[arg(long, value_name = "INTERVAL", num_args = 0..=1, require_equals = true, default_missing_value = "2s",
           value_parser = interval)]
     pub(super) watch: Option<Duration>,
-    /// Add the corrections of the rig file, and show what was read beside; with --watch in lines, not as a view
+    /// Add the corrections of the rig file, and show what was read beside
     #[arg(long)]
     pub(super) corrected: bool,
     /// Write JSON, one line for each round of readings

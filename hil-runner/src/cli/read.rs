@@ -65,10 +65,7 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
     match args.watch {
         None => reader.once(console, bench.as_mut()),
         Some(interval) => match stop_on_interrupt() {
-            // The view has no room for what was read beside what is made of it.
-            Ok(stop) if console.is_for_views() && !args.json && !args.corrected => {
-                reader.view(console, bench.as_mut(), interval, &stop)
-            }
+            Ok(stop) if console.is_for_views() && !args.json => reader.view(console, bench.as_mut(), interval, &stop),
             Ok(stop) => reader.watch(console, bench.as_mut(), interval, &stop),
             Err(error) => {
                 console.error(error);
@@ -113,7 +110,7 @@ impl Reader<'_> {
 
     /// The same, as a view of the whole terminal.
     fn view(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
-        let state = State::new(describe(self.rig), interval, &self.sensors);
+        let state = State::new(describe(self.rig), interval, &self.sensors, self.args.values());
         let wishes = Wishes::default();
         let colours = if console.has_colours() { Colours::On } else { Colours::Off };
         let screen = match Screen::open(state, (colours, console.look.characters), stop, &wishes) {
@@ -187,7 +184,7 @@ impl Reader<'_> {
                 label(sensor),
                 sensor.rom,
                 seen.number(),
-                seen.remark_on(self.args.values())
+                seen.remark(self.args.values())
             );
             writeln!(out, "{}", line.trim_end())?;
         }

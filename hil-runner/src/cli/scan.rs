@@ -157,10 +157,10 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
     let rows = scan.sensors.iter().map(|sighting| {
         let seen = sighting.seen.as_ref();
         let remark = match sighting.standing {
-            Standing::Present => seen.map_or(String::new(), |seen| seen.remark_on(scan.values)),
+            Standing::Present => seen.map_or(String::new(), |seen| seen.remark(scan.values)),
             Standing::Missing => "MISSING: in the inventory, not on the line".into(),
             Standing::Extra => {
-                let remark = seen.map_or(String::new(), |seen| seen.remark_on(scan.values));
+                let remark = seen.map_or(String::new(), |seen| seen.remark(scan.values));
                 let join = if remark.is_empty() { "" } else { "; " };
                 format!("not in the inventory{join}{remark}")
             }

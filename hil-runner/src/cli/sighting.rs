@@ -81,23 +81,14 @@ impl Seen {
         }
     }
 
-    /// What speaks against it, and what is missing of the numbers that were asked for.
-    pub(super) fn remark_on(&self, values: Values) -> String {
-        let remark = self.remark();
-        let Self::Reading(ReadingOutcome::Read(number)) = self else { return remark };
-        if values == Values::AsRead || number.correction_millicelsius.is_some() {
-            return remark;
-        }
-        let join = if remark.is_empty() { "" } else { "; " };
-        format!("{remark}{join}as read: the rig file has no correction")
-    }
-
-    /// What speaks against it.
-    pub(super) fn remark(&self) -> String {
+    /// What speaks against it, or is missing of what was asked for.
+    pub(super) fn remark(&self, numbers: Values) -> String {
         match self {
             Self::Reading(ReadingOutcome::Read(number)) => {
-                let doubts: Vec<String> = number.doubts.iter().map(ToString::to_string).collect();
-                doubts.join("; ")
+                let missing = numbers == Values::Corrected && number.correction_millicelsius.is_none();
+                let missing = missing.then(|| "as read: the rig file has no correction".to_owned());
+                let doubts = number.doubts.iter().map(ToString::to_string);
+                doubts.chain(missing).collect::<Vec<String>>().join("; ")
             }
             Self::Reading(ReadingOutcome::Failed(failure)) => failure.text.clone(),
             Self::NotDecoded(why) => why.clone(),

@@ -7,6 +7,7 @@ use super::trend::{Trend, WINDOW_S};
 use crate::cli::sighting::Seen;
 use crate::judge::Subject;
 use crate::record::ReadingOutcome;
+use crate::scenario::Values;
 
 /// Readings that are kept of a sensor.
 const KEPT: usize = 600;
@@ -60,6 +61,9 @@ pub(super) struct Track {
     pub(super) failed: u32,
     /// What was wrong the last time that something was.
     pub(super) last_error: Option<String>,
+    /// Which numbers are asked for, and what is to be said of the last good one: as corrected, and from what.
+    values: Values,
+    pub(super) note: String,
 }
 
 /// All of it.
@@ -80,7 +84,7 @@ pub(in crate::cli) struct State {
 }
 
 impl State {
-    pub(in crate::cli) fn new(rig: String, interval: Duration, sensors: &[Subject]) -> Self {
+    pub(in crate::cli) fn new(rig: String, interval: Duration, sensors: &[Subject], values: Values) -> Self {
         let track = |sensor: &Subject| Track {
             sensor: sensor.clone(),
             standing: Standing::Waiting,
@@ -91,6 +95,8 @@ impl State {
             step: 0.0625,
             failed: 0,
             last_error: None,
+            values,
+            note: String::new(),
         };
         Self {
             rig,
@@ -195,7 +201,14 @@ impl Track {
         let is_good = seen.is_trusted(&self.sensor);
         match seen {
             Seen::Reading(ReadingOutcome::Read(number)) if is_good => {
-                let degrees = f64::from(number.sixteenths) / 16.0;
+                let read = f64::from(number.sixteenths) / 16.0;
+                // The correction is there only where it was asked for.
+                let degrees =
+                    number.corrected_millicelsius.map_or(read, |millicelsius| f64::from(millicelsius) / 1000.0);
+                self.note = match number.text().split_once(" corrected ") {
+                    Some((_, how)) => format!("corrected {how}"),
+                    None => seen.remark(self.values),
+                };
                 // 12 bits come in sixteenths, 9 bits in halves; without a resolution sixteenths are computed.
                 self.step = 1.0 / f64::from(1_u32 << number.resolution_bits.unwrap_or(12).clamp(9, 12).abs_diff(8));
                 self.standing = Standing::Good;
@@ -208,11 +221,12 @@ impl Track {
                 self.kept.push_back((at.as_secs_f64(), degrees));
             }
             Seen::Reading(ReadingOutcome::Read(_)) => {
-                let why = format!("{}: {}", seen.number(), seen.remark());
+                let why = format!("{}: {}", seen.number(), seen.remark(self.values));
                 self.fail(Standing::Doubted(why.clone()), &why);
             }
             Seen::Reading(ReadingOutcome::Failed(_)) | Seen::NotDecoded(_) => {
-                self.fail(Standing::Failed(seen.remark()), &seen.remark());
+                let why = seen.remark(self.values);
+                self.fail(Standing::Failed(why.clone()), &why);
             }
         }
         is_good
@@ -256,7 +270,7 @@ pub(super) mod tests {
         let rig = rig(sensors);
         let subjects: Vec<Subject> =
             rig.inventory.iter().map(|sensor| Subject { label: Some(sensor.label.clone()), rom: sensor.rom }).collect();
-        State::new("shed".into(), Duration::from_secs(2), &subjects)
+        State::new("shed".into(), Duration::from_secs(2), &subjects, Values::AsRead)
     }
 
     pub(in crate::cli::watch) fn round(second: u64, seen: Vec<Seen>) -> News {
@@ -276,6 +290,15 @@ pub(super) mod tests {
         state.take(round(5, vec![read(336, Vec::new())]));
         assert_eq!((state.tracks[0].least, state.tracks[0].most), (Some(20.0), Some(21.0)));
         assert_eq!(state.tracks[0].standing, Standing::Good);
+    }
+
+    #[test]
+    fn a_corrected_number_says_from_what() {
+        let mut state = state(1);
+        let Seen::Reading(outcome) = read(386, Vec::new()) else { panic!() };
+        state.take(round(1, vec![Seen::Reading(outcome.corrected(Some(-80)))]));
+        assert_eq!(state.tracks[0].last, Some((Duration::from_secs(1), 24.045)));
+        assert_eq!(state.tracks[0].note, "corrected by -0.080 from 24.125");
     }
 
     #[test]

@@ -214,7 +214,7 @@ fn remark(track: &Track, state: &State, manner: Manner) -> Line<'static> {
             let last = track.last_error.as_deref().unwrap_or_default();
             format!("{} not good, the last: {last}", track.failed).into()
         }
-        Standing::Waiting | Standing::Good => "".into(),
+        Standing::Waiting | Standing::Good => track.note.clone().into(),
         Standing::Doubted(why) => Line::from(vec![Span::styled("DOUBT ", manner.odd()), Span::from(aged(why))]),
         Standing::Failed(why) => Line::from(vec![Span::styled("FAILED ", manner.bad()), Span::from(aged(why))]),
     }
