@@ -3,7 +3,7 @@
 use slotwise::thermometer::{Family, Resolution};
 
 /// tCONV of 9, 10, 11 and 12 bits, at most, in microseconds (DS18B20 datasheet (7/19), Table 2 and AC table).
-const CONVERSION_MAX_US: [u32; 4] = [93_750, 187_500, 375_000, 750_000];
+pub const CONVERSION_MAX_US: [u32; 4] = [93_750, 187_500, 375_000, 750_000];
 /// tCONV of a DS18S20, at most (DS18S20 datasheet, features).
 const DS18S20_CONVERSION_MAX_US: u32 = 750_000;
 /// Step at 9, 10, 11 and 12 bits, in tenths of a millidegree Celsius (DS18B20 datasheet (7/19), Measuring Temperature).

@@ -6,9 +6,7 @@ use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use crate::record::{ReadingOutcome, Record, StepData, StepRecord};
-
-/// Longest conversion by bits of resolution (DS18B20 datasheet (7/19), AC Electrical Characteristics: tCONV), in milliseconds.
-const MOST_MS: [(u8, f64); 4] = [(9, 93.75), (10, 187.5), (11, 375.0), (12, 750.0)];
+use crate::study::datasheet::CONVERSION_MAX_US;
 
 /// Lanes of one picture, and dots of a lane where sensors share one.
 const MOST_LANES: usize = 40;
@@ -72,7 +70,8 @@ pub(super) fn plot(record: &Record, id: &str) -> Result<Option<Plot>, HtmlError>
     let most = |bits: Option<u8>| {
         // A DS18S20 has no resolution to choose, and the time of 12 bits.
         let bits = bits.unwrap_or(12);
-        MOST_MS.iter().find(|(known, _)| *known == bits).map(|(_, ms)| *ms)
+        let place = usize::from(bits).checked_sub(9)?;
+        CONVERSION_MAX_US.get(place).map(|us| f64::from(*us) / 1000.0)
     };
     let mut points = Vec::new();
     let mut limits = Vec::new();
