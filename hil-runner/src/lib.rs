@@ -19,6 +19,7 @@
 //! - [`record`]: the data of a run and its JSON Schema.
 //! - [`report`]: terminal, JUnit XML; made from events and record alone.
 //! - [`study`](mod@study): what each resolution is worth on a rig, measured and computed.
+//! - [`waveform`]: captures of a line, decoded and judged.
 //! - [`cli`]: the command line. Only it and the reports it starts print.
 //!
 //! This is no certified measuring instrument. Do not rely on it for food, medical, fire or process safety.
@@ -37,3 +38,4 @@ pub mod rig;
 pub mod run;
 pub mod scenario;
 pub mod study;
+pub mod waveform;

@@ -10,6 +10,7 @@ use chrono::NaiveDate;
 use super::history_args::HistoryArgs;
 use super::nightly::date;
 use super::study_args::StudyArgs;
+use super::waveform_args::WaveformArgs;
 use crate::rig::BUILT_IN_RIGS;
 use crate::scenario::{BUILT_IN_SCENARIOS, Values};
 
@@ -99,6 +100,8 @@ pub(super) enum Command {
     History(HistoryArgs),
     /// Measure what the settings of sensors are worth, and which to choose
     Study(StudyArgs),
+    /// Decode and judge the waveform of a line that a logic analyser captured
+    Waveform(WaveformArgs),
 }
 
 #[derive(Debug, Args)]

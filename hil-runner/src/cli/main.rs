@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, history, nightly, read, run, scan, study};
+use super::{flash, history, nightly, read, run, scan, study, waveform};
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]
@@ -20,5 +20,6 @@ pub fn main() -> Exit {
         Command::Nightly(args) => nightly::nightly(&mut console, args),
         Command::History(args) => history::history(&mut console, args),
         Command::Study(args) => study::study(&mut console, args),
+        Command::Waveform(args) => waveform::waveform(&mut console, args),
     }
 }

@@ -27,6 +27,8 @@ mod sighting;
 mod study;
 mod study_args;
 mod watch;
+mod waveform;
+mod waveform_args;
 
 pub use exit::Exit;
 pub use main::main;

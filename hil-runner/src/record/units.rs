@@ -119,6 +119,28 @@ pub fn count(number: usize, thing: &str) -> String {
     format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }
 
+/// `13.042 us`, exactly; in milliseconds or seconds, rounded, where no limit is near.
+#[must_use]
+pub fn exact_time(ns: i64) -> String {
+    let sign = if ns < 0 { "-" } else { "" };
+    let ns = ns.unsigned_abs();
+    let thousandths = |value: u64| {
+        let text = format!("{}.{:03}", value / 1_000, value % 1_000);
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    match ns {
+        0..10_000_000 => format!("{sign}{} us", thousandths(ns)),
+        10_000_000..10_000_000_000 => format!("{sign}{} ms", thousandths(ns / 1_000)),
+        _ => format!("{sign}{} s", thousandths(ns / 1_000_000)),
+    }
+}
+
+/// A moment to the nanosecond, to be found in a waveform: `1.234567890 s`.
+#[must_use]
+pub fn moment(ns: u64) -> String {
+    format!("{}.{:09} s", ns / 1_000_000_000, ns % 1_000_000_000)
+}
+
 /// An integer with so many places behind the point, without needless zeros.
 fn decimal(value: i64, places: usize) -> String {
     let sign = if value < 0 { "-" } else { "" };

@@ -2,9 +2,9 @@
 
 use super::look::Ink;
 use super::{Grid, Look, MARGIN, nothing, table};
-use crate::judge::edges::{Basis, Bound, Nearest, ParameterReport, Reach, Side, Violation};
+use crate::judge::edges::{Basis, Bound, Nearest, ParameterReport, Side, Violation};
 use crate::record::EdgeRecord;
-use crate::record::units::count;
+use crate::record::units::{count, exact_time as time, moment};
 
 /// So many violations are told one by one.
 const VIOLATIONS_TOLD: usize = 5;
@@ -129,13 +129,7 @@ pub(super) fn row(of: &ParameterReport) -> Option<Vec<String>> {
 
 /// `>= 480 us`.
 fn limit(side: Side, bound: &Bound) -> String {
-    let sign = match (side, bound.reach) {
-        (Side::Least, Reach::Including) => ">=",
-        (Side::Least, Reach::Excluding) => ">",
-        (Side::Most, Reach::Including) => "<=",
-        (Side::Most, Reach::Excluding) => "<",
-    };
-    format!("{sign} {}", time(bound.ns))
+    format!("{} {}", bound.reach.sign(side), time(bound.ns))
 }
 
 /// Whose limit it is.
@@ -145,26 +139,6 @@ fn by(bound: &Bound) -> &'static str {
         Basis::AsDs18b20 => "as DS18B20",
         Basis::Order => "order",
     }
-}
-
-/// `13.042 us`, exactly; in milliseconds or seconds, rounded, where no limit is near.
-fn time(ns: i64) -> String {
-    let sign = if ns < 0 { "-" } else { "" };
-    let ns = ns.unsigned_abs();
-    let thousandths = |value: u64| {
-        let text = format!("{}.{:03}", value / 1_000, value % 1_000);
-        text.trim_end_matches('0').trim_end_matches('.').to_owned()
-    };
-    match ns {
-        0..10_000_000 => format!("{sign}{} us", thousandths(ns)),
-        10_000_000..10_000_000_000 => format!("{sign}{} ms", thousandths(ns / 1_000)),
-        _ => format!("{sign}{} s", thousandths(ns / 1_000_000)),
-    }
-}
-
-/// A moment to the nanosecond, to be found in a waveform: `1.234567890 s`.
-fn moment(ns: u64) -> String {
-    format!("{}.{:09} s", ns / 1_000_000_000, ns % 1_000_000_000)
 }
 
 fn counted(number: u64, thing: &str) -> String {

@@ -22,6 +22,7 @@ mod summary;
 mod table;
 mod terminal;
 mod verdicts;
+mod waveform;
 mod words;
 
 #[cfg(test)]
@@ -36,6 +37,8 @@ pub(crate) use opening::describe;
 pub use progress::ProgressBar;
 pub(crate) use step::supply_word;
 pub use study::study_lines;
+use table::MARGIN;
+pub(crate) use table::nothing;
 pub use table::{Grid, table};
-use table::{MARGIN, nothing};
 pub use terminal::{Detail, Terminal};
+pub use waveform::{transaction_line, waveform_lines};

@@ -10,7 +10,7 @@ pub(super) const MARGIN: &str = "         ";
 const NARROW_MARGIN: &str = " ";
 
 /// The mark of a cell in which there is nothing to tell.
-pub(super) fn nothing() -> String {
+pub(crate) fn nothing() -> String {
     "-".into()
 }
 

@@ -6,7 +6,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::Family;
 
-use super::Parameter;
+use super::{Parameter, Side};
 use crate::record::notation;
 
 /// Whether the limit itself is still permitted.
@@ -17,6 +17,19 @@ pub enum Reach {
     Including,
     /// It is not.
     Excluding,
+}
+
+impl Reach {
+    /// How a limit is written: `>=` or `>` for the least, `<=` or `<` for the most.
+    #[must_use]
+    pub const fn sign(self, side: Side) -> &'static str {
+        match (side, self) {
+            (Side::Least, Self::Including) => ">=",
+            (Side::Least, Self::Excluding) => ">",
+            (Side::Most, Self::Including) => "<=",
+            (Side::Most, Self::Excluding) => "<",
+        }
+    }
 }
 
 /// By what right a part sets a limit.

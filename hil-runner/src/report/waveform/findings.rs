@@ -1,0 +1,55 @@
+//! What was found, faults first.
+
+use crate::record::units::moment;
+use crate::report::Look;
+use crate::report::look::Ink;
+use crate::waveform::{Cause, Finding, WaveformReport, Weight};
+
+pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
+    let mut told = vec![String::new()];
+    told.extend(report.findings.iter().map(|finding| line(look, finding)));
+    if report.findings_not_kept > 0 {
+        told.push(look.wrap("", &format!("and {} more", report.findings_not_kept)));
+    }
+    if told.len() > 1 {
+        told.push(String::new());
+    }
+    told
+}
+
+fn line(look: &Look, finding: &Finding) -> String {
+    let (ink, word) = match finding.weight {
+        Weight::Fault => (Ink::Bad, "fault    "),
+        Weight::Hint => (Ink::Odd, "hint     "),
+    };
+    let text = look.wrap(word, &sentence(finding));
+    // The word in colour, and the rest as it is.
+    match text.strip_prefix(word) {
+        Some(rest) => format!("{}{rest}", ink.on(word)),
+        None => text,
+    }
+}
+
+/// A finding in a sentence: when, who, what, how often.
+pub(in crate::report) fn sentence(finding: &Finding) -> String {
+    let sensor = finding.sensor.as_ref().map_or_else(String::new, |sensor| format!("{sensor}, "));
+    let often = match finding.count {
+        1 => String::new(),
+        number => format!("; {number} times, last at {}", moment(finding.last_ns)),
+    };
+    let often = if finding.last_ns == finding.at_ns && finding.count > 1 {
+        format!("; {} times", finding.count)
+    } else {
+        often
+    };
+    format!("{}, {sensor}{}: {}{often}", moment(finding.at_ns), cause(finding.cause), finding.text)
+}
+
+/// Where it comes from.
+pub(in crate::report) const fn cause(cause: Cause) -> &'static str {
+    match cause {
+        Cause::Master => "master",
+        Cause::Sensor => "sensor",
+        Cause::Line => "line",
+    }
+}

@@ -1,0 +1,105 @@
+//! What is told of a capture on a terminal: what it is, who is on the line, the times, what was found, and the verdict.
+
+mod findings;
+mod sensors;
+mod times;
+mod transaction;
+
+use super::look::Ink;
+use super::{Look, MARGIN};
+use crate::record::units::{count, exact_time, moment, rig_time};
+use crate::waveform::{Outcome, WaveformReport, Weight};
+
+pub use transaction::transaction_line;
+
+/// Damaged places that are told one by one.
+const DAMAGES_TOLD: usize = 5;
+
+/// All that is told of a capture, line by line.
+#[must_use]
+pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<String> {
+    let mut told = vec![look.wrap("capture  ", &capture(file, report)), look.wrap("line     ", &activity(report))];
+    told.extend(damages(look, report));
+    told.extend(sensors::lines(look, &report.sensors));
+    told.extend(times::lines(look, report));
+    told.extend(findings::lines(look, report));
+    told.push(verdict(look, report));
+    told
+}
+
+fn capture(file: &str, report: &WaveformReport) -> String {
+    let long = report.to_ns.saturating_sub(report.from_ns);
+    let steps = match report.step_ns {
+        0 | 1 => "times to the nanosecond".to_owned(),
+        step => format!("in steps of {}: times are known to less than one, up and down", exact_time(signed(step))),
+    };
+    format!("{file}, signal {}: {}, {steps}", report.signal, rig_time(long))
+}
+
+fn activity(report: &WaveformReport) -> String {
+    let activity = &report.activity;
+    let long = report.to_ns.saturating_sub(report.from_ns).max(1);
+    let mut parts = vec![counted(activity.resets, "reset")];
+    if activity.resets > 0 {
+        parts.push(match activity.unanswered {
+            0 => "all answered".into(),
+            number => format!("{number} unanswered"),
+        });
+    }
+    parts.push(counted(activity.slots, "slot"));
+    if activity.fast_slots > 0 {
+        parts.push(format!("{} of them at overdrive speed", activity.fast_slots));
+    }
+    if activity.unassigned > 0 {
+        parts.push(format!("{} before the first reset", activity.unassigned));
+    }
+    if activity.strays > 0 {
+        parts.push(counted(activity.strays, "stray pulse"));
+    }
+    // A share of a time, for which a float is fine.
+    parts.push(format!("busy {:.1} % of the time", activity.busy_ns as f64 * 100.0 / long as f64));
+    parts.join(", ")
+}
+
+fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
+    let mut told: Vec<String> = report
+        .damages
+        .iter()
+        .take(DAMAGES_TOLD)
+        .map(|damage| {
+            let text = format!("line {} (read up to {}): {}", damage.line, moment(damage.at_ns), damage.why);
+            Ink::Odd.on(look.wrap("damaged  ", &text))
+        })
+        .collect();
+    let more = report.damaged - told.len() as u64;
+    if more > 0 {
+        told.push(Ink::Odd.on(look.wrap(MARGIN, &format!("and {} more", counted(more, "damaged place")))));
+    }
+    told
+}
+
+fn verdict(look: &Look, report: &WaveformReport) -> String {
+    let faults = report.weighing(Weight::Fault).count();
+    let hints = match report.weighing(Weight::Hint).count() {
+        0 => String::new(),
+        number => format!("; {}", count(number, "hint")),
+    };
+    let (ink, word, text) = match report.outcome {
+        Outcome::Sound => (Ink::Good, "SOUND", "nothing that was seen is against the datasheets".to_owned()),
+        Outcome::Faulty => (Ink::Bad, "FAULTY", format!("{} of fault", count(faults, "kind"))),
+        Outcome::Incomplete => {
+            (Ink::Odd, "INCOMPLETE", "what could be read is sound, but parts of the capture could not".to_owned())
+        }
+        Outcome::NothingSeen => (Ink::Odd, "NOTHING SEEN", "no reset, so nothing could be judged".to_owned()),
+    };
+    look.wrap("", &format!("{}: {text}{hints}", ink.on(word)))
+}
+
+/// Nanoseconds of a capture, of which none has too many.
+pub(super) fn signed(ns: u64) -> i64 {
+    i64::try_from(ns).unwrap_or(i64::MAX)
+}
+
+fn counted(number: u64, thing: &str) -> String {
+    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
+}

@@ -1,0 +1,136 @@
+//! A transaction in one line.
+
+use slotwise::bus::RomCode;
+use slotwise::thermometer::{Family, Scratchpad};
+
+use super::signed;
+use crate::record::units::{count, exact_time, moment};
+use crate::waveform::decode::{
+    Addressing, Bytes, Phase, SearchEnd, Speed, Transaction, Triplet, function_name, rom_command_name,
+};
+
+/// A transaction in one line: `0.147187 s  reset 493 us, presence 121 us after 27 us; Match ROM 28:...; ...`.
+#[must_use]
+pub fn transaction_line(transaction: &Transaction) -> String {
+    let mut parts = vec![reset(transaction)];
+    let mut family = None;
+    let mut before = None;
+    for phase in &transaction.phases {
+        match phase {
+            Phase::RomWritten { bytes } | Phase::RomAnswered { bytes } => {
+                family = rom(bytes).and_then(Family::of);
+                join(&mut parts, &rom_text(bytes));
+            }
+            Phase::Search { triplets, end } => join(&mut parts, &search(triplets, *end)),
+            Phase::RomCommand { code, .. } => {
+                parts.push(rom_command_name(*code).map_or_else(|| format!("{code:02X}h?"), str::to_owned));
+            }
+            Phase::Function { code, addressing, .. } => {
+                before = Some(*code);
+                parts.push(function(*code, *addressing));
+            }
+            Phase::Written { bytes, more } => join(&mut parts, &data(bytes, *more)),
+            Phase::Answered { bytes, more } => {
+                join(&mut parts, &format!("-> {}{}", data(bytes, *more), meaning(bytes, before, family)));
+            }
+            Phase::Polled { zeros, ones, .. } => join(&mut parts, &format!("-> {zeros} x 0, {ones} x 1")),
+            Phase::ReadOn { bytes } => join(&mut parts, &format!("and {} of ones", count_u64(*bytes, "byte"))),
+        }
+    }
+    if transaction.open_bits > 0 {
+        parts.push(count(transaction.open_bits.into(), "bit"));
+    }
+    if transaction.broken_off {
+        parts.push("broken off".into());
+    }
+    if transaction.cut {
+        parts.push("and so on".into());
+    }
+    format!("{:>14}  {}", moment_short(transaction.at_ns), parts.join("; "))
+}
+
+/// To the microsecond, as far as most captures go.
+fn moment_short(ns: u64) -> String {
+    let text = moment(ns / 1_000 * 1_000);
+    text.replacen("000 s", " s", 1)
+}
+
+fn reset(transaction: &Transaction) -> String {
+    let speed = match transaction.speed {
+        Speed::Standard => "",
+        Speed::Overdrive => "overdrive ",
+    };
+    let low = exact_time(signed(transaction.reset.low_ns));
+    let presence = transaction.reset.presence.map_or_else(
+        || "no presence".to_owned(),
+        |presence| {
+            let (low, after) = (exact_time(signed(presence.low_ns)), exact_time(signed(presence.after_ns)));
+            format!("presence {low} after {after}")
+        },
+    );
+    format!("{speed}reset {low}, {presence}")
+}
+
+fn join(parts: &mut [String], text: &str) {
+    if let Some(last) = parts.last_mut() {
+        last.push(' ');
+        last.push_str(text);
+    }
+}
+
+fn rom(bytes: &Bytes) -> Option<RomCode> {
+    <[u8; 8]>::try_from(bytes.0.as_slice()).ok().and_then(|bytes| RomCode::new(bytes).ok())
+}
+
+fn rom_text(bytes: &Bytes) -> String {
+    rom(bytes).map_or_else(|| format!("{bytes} (no ROM code)"), |rom| rom.to_string())
+}
+
+fn search(triplets: &[Triplet], end: SearchEnd) -> String {
+    let conflicts = triplets.iter().filter(|triplet| !triplet.bit && !triplet.complement).count();
+    match end {
+        SearchEnd::Whole => {
+            let mut bytes = vec![0; 8];
+            for (place, triplet) in triplets.iter().take(64).enumerate() {
+                bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
+            }
+            format!("{}, {}", rom_text(&Bytes(bytes)), count(conflicts, "conflict"))
+        }
+        SearchEnd::Silent => format!("nobody from bit {} on", triplets.len()),
+        SearchEnd::BrokenOff => format!("broken off after {}", count(triplets.len(), "bit")),
+    }
+}
+
+fn function(code: u8, addressing: Addressing) -> String {
+    let name = function_name(code).map_or_else(|| format!("{code:02X}h?"), str::to_owned);
+    match addressing {
+        Addressing::RomCommand => name,
+        Addressing::Search => format!("{name} (right after a search)"),
+        Addressing::ResetOnly => format!("{name} (no ROM command!)"),
+        Addressing::Function => format!("{name} (no reset!)"),
+    }
+}
+
+fn data(bytes: &Bytes, more: u64) -> String {
+    if more == 0 { bytes.to_string() } else { format!("{bytes} and {more} more") }
+}
+
+/// What a scratchpad says.
+fn meaning(bytes: &Bytes, before: Option<u8>, family: Option<Family>) -> String {
+    let Ok(nine) = <[u8; 9]>::try_from(bytes.0.as_slice()) else { return String::new() };
+    if before.and_then(function_name) != Some("Read Scratchpad") {
+        return String::new();
+    }
+    match (Scratchpad::new(nine), family) {
+        (Err(error), _) => format!(" ({error})"),
+        (Ok(_), None) => " (CRC right)".into(),
+        (Ok(scratchpad), Some(family)) => match scratchpad.decode(family) {
+            Ok(decoded) => format!(" ({} degC)", decoded.temperature),
+            Err(error) => format!(" ({error})"),
+        },
+    }
+}
+
+fn count_u64(number: u64, thing: &str) -> String {
+    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
+}

@@ -1,0 +1,148 @@
+//! The one pass over a capture.
+
+use std::io::Read;
+
+use super::capture::{Capture, Damage, Item};
+use super::decode::{Decoder, Event, Speed, Transaction};
+use super::findings::{Cause, Findings, Topic, Watch, Weight};
+use super::pulse::Lows;
+use super::report::{Activity, Outcome, WaveformReport};
+use super::timing::{Driver, LineTimeReport, Measures, judge, signed, window};
+use crate::judge::edges::Side;
+use crate::record::units::exact_time;
+
+/// Places that could not be read and are told one by one.
+const DAMAGES_KEPT: usize = 20;
+
+/// What is gathered on the way.
+#[derive(Default)]
+struct Gathering {
+    measures: Measures,
+    watch: Watch,
+    activity: Activity,
+}
+
+impl Gathering {
+    fn take(&mut self, event: Event, each: &mut dyn FnMut(&Transaction)) {
+        self.measures.take(&event);
+        self.watch.take(&event);
+        match &event {
+            Event::Slot(slot) => {
+                self.activity.slots += 1;
+                self.activity.fast_slots += u64::from(slot.speed == Speed::Overdrive);
+                self.activity.unassigned += u64::from(self.activity.resets == 0);
+            }
+            Event::Stray(_) => self.activity.strays += 1,
+            Event::Reset { .. } => self.activity.resets += 1,
+            Event::Transaction(transaction) => {
+                self.activity.busy_ns += transaction.end_ns.saturating_sub(transaction.at_ns);
+                each(transaction);
+            }
+            Event::Presence { .. } | Event::Lost => {}
+        }
+    }
+}
+
+/// Decodes and judges one signal of a capture, and hands out each transaction on the way. `step_ns`: the steps in which it was
+/// sampled. Memory stays the same however long it is.
+pub fn analyse<R: Read>(
+    mut capture: Capture<R>,
+    signal: usize,
+    step_ns: u64,
+    each: &mut dyn FnMut(&Transaction),
+) -> WaveformReport {
+    let name = capture.signals().get(signal).map(|signal| signal.path.clone()).unwrap_or_default();
+    let mut gathering = Gathering::default();
+    let mut decoder = Decoder::default();
+    let mut lows = Lows::default();
+    let mut from_ns = None;
+    let (mut damages, mut damaged): (Vec<Damage>, u64) = (Vec::new(), 0);
+    for item in &mut capture {
+        match item {
+            Item::Change(change) => {
+                from_ns.get_or_insert(change.at_ns);
+                if change.signal == signal
+                    && let Some(pulse) = lows.take(change.at_ns, change.level)
+                {
+                    decoder.pulse(pulse, &mut |event| gathering.take(event, each));
+                }
+            }
+            Item::Damage(damage) => {
+                damaged += 1;
+                if damages.len() < DAMAGES_KEPT {
+                    damages.push(damage);
+                }
+                lows.lose();
+                decoder.lose(&mut |event| gathering.take(event, each));
+            }
+        }
+    }
+    let to_ns = capture.now_ns();
+    if let Some(since_ns) = lows.low_since_ns() {
+        gathering.watch.low_at_end(since_ns, to_ns);
+    }
+    decoder.end(&mut |event| gathering.take(event, each));
+    let Gathering { measures, watch, mut activity } = gathering;
+    let party = watch.party();
+    (activity.resets, activity.unanswered) = watch.resets();
+    // To the nanosecond a capture is taken to be exact.
+    let known_to_ns = if step_ns > 1 { step_ns } else { 0 };
+    let times: Vec<LineTimeReport> = measures
+        .spreads()
+        .map(|(speed, time, spread)| judge(speed, time, spread, window(speed, time, &party), known_to_ns))
+        .collect();
+    let (mut findings, sensors) = watch.finish();
+    for report in &times {
+        tell_time(&mut findings, report);
+    }
+    let (findings, findings_not_kept) = findings.sorted();
+    let outcome = if activity.resets == 0 {
+        Outcome::NothingSeen
+    } else if findings.iter().any(|finding| finding.weight == Weight::Fault) {
+        Outcome::Faulty
+    } else if damaged > 0 {
+        Outcome::Incomplete
+    } else {
+        Outcome::Sound
+    };
+    WaveformReport {
+        version: WaveformReport::VERSION,
+        signal: name,
+        outcome,
+        from_ns: from_ns.unwrap_or(0),
+        to_ns,
+        step_ns,
+        activity,
+        times,
+        sensors,
+        findings,
+        findings_not_kept,
+        damages,
+        damaged,
+    }
+}
+
+/// A time that broke its limits, as a finding.
+fn tell_time(findings: &mut Findings, report: &LineTimeReport) {
+    let (Some(closest), true) = (&report.closest, report.broken.sum() > 0) else { return };
+    let limit = match closest.side {
+        Side::Least => &report.window.least,
+        Side::Most => &report.window.most,
+    };
+    let Some(limit) = limit else { return };
+    let cause = match report.driver {
+        Driver::Master => Cause::Master,
+        Driver::Sensor => Cause::Sensor,
+    };
+    let text = format!(
+        "{}, {}: {} where {} is asked ({}); {} of {} outside the limits",
+        report.time.symbol(),
+        report.time.what(),
+        exact_time(signed(closest.value_ns)),
+        limit.asked(closest.side),
+        limit.source,
+        report.broken.sum(),
+        report.count
+    );
+    findings.push_counted(Topic::Timing, cause, closest.at_ns, report.broken.sum(), text);
+}

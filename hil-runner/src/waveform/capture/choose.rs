@@ -1,0 +1,113 @@
+//! Which signal of a capture is a line.
+
+use super::{Capture, Item, Level};
+use std::io::Read;
+
+/// How much a signal is like a line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Resemblance {
+    /// Nothing of a line is in it.
+    #[default]
+    None,
+    /// Resets and slots, and nobody answers: a master's own pin, or a line without sensors.
+    Master,
+    /// Resets, presence pulses and slots.
+    Line,
+}
+
+/// What was seen of one signal.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Looks {
+    /// Falling edges.
+    pub falls: u64,
+    /// Low pulses as long as a reset.
+    pub resets: u64,
+    /// Low pulses that come after a reset when and for as long as a presence pulse does.
+    pub presences: u64,
+    /// Low pulses as short as those of slots.
+    pub slots: u64,
+    fell_ns: Option<u64>,
+    reset_rose_ns: Option<u64>,
+}
+
+/// Lows of reset pulses: from the 300 us half-way between the longest write-0 and the shortest reset (DS18B20 datasheet (7/19), AC
+/// table) to 10 ms (chosen).
+const RESET_NS: std::ops::Range<u64> = 300_000..10_000_000;
+/// Of presence pulses: tPDLOW (same table), and twice that where several sensors answer or the line is slow (chosen).
+const PRESENCE_NS: std::ops::RangeInclusive<u64> = 40_000..=480_000;
+/// They begin no later after the release: tPDHIGH (same table), with room for slow lines.
+const PRESENCE_AFTER_NS: u64 = 120_000;
+/// Slots: tLOW0 at most (same table).
+const SLOT_NS: u64 = 120_000;
+
+/// So many slots make a line: a ROM command.
+const SLOTS: u64 = 8;
+
+impl Looks {
+    fn take(&mut self, at_ns: u64, level: Level) {
+        match level {
+            Level::Low if self.fell_ns.is_none() => {
+                self.falls += 1;
+                self.fell_ns = Some(at_ns);
+            }
+            Level::High => {
+                let Some(fell_ns) = self.fell_ns.take() else { return };
+                let low_ns = at_ns - fell_ns.min(at_ns);
+                let after_reset = self.reset_rose_ns.take().map(|rose_ns| fell_ns.saturating_sub(rose_ns));
+                if RESET_NS.contains(&low_ns) {
+                    self.resets += 1;
+                    self.reset_rose_ns = Some(at_ns);
+                } else if after_reset.is_some_and(|after_ns| after_ns <= PRESENCE_AFTER_NS)
+                    && PRESENCE_NS.contains(&low_ns)
+                {
+                    self.presences += 1;
+                } else if low_ns <= SLOT_NS {
+                    self.slots += 1;
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// How much it is like a line.
+    #[must_use]
+    pub const fn resemblance(&self) -> Resemblance {
+        if self.resets == 0 || self.slots < SLOTS {
+            Resemblance::None
+        } else if self.presences == 0 {
+            Resemblance::Master
+        } else {
+            Resemblance::Line
+        }
+    }
+}
+
+/// Looks at all signals of a capture, or of its beginning. For each what was seen, and the common measure of all times between
+/// changes in nanoseconds: the steps in which it was sampled, or none if there were no changes.
+pub fn choose<R: Read>(capture: Capture<R>) -> (Vec<Looks>, Option<u64>) {
+    let mut looks = vec![Looks::default(); capture.signals().len()];
+    let mut first = None;
+    let mut step = 0;
+    for item in capture {
+        let Item::Change(change) = item else {
+            // Edges may be missing here.
+            for looks in &mut looks {
+                (looks.fell_ns, looks.reset_rose_ns) = (None, None);
+            }
+            continue;
+        };
+        let first = *first.get_or_insert(change.at_ns);
+        step = gcd(step, change.at_ns.abs_diff(first));
+        if let Some(looks) = looks.get_mut(change.signal) {
+            looks.take(change.at_ns, change.level);
+        }
+    }
+    (looks, (step > 0).then_some(step))
+}
+
+fn gcd(mut one: u64, mut other: u64) -> u64 {
+    while other != 0 {
+        (one, other) = (other, one % other);
+    }
+    one
+}

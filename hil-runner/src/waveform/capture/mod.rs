@@ -1,0 +1,16 @@
+//! Reading a capture: a Value Change Dump (IEEE 1364) as a stream of changes, in constant memory.
+//!
+//! A capture comes from whoever made it, so nothing in it is taken on trust: what cannot be read is told with its line, and
+//! reading goes on behind it.
+
+mod choose;
+mod error;
+mod limited;
+mod reader;
+mod signal;
+mod timescale;
+
+pub use choose::{Looks, Resemblance, choose};
+pub use error::{Damage, OpenError};
+pub use reader::{Capture, Change, Item, Level};
+pub use signal::Signal;

@@ -1,0 +1,261 @@
+//! The capture itself, change by change.
+
+use std::collections::HashMap;
+use std::io::{BufRead, BufReader, Chain, Read};
+
+use vcd::{Command, IdCode, ParseError, Parser, TimescaleUnit, Value};
+
+use super::limited::Limited;
+use super::timescale::Timescale;
+use super::{Damage, OpenError, Signal};
+
+/// No header is longer (chosen).
+const HEADER_BYTES: u64 = 16 << 20;
+/// No token behind the header is longer (chosen): the value of a wide bus.
+const TOKEN_BYTES: u64 = 1 << 20;
+/// A header with more errors than this is none.
+const HEADER_ERRORS: usize = 20;
+/// After so many places that cannot be read, the rest is not worth reading.
+const DAMAGES: usize = 10_000;
+/// Signals that are read.
+const SIGNALS: usize = 4_096;
+/// Scopes inside each other that are read.
+const SCOPES: usize = 64;
+
+/// The level of a signal.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Level {
+    /// Low.
+    Low,
+    /// High, or let go: the pull-up makes it high.
+    High,
+    /// Not known to the capture.
+    Unknown,
+}
+
+/// A signal at a time.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Change {
+    /// When, in nanoseconds.
+    pub at_ns: u64,
+    /// Which: its place among [`Capture::signals`].
+    pub signal: usize,
+    /// What it is from then on.
+    pub level: Level,
+}
+
+/// What comes next in a capture.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Item {
+    /// A change of a signal of one bit.
+    Change(Change),
+    /// Something that cannot be read. Edges may be missing between what came before and what comes next.
+    Damage(Damage),
+}
+
+/// The end of a file whose last token has no end: a line break belongs behind it.
+type Ended<R> = Chain<BufReader<R>, &'static [u8]>;
+
+/// A capture that is being read.
+pub struct Capture<R: Read> {
+    parser: Parser<Limited<Ended<R>>>,
+    timescale: Timescale,
+    signals: Vec<Signal>,
+    /// Where each signal stands; none for those of more than one bit.
+    places: HashMap<IdCode, Option<usize>>,
+    now_ns: u64,
+    damages: usize,
+    is_over: bool,
+}
+
+/// What a header says.
+#[derive(Default)]
+struct Header {
+    timescale: Option<(u32, TimescaleUnit)>,
+    scopes: Vec<String>,
+    signals: Vec<Signal>,
+    places: HashMap<IdCode, Option<usize>>,
+}
+
+impl<R: Read> Capture<R> {
+    /// Reads the header.
+    ///
+    /// # Errors
+    /// [`OpenError`] if there is no capture in it. Single lines of a header that cannot be read are passed over.
+    pub fn open(reader: R) -> Result<Self, OpenError> {
+        let mut reader = BufReader::with_capacity(1 << 16, reader);
+        if reader.fill_buf().map_err(OpenError::Io)?.is_empty() {
+            return Err(OpenError::Empty);
+        }
+        let ended = reader.chain(&b"\n"[..]);
+        let mut parser = Parser::new(Limited::new(ended, HEADER_BYTES));
+        let header = read_header(&mut parser)?;
+        let (number, unit) = header.timescale.ok_or(OpenError::NoTimescale)?;
+        let timescale = Timescale::new(number, unit)?;
+        if header.signals.is_empty() {
+            return Err(OpenError::NoSignal);
+        }
+        let Header { signals, places, .. } = header;
+        Ok(Self { parser, timescale, signals, places, now_ns: 0, damages: 0, is_over: false })
+    }
+
+    /// The signals of one bit, in the order of the file. One with several names is here once, under its first.
+    #[must_use]
+    pub fn signals(&self) -> &[Signal] {
+        &self.signals
+    }
+
+    /// The time up to which it was read, in nanoseconds.
+    #[must_use]
+    pub const fn now_ns(&self) -> u64 {
+        self.now_ns
+    }
+
+    /// A change of a signal of one bit; nothing for others; damage if there is no such signal.
+    fn change(&mut self, code: IdCode, value: Value) -> Option<Item> {
+        let Some(place) = self.places.get(&code).copied() else {
+            return Some(self.damage(format!("a value of a signal {code} that the header does not have")));
+        };
+        let level = match value {
+            Value::V0 => Level::Low,
+            Value::V1 | Value::Z => Level::High,
+            Value::X => Level::Unknown,
+        };
+        place.map(|signal| Item::Change(Change { at_ns: self.now_ns, signal, level }))
+    }
+
+    fn damage(&mut self, why: String) -> Item {
+        self.damages += 1;
+        if self.damages >= DAMAGES {
+            self.is_over = true;
+        }
+        Item::Damage(Damage { line: self.parser.line(), at_ns: self.now_ns, why })
+    }
+
+    fn time(&mut self, ticks: u64) -> Option<Item> {
+        match self.timescale.ns(ticks) {
+            None => Some(self.damage(format!("time #{ticks} is beyond anything that was ever captured"))),
+            Some(ns) if ns < self.now_ns => {
+                let told = self.damage(format!("time #{ticks} is earlier than the one before it"));
+                self.now_ns = ns;
+                Some(told)
+            }
+            Some(ns) => {
+                self.now_ns = ns;
+                None
+            }
+        }
+    }
+}
+
+impl<R: Read> Iterator for Capture<R> {
+    type Item = Item;
+
+    fn next(&mut self) -> Option<Item> {
+        while !self.is_over {
+            self.parser.reader().allow(TOKEN_BYTES);
+            match self.parser.next() {
+                None => self.is_over = true,
+                Some(Ok(Command::Timestamp(ticks))) => {
+                    if let Some(damage) = self.time(ticks) {
+                        return Some(damage);
+                    }
+                }
+                Some(Ok(Command::ChangeScalar(code, value))) => {
+                    if let Some(item) = self.change(code, value) {
+                        return Some(item);
+                    }
+                }
+                Some(Ok(Command::ChangeVector(code, value))) if value.len() == 1 => {
+                    let first = value.iter().next();
+                    if let Some(item) = first.and_then(|value| self.change(code, value)) {
+                        return Some(item);
+                    }
+                }
+                Some(Ok(_)) => {}
+                Some(Err(error)) => {
+                    // A file that breaks off has nothing behind it.
+                    if !is_about_content(&error) {
+                        self.is_over = true;
+                    }
+                    return Some(self.damage(reason(&error)));
+                }
+            }
+        }
+        None
+    }
+}
+
+fn read_header<R: BufRead>(parser: &mut Parser<R>) -> Result<Header, OpenError> {
+    let mut header = Header::default();
+    let mut first_error = None;
+    let mut errors = 0;
+    loop {
+        match parser.next() {
+            Some(Ok(Command::Enddefinitions)) => return Ok(header),
+            Some(Ok(Command::Timescale(number, unit))) => header.timescale = Some((number, unit)),
+            Some(Ok(Command::ScopeDef(_, name))) => {
+                if header.scopes.len() == SCOPES {
+                    return Err(OpenError::TooDeep { most: SCOPES });
+                }
+                header.scopes.push(name);
+            }
+            Some(Ok(Command::Upscope)) => {
+                header.scopes.pop();
+            }
+            Some(Ok(Command::VarDef(_, 1, code, name, _))) if !header.places.contains_key(&code) => {
+                if header.signals.len() == SIGNALS {
+                    return Err(OpenError::TooManySignals { most: SIGNALS });
+                }
+                header.places.insert(code, Some(header.signals.len()));
+                header.signals.push(Signal::new(&header.scopes, &name, code));
+            }
+            Some(Ok(Command::VarDef(_, _, code, ..))) => {
+                if header.places.len() == 2 * SIGNALS {
+                    return Err(OpenError::TooManySignals { most: SIGNALS });
+                }
+                header.places.entry(code).or_insert(None);
+            }
+            Some(Ok(Command::Timestamp(_) | Command::ChangeScalar(..))) => {
+                return Err(first_error.unwrap_or_else(|| OpenError::Header {
+                    line: parser.line(),
+                    why: "values before $enddefinitions".into(),
+                }));
+            }
+            Some(Ok(_)) => {}
+            Some(Err(error)) if is_about_content(&error) => {
+                errors += 1;
+                let told = first_error.get_or_insert(OpenError::Header { line: parser.line(), why: reason(&error) });
+                if errors == HEADER_ERRORS {
+                    let OpenError::Header { line, why } = told else { unreachable!("that is what was put there") };
+                    return Err(OpenError::Header { line: *line, why: std::mem::take(why) });
+                }
+            }
+            Some(Err(error)) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
+                let why = "ends inside its header".into();
+                return Err(first_error.unwrap_or(OpenError::Header { line: parser.line(), why }));
+            }
+            Some(Err(error)) => return Err(OpenError::Io(error)),
+            None => {
+                let why = "ends before $enddefinitions".into();
+                return Err(first_error.unwrap_or(OpenError::Header { line: parser.line(), why }));
+            }
+        }
+    }
+}
+
+/// Whether reading can go on behind it.
+fn is_about_content(error: &std::io::Error) -> bool {
+    error.kind() == std::io::ErrorKind::InvalidData
+}
+
+/// What the parser says, without the line, which is told beside it.
+fn reason(error: &std::io::Error) -> String {
+    if error.kind() == std::io::ErrorKind::UnexpectedEof {
+        return "the file breaks off".into();
+    }
+    error
+        .get_ref()
+        .and_then(|inner| inner.downcast_ref::<ParseError>())
+        .map_or_else(|| error.to_string(), |error| error.kind().to_string())
+}

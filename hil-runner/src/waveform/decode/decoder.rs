@@ -1,0 +1,411 @@
+//! The decoder: from pulse to pulse it knows what is due.
+
+use super::bits::{Bits, Whole};
+use super::command as code;
+use super::frame::{Framer, Kind};
+use super::grammar::{Part, parts};
+use super::{Addressing, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet};
+use crate::waveform::pulse::Pulse;
+
+/// Who decides what a slot carries.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// The master writes.
+    Write,
+    /// The master reads; a sensor may hold the line.
+    Read,
+    /// Nothing is due here.
+    Unknown,
+}
+
+/// A slot.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Slot {
+    /// When it fell, and when it rose.
+    pub pulse: Pulse,
+    /// Its bit.
+    pub bit: bool,
+    /// Who decides it.
+    pub role: Role,
+    /// Its speed.
+    pub speed: Speed,
+}
+
+/// What was found.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Event {
+    /// A reset pulse.
+    Reset {
+        /// When it fell, and when it rose.
+        pulse: Pulse,
+        /// Its speed.
+        speed: Speed,
+    },
+    /// The presence pulse that answers it.
+    Presence {
+        /// When it fell, and when it rose.
+        pulse: Pulse,
+        /// From the rise after the reset to its fall.
+        after_ns: u64,
+        /// The speed of the reset.
+        speed: Speed,
+    },
+    /// A slot.
+    Slot(Slot),
+    /// A pulse that no party sends at its time.
+    Stray(Pulse),
+    /// Edges may be missing.
+    Lost,
+    /// A transaction is over. Comes before the reset of the next.
+    Transaction(Box<Transaction>),
+}
+
+/// What is due.
+#[derive(Clone, Debug, PartialEq, Eq)]
+enum Due {
+    RomCommand,
+    Search {
+        triplets: Vec<Triplet>,
+        reads: Vec<bool>,
+    },
+    RomWritten,
+    RomAnswered,
+    Function(Addressing),
+    Data {
+        parts: &'static [Part],
+        left: u8,
+    },
+    /// Nothing: what comes is the master's idea.
+    Nothing,
+}
+
+/// Puts pulses together to transactions.
+#[derive(Clone, Debug)]
+pub struct Decoder {
+    framer: Framer,
+    speed: Speed,
+    transaction: Option<Transaction>,
+    due: Due,
+    bits: Bits,
+    rom: Vec<u8>,
+    /// Families of the ROM codes seen: any without a configuration register, any with one.
+    families: (bool, bool),
+    /// Family code of the sensor that is addressed, if it is one.
+    addressed: Option<u8>,
+}
+
+/// Steps of a search.
+const TRIPLETS: usize = 64;
+/// Bytes of a ROM code.
+const ROM_BYTES: usize = 8;
+/// Family code of the DS18S20, which has no configuration register.
+const LIMITS_ONLY: u8 = 0x10;
+
+impl Default for Decoder {
+    fn default() -> Self {
+        Self {
+            framer: Framer::default(),
+            speed: Speed::Standard,
+            transaction: None,
+            due: Due::RomCommand,
+            bits: Bits::default(),
+            rom: Vec::new(),
+            families: (false, false),
+            addressed: None,
+        }
+    }
+}
+
+impl Decoder {
+    /// Takes the next pulse, and tells what follows from it.
+    pub fn pulse(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+        if self.transaction.is_none()
+            && let Some(reset) = self.framer.fast_reset(pulse)
+        {
+            self.reset(reset, Speed::Overdrive, tell);
+            self.presence(pulse, tell);
+            return;
+        }
+        match self.framer.classify(pulse, self.speed) {
+            Kind::Reset(speed) => self.reset(pulse, speed, tell),
+            Kind::Presence => self.presence(pulse, tell),
+            Kind::Slot => self.slot(pulse, tell),
+            Kind::Stray => tell(Event::Stray(pulse)),
+        }
+        if let Some(transaction) = &mut self.transaction {
+            transaction.end_ns = pulse.rose_ns;
+        }
+    }
+
+    /// Edges may be missing from here on: what is under way is given up.
+    pub fn lose(&mut self, tell: &mut impl FnMut(Event)) {
+        self.finish_broken(tell);
+        self.framer.lose();
+        tell(Event::Lost);
+    }
+
+    /// The capture is over.
+    pub fn end(&mut self, tell: &mut impl FnMut(Event)) {
+        // Whether anything of the last transaction was still to come is not known, unless it is in the middle of something.
+        let is_open = self.bits.open() > 0
+            || match &self.due {
+                Due::Search { .. } | Due::RomWritten | Due::RomAnswered => true,
+                Due::Data { parts, left } => {
+                    matches!(parts.first(), Some(Part::Written(_) | Part::Answered(_))) && *left > 0
+                }
+                Due::RomCommand | Due::Function(_) | Due::Nothing => false,
+            };
+        if is_open {
+            self.finish_broken(tell);
+        } else {
+            self.finish(tell);
+        }
+    }
+
+    fn finish_broken(&mut self, tell: &mut impl FnMut(Event)) {
+        if let Some(transaction) = &mut self.transaction {
+            transaction.broken_off = true;
+        }
+        self.finish(tell);
+    }
+
+    fn finish(&mut self, tell: &mut impl FnMut(Event)) {
+        self.close_rom(SearchEnd::BrokenOff);
+        if let Some(mut transaction) = self.transaction.take() {
+            transaction.open_bits = self.bits.open();
+            tell(Event::Transaction(Box::new(transaction)));
+        }
+        self.bits = Bits::default();
+        self.due = Due::RomCommand;
+    }
+
+    fn reset(&mut self, pulse: Pulse, speed: Speed, tell: &mut impl FnMut(Event)) {
+        self.finish(tell);
+        self.speed = speed;
+        self.addressed = None;
+        self.transaction = Some(Transaction::new(pulse.fell_ns, pulse.rose_ns, speed, pulse.low_ns()));
+        tell(Event::Reset { pulse, speed });
+    }
+
+    fn presence(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+        let Some(transaction) = &mut self.transaction else { return };
+        let after_ns = pulse.fell_ns.saturating_sub(transaction.at_ns + transaction.reset.low_ns);
+        transaction.reset.presence = Some(Presence { after_ns, low_ns: pulse.low_ns() });
+        transaction.end_ns = pulse.rose_ns;
+        tell(Event::Presence { pulse, after_ns, speed: self.speed });
+    }
+
+    fn slot(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+        let lengths = self.speed.lengths();
+        let low_ns = pulse.low_ns();
+        let speed = self.speed;
+        if self.transaction.is_none() {
+            let bit = low_ns < lengths.zero_ns;
+            tell(Event::Slot(Slot { pulse, bit, role: Role::Unknown, speed }));
+            return;
+        }
+        // A zero as long as only masters send it, where a sensor is to be asked for its state: a new command.
+        if self.is_polling() && low_ns >= lengths.masters_zero_ns {
+            self.due = Due::Nothing;
+            self.bits = Bits::default();
+        }
+        let role = self.role();
+        let bit = low_ns < if role == Role::Read { lengths.read_zero_ns } else { lengths.zero_ns };
+        tell(Event::Slot(Slot { pulse, bit, role, speed }));
+        self.take(bit, pulse);
+    }
+
+    fn is_polling(&self) -> bool {
+        matches!(&self.due, Due::Data { parts: [Part::Polled, ..], .. })
+    }
+
+    fn role(&self) -> Role {
+        match &self.due {
+            Due::RomCommand | Due::RomWritten | Due::Function(_) => Role::Write,
+            Due::Search { reads, .. } => {
+                if reads.len() < 2 {
+                    Role::Read
+                } else {
+                    Role::Write
+                }
+            }
+            Due::RomAnswered => Role::Read,
+            Due::Data { parts, .. } => match parts.first() {
+                Some(Part::Written(_)) => Role::Write,
+                Some(Part::Answered(_) | Part::AnsweredOn | Part::Polled) => Role::Read,
+                None => Role::Unknown,
+            },
+            Due::Nothing => Role::Unknown,
+        }
+    }
+
+    fn take(&mut self, bit: bool, pulse: Pulse) {
+        if let Due::Search { .. } = self.due {
+            self.search(bit);
+            return;
+        }
+        if self.is_polling() {
+            if let Some(transaction) = &mut self.transaction {
+                transaction.polled(bit, pulse.fell_ns);
+            }
+            return;
+        }
+        if let Some(whole) = self.bits.take(bit, pulse.fell_ns) {
+            self.byte(whole, pulse);
+        }
+    }
+
+    fn search(&mut self, bit: bool) {
+        let Due::Search { triplets, reads } = &mut self.due else { return };
+        reads.push(bit);
+        match *reads.as_slice() {
+            [true, true] => {
+                triplets.push(Triplet { bit: true, complement: true, written: None });
+                self.close_rom(SearchEnd::Silent);
+                self.due = Due::Nothing;
+            }
+            [bit, complement, written] => {
+                triplets.push(Triplet { bit, complement, written: Some(written) });
+                reads.clear();
+                if triplets.len() == TRIPLETS {
+                    let bytes = rom_of(triplets);
+                    self.close_rom(SearchEnd::Whole);
+                    self.address(bytes[0]);
+                    self.due = Due::Function(Addressing::Search);
+                }
+            }
+            _ => {}
+        }
+    }
+
+    fn address(&mut self, family: u8) {
+        self.addressed = Some(family);
+        if family == LIMITS_ONLY {
+            self.families.0 = true;
+        } else {
+            self.families.1 = true;
+        }
+    }
+
+    /// Puts what there is of a search or of a ROM code into the transaction.
+    fn close_rom(&mut self, end: SearchEnd) {
+        let Some(transaction) = &mut self.transaction else { return };
+        let bytes = Bytes(std::mem::take(&mut self.rom));
+        match std::mem::replace(&mut self.due, Due::Nothing) {
+            Due::Search { mut triplets, reads } => {
+                if let [bit, complement] = *reads.as_slice()
+                    && end == SearchEnd::BrokenOff
+                {
+                    triplets.push(Triplet { bit, complement, written: None });
+                }
+                transaction.push(Phase::Search { triplets, end });
+            }
+            Due::RomWritten => transaction.push(Phase::RomWritten { bytes }),
+            Due::RomAnswered => transaction.push(Phase::RomAnswered { bytes }),
+            due => self.due = due,
+        }
+    }
+
+    fn byte(&mut self, whole: Whole, pulse: Pulse) {
+        let Whole { byte, at_ns } = whole;
+        let Some(transaction) = &mut self.transaction else { return };
+        match &mut self.due {
+            Due::RomCommand => self.rom_command(whole, pulse),
+            Due::Search { .. } => {}
+            Due::RomWritten | Due::RomAnswered => {
+                self.rom.push(byte);
+                if self.rom.len() == ROM_BYTES {
+                    let family = self.rom[0];
+                    self.close_rom(SearchEnd::Whole);
+                    self.address(family);
+                    self.due = Due::Function(Addressing::RomCommand);
+                }
+            }
+            Due::Function(addressing) => {
+                let addressing = *addressing;
+                self.function(byte, at_ns, pulse.rose_ns, addressing);
+            }
+            Due::Data { parts, left } => {
+                match parts.first() {
+                    Some(Part::Written(_)) => transaction.written(byte),
+                    Some(_) => transaction.answered(byte),
+                    None => {}
+                }
+                if matches!(parts.first(), Some(Part::AnsweredOn)) {
+                    return;
+                }
+                *left = left.saturating_sub(1);
+                if *left == 0 {
+                    let rest = parts.get(1..).unwrap_or_default();
+                    self.due = due(rest);
+                }
+            }
+            Due::Nothing => {
+                if parts(byte, false).is_some() {
+                    self.function(byte, at_ns, pulse.rose_ns, Addressing::Function);
+                } else if byte == 0xFF {
+                    transaction.read_on();
+                } else {
+                    transaction.written(byte);
+                }
+            }
+        }
+    }
+
+    fn rom_command(&mut self, Whole { byte, at_ns }: Whole, pulse: Pulse) {
+        let Some(transaction) = &mut self.transaction else { return };
+        if code_is_rom_command(byte) {
+            transaction.push(Phase::RomCommand { at_ns, code: byte });
+        }
+        self.due = match byte {
+            code::SEARCH_ROM | code::ALARM_SEARCH => Due::Search { triplets: Vec::new(), reads: Vec::new() },
+            code::READ_ROM | code::CONDITIONAL_READ_ROM => Due::RomAnswered,
+            code::MATCH_ROM => Due::RomWritten,
+            code::OVERDRIVE_MATCH_ROM => {
+                self.speed = Speed::Overdrive;
+                Due::RomWritten
+            }
+            code::SKIP_ROM => Due::Function(Addressing::RomCommand),
+            code::OVERDRIVE_SKIP_ROM => {
+                self.speed = Speed::Overdrive;
+                Due::Function(Addressing::RomCommand)
+            }
+            _ if parts(byte, false).is_some() => {
+                self.function(byte, at_ns, pulse.rose_ns, Addressing::ResetOnly);
+                return;
+            }
+            _ => {
+                transaction.push(Phase::RomCommand { at_ns, code: byte });
+                Due::Nothing
+            }
+        };
+    }
+
+    fn function(&mut self, function: u8, at_ns: u64, done_ns: u64, addressing: Addressing) {
+        let Some(transaction) = &mut self.transaction else { return };
+        transaction.push(Phase::Function { at_ns, done_ns, code: function, addressing });
+        let limits_only = self.addressed.map_or(self.families == (true, false), |family| family == LIMITS_ONLY);
+        self.due = parts(function, limits_only).map_or(Due::Nothing, due);
+    }
+}
+
+fn code_is_rom_command(byte: u8) -> bool {
+    super::rom_command_name(byte).is_some()
+}
+
+fn due(parts: &'static [Part]) -> Due {
+    match parts.first() {
+        None => Due::Nothing,
+        Some(Part::Written(count) | Part::Answered(count)) => Due::Data { parts, left: *count },
+        Some(Part::Polled | Part::AnsweredOn) => Due::Data { parts, left: 0 },
+    }
+}
+
+/// The ROM code that the master chose in a whole search pass.
+fn rom_of(triplets: &[Triplet]) -> [u8; ROM_BYTES] {
+    let mut bytes = [0; ROM_BYTES];
+    for (place, triplet) in triplets.iter().take(TRIPLETS).enumerate() {
+        bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
+    }
+    bytes
+}

@@ -1,0 +1,23 @@
+//! From low pulses to transactions: resets and presence pulses, slots, commands, ROM codes and data.
+//!
+//! On the line all parties look the same: whoever pulls, it is low. What a pulse is, and whose, follows from its length and from
+//! what is due: a falling edge is the master's except in the presence pulse; in a read slot a sensor may hold it.
+//!
+//! ```text
+//! pulse ── frame ── reset, presence, slot, stray
+//!                     └── decoder, by the grammar of the commands ── transaction
+//! ```
+
+mod bits;
+mod command;
+mod decoder;
+mod frame;
+mod grammar;
+mod speed;
+mod transaction;
+
+pub(super) use command::{CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCRATCHPAD, RECALL_E2, WRITE_SCRATCHPAD};
+pub use command::{function_name, rom_command_name};
+pub use decoder::{Decoder, Event, Role, Slot};
+pub use speed::Speed;
+pub use transaction::{Addressing, Bytes, Phase, Presence, Reset, SearchEnd, Transaction, Triplet};

@@ -1,0 +1,251 @@
+//! A transaction: a reset, and all that follows up to the next one.
+
+use std::fmt;
+
+use schemars::JsonSchema;
+use serde::{Serialize, Serializer};
+
+use super::Speed;
+
+/// Phases that are kept of a transaction. No master needs as many.
+const PHASES: usize = 64;
+/// Bytes that are kept of a phase.
+const BYTES: usize = 64;
+
+/// Bytes in the order of the wire. In JSON `28 EE 94`.
+#[derive(Clone, Debug, Default, PartialEq, Eq, JsonSchema)]
+#[schemars(with = "String")]
+pub struct Bytes(pub Vec<u8>);
+
+impl fmt::Display for Bytes {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        for (place, byte) in self.0.iter().enumerate() {
+            write!(f, "{}{byte:02X}", if place == 0 { "" } else { " " })?;
+        }
+        Ok(())
+    }
+}
+
+impl Serialize for Bytes {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+/// A reset pulse and what came back.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Reset {
+    /// How long the master held the line low.
+    pub low_ns: u64,
+    /// The presence pulse, if there was one.
+    pub presence: Option<Presence>,
+}
+
+/// A presence pulse: of one sensor, or of several at once.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Presence {
+    /// From the rise after the reset to its fall.
+    pub after_ns: u64,
+    /// How long it was low.
+    pub low_ns: u64,
+}
+
+/// One step of a search, as it was on the line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Triplet {
+    /// The first slot: the bit.
+    pub bit: bool,
+    /// The second slot: its complement.
+    pub complement: bool,
+    /// What the master wrote; none if it stopped there.
+    pub written: Option<bool>,
+}
+
+/// How a search pass ended.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum SearchEnd {
+    /// With a whole ROM code.
+    Whole,
+    /// Nobody answered any more: both reads were 1.
+    Silent,
+    /// The master broke it off.
+    BrokenOff,
+}
+
+/// What stands before a function command.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Addressing {
+    /// A ROM command, as it must be.
+    RomCommand,
+    /// A search pass: the datasheet asks for a reset in between.
+    Search,
+    /// The reset, and no ROM command.
+    ResetOnly,
+    /// Another function, with no reset in between.
+    Function,
+}
+
+/// A stretch of a transaction.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(tag = "kind", rename_all = "kebab-case")]
+pub enum Phase {
+    /// A ROM command.
+    RomCommand {
+        /// When it began.
+        at_ns: u64,
+        /// Its code.
+        code: u8,
+    },
+    /// The triplets after a search command.
+    Search {
+        /// Each of them.
+        triplets: Vec<Triplet>,
+        /// How it ended.
+        end: SearchEnd,
+    },
+    /// A ROM code that the master wrote.
+    RomWritten {
+        /// Eight bytes, or fewer if it was broken off.
+        bytes: Bytes,
+    },
+    /// A ROM code that a sensor sent.
+    RomAnswered {
+        /// Eight bytes, or fewer if it was broken off.
+        bytes: Bytes,
+    },
+    /// A function command.
+    Function {
+        /// When it began.
+        at_ns: u64,
+        /// When its last slot rose: a conversion begins there.
+        done_ns: u64,
+        /// Its code.
+        code: u8,
+        /// What stands before it.
+        addressing: Addressing,
+    },
+    /// Bytes from the master.
+    Written {
+        /// The first of them.
+        bytes: Bytes,
+        /// How many more there were.
+        more: u64,
+    },
+    /// Bytes from a sensor.
+    Answered {
+        /// The first of them.
+        bytes: Bytes,
+        /// How many more there were.
+        more: u64,
+    },
+    /// Read slots that ask for a state.
+    Polled {
+        /// How many read 0.
+        zeros: u64,
+        /// How many read 1.
+        ones: u64,
+        /// The first 1 after the last 0.
+        done_ns: Option<u64>,
+    },
+    /// Bytes of ones beyond what there is to read.
+    ReadOn {
+        /// How many.
+        bytes: u64,
+    },
+}
+
+/// A reset and all that follows up to the next one.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Transaction {
+    /// When the reset fell.
+    pub at_ns: u64,
+    /// When its last pulse rose.
+    pub end_ns: u64,
+    /// The speed of the reset.
+    pub speed: Speed,
+    /// The reset.
+    pub reset: Reset,
+    /// What follows it, in order.
+    pub phases: Vec<Phase>,
+    /// Bits of a last byte that is not whole.
+    pub open_bits: u8,
+    /// Whether the capture ended, or was damaged, inside it.
+    pub broken_off: bool,
+    /// Whether it had more phases than are kept.
+    pub cut: bool,
+}
+
+impl Transaction {
+    pub(super) fn new(at_ns: u64, end_ns: u64, speed: Speed, low_ns: u64) -> Self {
+        Self {
+            at_ns,
+            end_ns,
+            speed,
+            reset: Reset { low_ns, presence: None },
+            phases: Vec::new(),
+            open_bits: 0,
+            broken_off: false,
+            cut: false,
+        }
+    }
+
+    pub(super) fn push(&mut self, phase: Phase) {
+        if self.phases.len() < PHASES {
+            self.phases.push(phase);
+        } else {
+            self.cut = true;
+        }
+    }
+
+    /// Adds a byte of the master's to the phase it belongs to.
+    pub(super) fn written(&mut self, byte: u8) {
+        if let Some(Phase::Written { bytes, more }) = self.phases.last_mut() {
+            keep(bytes, more, byte);
+        } else {
+            self.push(Phase::Written { bytes: Bytes(vec![byte]), more: 0 });
+        }
+    }
+
+    /// Adds a byte of a sensor's to the phase it belongs to.
+    pub(super) fn answered(&mut self, byte: u8) {
+        if let Some(Phase::Answered { bytes, more }) = self.phases.last_mut() {
+            keep(bytes, more, byte);
+        } else {
+            self.push(Phase::Answered { bytes: Bytes(vec![byte]), more: 0 });
+        }
+    }
+
+    /// Counts a read slot that asks for a state.
+    pub(super) fn polled(&mut self, bit: bool, fell_ns: u64) {
+        if !matches!(self.phases.last(), Some(Phase::Polled { .. })) {
+            self.push(Phase::Polled { zeros: 0, ones: 0, done_ns: None });
+        }
+        let Some(Phase::Polled { zeros, ones, done_ns }) = self.phases.last_mut() else { return };
+        if bit {
+            *ones += 1;
+            done_ns.get_or_insert(fell_ns);
+        } else {
+            *zeros += 1;
+            *done_ns = None;
+        }
+    }
+
+    /// Counts a byte of ones that nobody sent.
+    pub(super) fn read_on(&mut self) {
+        if let Some(Phase::ReadOn { bytes }) = self.phases.last_mut() {
+            *bytes += 1;
+        } else {
+            self.push(Phase::ReadOn { bytes: 1 });
+        }
+    }
+}
+
+fn keep(bytes: &mut Bytes, more: &mut u64, byte: u8) {
+    if bytes.0.len() < BYTES {
+        bytes.0.push(byte);
+    } else {
+        *more += 1;
+    }
+}

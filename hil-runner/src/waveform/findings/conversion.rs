@@ -1,0 +1,100 @@
+//! Conversions: whether they were waited for, and whether those on parasite power had the line for themselves.
+
+use slotwise::thermometer::{Family, Resolution};
+
+use super::commands::{Call, Polls};
+use super::known::{Conversion, Who};
+use super::watch::{Target, Watch, milli};
+use super::{Cause, Topic};
+
+impl Watch {
+    pub(super) fn convert(&mut self, call: Call, polls: Option<Polls>) {
+        if !call.is_addressed {
+            return;
+        }
+        // Ones alone prove nothing: a sensor that does not answer reads the same.
+        let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ones > 0);
+        let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
+        if call.target == Target::All {
+            self.for_all = Some(conversion);
+            self.conversions_of_all += 1;
+        }
+        let mut longest_ns = 0;
+        let mut is_parasite = call.target == Target::All && self.somebody_is_parasite;
+        for who in self.reached(call) {
+            let longest = self.longest_conversion_ns(who);
+            if let Some(known) = self.known(who) {
+                known.conversion = Some(conversion);
+                known.conversions += 1;
+                is_parasite |= known.is_parasite == Some(true);
+                longest_ns = longest_ns.max(longest);
+            }
+        }
+        if is_parasite {
+            if polls.is_some_and(|polls| polls.zeros + polls.ones > 0) {
+                let text = "read slots right after Convert T to a sensor on parasite power: the line has to power it, \
+                            and no slot may come in the meantime";
+                self.fault(Topic::ParasiteTraffic, Cause::Master, call.done_ns, None, text.into());
+            }
+            self.powering = Some((call.done_ns, call.done_ns + longest_ns));
+        }
+    }
+
+    /// A transaction begins.
+    pub(super) fn traffic_while_powering(&mut self, at_ns: u64) {
+        let Some((from_ns, until_ns)) = self.powering.take() else { return };
+        if at_ns < until_ns {
+            let text = format!(
+                "a reset {} ms after Convert T to a sensor on parasite power: the line has to power it for up to {} ms, and \
+                 nothing else may happen in the meantime",
+                milli(at_ns - from_ns.min(at_ns)),
+                milli(until_ns - from_ns)
+            );
+            self.fault(Topic::ParasiteTraffic, Cause::Master, at_ns, None, text);
+        }
+    }
+
+    /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold.
+    pub(super) fn longest_conversion_ns(&self, who: Who) -> u64 {
+        let registers = self.sensors.get(&who).and_then(|known| known.registers);
+        longest_ns(who, registers.map(|[.., configuration]| configuration))
+    }
+
+    /// A sensor was read, at a time, with this configuration byte.
+    pub(super) fn was_waited(&mut self, who: Who, at_ns: u64, configuration: u8) {
+        let Some(conversion) = self.sensors.get(&who).and_then(|known| known.conversion) else { return };
+        if conversion.was_seen_done {
+            return;
+        }
+        let longest_ns = longest_ns(who, Some(configuration));
+        let waited_ns = at_ns.saturating_sub(conversion.from_ns);
+        if waited_ns < longest_ns {
+            let text = format!(
+                "read {} ms after Convert T and never seen to be done: {} takes up to {} ms, so the number may be the one before",
+                milli(waited_ns),
+                what(who, configuration),
+                milli(longest_ns)
+            );
+            self.fault(Topic::NotWaited, Cause::Master, at_ns, Some(who), text);
+        }
+    }
+}
+
+fn resolution(configuration: u8) -> Resolution {
+    Resolution::from_bits(9 + (configuration >> 5 & 3)).unwrap_or_default()
+}
+
+fn longest_ns(who: Who, configuration: Option<u8>) -> u64 {
+    let resolution = configuration.map_or(Resolution::Bits12, resolution);
+    let family = who.family().unwrap_or(Family::Ds18b20);
+    u64::from(family.conversion_max_us(resolution)) * 1_000
+}
+
+fn what(who: Who, configuration: u8) -> String {
+    match who.family() {
+        Some(family) if family.has_resolution() => {
+            format!("a conversion at {} bits", resolution(configuration).bits())
+        }
+        _ => "a conversion".into(),
+    }
+}

@@ -1,0 +1,127 @@
+//! What is known of a sensor at a moment of the capture.
+
+use std::collections::BTreeMap;
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use slotwise::bus::RomCode;
+use slotwise::thermometer::{Decoded, Family, Resolution};
+
+/// A conversion that was asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Conversion {
+    /// When the command was over.
+    pub(super) from_ns: u64,
+    /// Whether the sensor was seen busy, and then done.
+    pub(super) was_seen_done: bool,
+}
+
+/// A Write Scratchpad whose bytes have not been read back yet.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct Wrote {
+    pub(super) at_ns: u64,
+    /// TH, TL, and the configuration byte if the part has one.
+    pub(super) bytes: [u8; 3],
+    pub(super) count: usize,
+}
+
+/// What is known of a sensor.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Known {
+    pub(super) found: u64,
+    pub(super) addressed: u64,
+    pub(super) reads: u64,
+    pub(super) bad_reads: u64,
+    pub(super) conversions: u64,
+    pub(super) copies: u64,
+    pub(super) first_copy_ns: u64,
+    pub(super) last: Option<Decoded>,
+    /// TH, TL and configuration byte that the scratchpad holds.
+    pub(super) registers: Option<[u8; 3]>,
+    /// The same of the EEPROM.
+    pub(super) eeprom: Option<[u8; 3]>,
+    /// Whether the scratchpad was written since it was last the same as the EEPROM.
+    pub(super) was_written: bool,
+    pub(super) wrote: Option<Wrote>,
+    pub(super) conversion: Option<Conversion>,
+    /// Whether it is on parasite power.
+    pub(super) is_parasite: Option<bool>,
+    /// Values of byte 6, and how often each with how many different temperatures.
+    pub(super) byte_6: BTreeMap<u8, u64>,
+}
+
+/// Who is meant: a sensor by its ROM code, or one whose ROM code was never seen.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub(super) enum Who {
+    Sensor(RomCode),
+    Nameless,
+}
+
+impl Who {
+    /// What it is called in a finding.
+    pub(super) fn name(self) -> Option<String> {
+        match self {
+            Self::Sensor(rom) => Some(rom.to_string()),
+            Self::Nameless => None,
+        }
+    }
+
+    /// Its family, as far as it is one of those that are known. One without a name is taken to be the commonest.
+    pub(super) const fn family(self) -> Option<Family> {
+        match self {
+            Self::Sensor(rom) => Family::of(rom),
+            Self::Nameless => Some(Family::Ds18b20),
+        }
+    }
+}
+
+/// A sensor as the report has it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct SensorReport {
+    /// Its ROM code; none if it was never on the line.
+    pub rom: Option<String>,
+    /// Its part number, if the family code is one of those that are known.
+    pub part: Option<&'static str>,
+    /// How many search passes ended with it.
+    pub found: u64,
+    /// How often it was addressed by its ROM code, or was the only one to be meant.
+    pub addressed: u64,
+    /// How often its whole scratchpad was read.
+    pub reads: u64,
+    /// How many of these were no good.
+    pub bad_reads: u64,
+    /// The last temperature, exactly, in degrees Celsius.
+    pub last_celsius: Option<String>,
+    /// Its resolution in bits, when it was last read.
+    pub bits: Option<u8>,
+    /// How often it was told to convert, alone or with all others.
+    pub conversions: u64,
+    /// How often its scratchpad was copied to EEPROM.
+    pub copies: u64,
+    /// Whether it said to be on parasite power; none if it was not asked.
+    pub is_parasite: Option<bool>,
+    /// Values that byte 6 of its scratchpad had, in hexadecimal. No datasheet promises what they mean.
+    pub byte_6: Vec<String>,
+}
+
+impl SensorReport {
+    pub(super) fn of(who: Who, known: &Known) -> Self {
+        Self {
+            rom: who.name(),
+            part: match who {
+                Who::Sensor(rom) => Family::of(rom).map(Family::part),
+                Who::Nameless => None,
+            },
+            found: known.found,
+            addressed: known.addressed,
+            reads: known.reads,
+            bad_reads: known.bad_reads,
+            last_celsius: known.last.map(|decoded| decoded.temperature.to_string()),
+            bits: known.last.and_then(|decoded| decoded.settings.resolution).map(Resolution::bits),
+            conversions: known.conversions,
+            copies: known.copies,
+            is_parasite: known.is_parasite,
+            byte_6: known.byte_6.keys().map(|byte| format!("{byte:02X}h")).collect(),
+        }
+    }
+}

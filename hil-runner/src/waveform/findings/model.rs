@@ -1,0 +1,154 @@
+//! A finding, and the list of them.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// What a finding is about.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Topic {
+    /// A time outside its limits.
+    Timing,
+    /// A reset that nobody answered.
+    NoPresence,
+    /// A pulse that no party sends at its time.
+    Stray,
+    /// The line is low and stays low.
+    StuckLow,
+    /// A CRC that is wrong.
+    Crc,
+    /// Nobody answered where a sensor was asked.
+    NoAnswer,
+    /// Only zeros, which pass the CRC.
+    AllZeros,
+    /// A search pass that did not come to its end.
+    Search,
+    /// A ROM code that cannot be one, or is not whole.
+    RomCode,
+    /// A function command without reset and ROM command before it.
+    NotAddressed,
+    /// Several sensors were made to answer at once.
+    SeveralAnswer,
+    /// A command that no datasheet has.
+    UnknownCommand,
+    /// A command that was not written to its end.
+    CutShort,
+    /// What was written is not what is read afterwards.
+    WriteNotTaken,
+    /// The value of a sensor that has not converted since power-up.
+    PowerOnValue,
+    /// A reading that came before its conversion must be over.
+    NotWaited,
+    /// Use of the line while it has to power a conversion.
+    ParasiteTraffic,
+    /// A copy to EEPROM that changes nothing.
+    NeedlessCopy,
+    /// Copies to EEPROM at a rate that uses it up.
+    Wear,
+    /// A read that stopped before the CRC.
+    NoCrcRead,
+    /// A sensor that is not as its datasheet says.
+    Unlike,
+}
+
+impl Topic {
+    /// Whether its sentence names a command, so that findings of the same topic can be of different kinds.
+    const fn has_kinds(self) -> bool {
+        matches!(self, Self::NotAddressed | Self::UnknownCommand)
+    }
+}
+
+/// How much a finding weighs.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Weight {
+    /// Against a datasheet, or numbers cannot be relied on.
+    Fault,
+    /// Worth knowing.
+    Hint,
+}
+
+/// Where a finding comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Cause {
+    /// What the master does.
+    Master,
+    /// What a sensor does.
+    Sensor,
+    /// The line: wiring, supply, noise. Or nobody can tell.
+    Line,
+}
+
+/// Something worth telling.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Finding {
+    /// What it is about.
+    pub topic: Topic,
+    /// How much it weighs.
+    pub weight: Weight,
+    /// Where it comes from.
+    pub cause: Cause,
+    /// When it was seen first.
+    pub at_ns: u64,
+    /// When it was seen last.
+    pub last_ns: u64,
+    /// How often.
+    pub count: u64,
+    /// The sensor, if it is about one: its ROM code.
+    pub sensor: Option<String>,
+    /// What was seen the first time, in a sentence.
+    pub text: String,
+}
+
+/// Findings, each kind once for each sensor.
+#[derive(Clone, Debug, Default)]
+pub struct Findings {
+    list: Vec<Finding>,
+    not_kept: u64,
+}
+
+/// So many different findings are kept.
+const KEPT: usize = 1_000;
+
+impl Findings {
+    /// Adds a finding, or counts it to those of the same kind and sensor.
+    pub fn add(&mut self, topic: Topic, weight: Weight, cause: Cause, at_ns: u64, sensor: Option<&str>, text: String) {
+        let is_same = |finding: &&mut Finding| {
+            finding.topic == topic
+                && finding.sensor.as_deref() == sensor
+                && (!topic.has_kinds() || finding.text == text)
+        };
+        let same = self.list.iter_mut().find(is_same);
+        if let Some(finding) = same {
+            finding.count += 1;
+            finding.last_ns = at_ns;
+            finding.weight = finding.weight.min(weight);
+        } else if self.list.len() < KEPT {
+            let sensor = sensor.map(str::to_owned);
+            self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor, text });
+        } else {
+            self.not_kept += 1;
+        }
+    }
+
+    /// Puts a count and a sentence to a finding about the line that is complete only at the end.
+    pub(super) fn complete(&mut self, topic: Topic, count: u64, text: String) {
+        if let Some(finding) = self.list.iter_mut().find(|finding| finding.topic == topic && finding.sensor.is_none()) {
+            (finding.count, finding.text) = (count, text);
+        }
+    }
+
+    /// Adds a fault that was counted elsewhere.
+    pub fn push_counted(&mut self, topic: Topic, cause: Cause, at_ns: u64, count: u64, text: String) {
+        let weight = Weight::Fault;
+        self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count, sensor: None, text });
+    }
+
+    /// All of them: faults first, then in the order of time. And how many are not among them.
+    #[must_use]
+    pub fn sorted(mut self) -> (Vec<Finding>, u64) {
+        self.list.sort_by_key(|finding| (finding.weight, finding.at_ns));
+        (self.list, self.not_kept)
+    }
+}

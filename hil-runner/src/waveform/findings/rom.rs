@@ -1,0 +1,150 @@
+//! ROM commands, and the ROM codes that come with them.
+
+use slotwise::bus::{RomCode, RomError};
+
+use super::known::Who;
+use super::watch::{Target, Watch};
+use super::{Cause, Topic};
+use crate::record::units::count;
+use crate::waveform::decode::{Bytes, Phase, SearchEnd, Transaction, Triplet, rom_command_name};
+
+/// Codes that this file has to tell apart; the rest has a name or none.
+const ALARM_SEARCH: u8 = 0xEC;
+const SKIP_ROM: u8 = 0xCC;
+const OVERDRIVE_SKIP_ROM: u8 = 0x3C;
+const READ_ROM: u8 = 0x33;
+
+impl Watch {
+    /// Takes a ROM command and what follows it. Whom it addresses.
+    pub(super) fn rom_command(&mut self, at_ns: u64, code: u8, rest: &[Phase], transaction: &Transaction) -> Target {
+        match (code, rest.first()) {
+            (SKIP_ROM | OVERDRIVE_SKIP_ROM, _) => Target::All,
+            (_, Some(Phase::Search { triplets, end })) => {
+                self.search(at_ns, code, triplets, *end, transaction.broken_off)
+            }
+            (_, Some(Phase::RomWritten { bytes })) => self.matched(at_ns, bytes, transaction.broken_off),
+            (_, Some(Phase::RomAnswered { bytes })) => self.rom_read(at_ns, code, bytes, transaction.broken_off),
+            _ => {
+                if rom_command_name(code).is_none() {
+                    let text =
+                        format!("{code:02X}h where a ROM command is due: no datasheet at hand has such a command");
+                    self.hint(Topic::UnknownCommand, Cause::Master, at_ns, None, text);
+                }
+                Target::Nobody
+            }
+        }
+    }
+
+    fn search(&mut self, at_ns: u64, code: u8, triplets: &[Triplet], end: SearchEnd, broken_off: bool) -> Target {
+        match end {
+            SearchEnd::Whole => {
+                let mut bytes = [0; 8];
+                for (place, triplet) in triplets.iter().take(64).enumerate() {
+                    bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
+                }
+                match RomCode::new(bytes) {
+                    Ok(rom) => {
+                        if let Some(known) = self.known(Who::Sensor(rom)) {
+                            known.found += 1;
+                        }
+                        return Target::One(Who::Sensor(rom));
+                    }
+                    Err(error) => self.bad_rom(at_ns, "a search pass ends with", &bytes, error),
+                }
+            }
+            // Nobody has an alarm: that is an answer.
+            SearchEnd::Silent if triplets.len() == 1 && code == ALARM_SEARCH => {}
+            SearchEnd::Silent if triplets.len() == 1 => {
+                let text = "nobody took part in a search, though a reset was answered or not asked".to_owned();
+                self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
+            }
+            SearchEnd::Silent => {
+                let text = format!(
+                    "a search pass lost everybody at bit {} of 64: a bit was misread, or a sensor let go",
+                    triplets.len()
+                );
+                self.fault(Topic::Search, Cause::Line, at_ns, None, text);
+            }
+            SearchEnd::BrokenOff if broken_off => {}
+            SearchEnd::BrokenOff => {
+                let text = format!("a search pass ends after {} of 64 bits", triplets.len());
+                self.hint(Topic::Search, Cause::Master, at_ns, None, text);
+            }
+        }
+        Target::Nobody
+    }
+
+    fn matched(&mut self, at_ns: u64, bytes: &Bytes, broken_off: bool) -> Target {
+        let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
+            if !broken_off {
+                let text = format!("a ROM code ends after {}: nobody is addressed", count(bytes.0.len(), "byte"));
+                self.fault(Topic::CutShort, Cause::Master, at_ns, None, text);
+            }
+            return Target::Nobody;
+        };
+        match RomCode::new(bytes) {
+            Ok(rom) => {
+                if let Some(known) = self.known(Who::Sensor(rom)) {
+                    known.addressed += 1;
+                }
+                Target::One(Who::Sensor(rom))
+            }
+            Err(error) => {
+                self.bad_rom(at_ns, "the master addresses", &bytes, error);
+                Target::Nobody
+            }
+        }
+    }
+
+    fn rom_read(&mut self, at_ns: u64, code: u8, bytes: &Bytes, broken_off: bool) -> Target {
+        if code == READ_ROM {
+            self.several_answer(at_ns, "Read ROM");
+        }
+        let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
+            if !broken_off {
+                let text =
+                    format!("a ROM code was read only up to {}: its CRC was never seen", count(bytes.0.len(), "byte"));
+                self.hint(Topic::NoCrcRead, Cause::Master, at_ns, None, text);
+            }
+            return Target::Nobody;
+        };
+        match RomCode::new(bytes) {
+            Ok(rom) => {
+                if let Some(known) = self.known(Who::Sensor(rom)) {
+                    known.addressed += 1;
+                }
+                Target::One(Who::Sensor(rom))
+            }
+            Err(RomError::AllOnes) => {
+                let text = "nobody answered Read ROM: all bits read 1".to_owned();
+                self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
+                Target::Nobody
+            }
+            Err(error) => {
+                self.bad_rom(at_ns, "Read ROM was answered with", &bytes, error);
+                Target::Nobody
+            }
+        }
+    }
+
+    /// All sensors answer at once, and what is read is the AND of them all.
+    pub(super) fn several_answer(&mut self, at_ns: u64, what: &str) {
+        let sensors = self.named().count();
+        if sensors > 1 {
+            let text = format!(
+                "{what} to all, with {sensors} sensors on the line: what is read is the AND of all their answers"
+            );
+            self.fault(Topic::SeveralAnswer, Cause::Master, at_ns, None, text);
+        }
+    }
+
+    fn bad_rom(&mut self, at_ns: u64, how: &str, bytes: &[u8], error: RomError) {
+        let shown = Bytes(bytes.to_vec());
+        let (topic, cause) = match error {
+            RomError::Crc { .. } => (Topic::Crc, Cause::Line),
+            RomError::AllZeros => (Topic::AllZeros, Cause::Line),
+            RomError::AllOnes | RomError::NoFamily => (Topic::RomCode, Cause::Line),
+        };
+        self.fault(topic, cause, at_ns, None, format!("{how} {shown}: {error}"));
+    }
+}

@@ -1,0 +1,173 @@
+//! Scratchpads that were read: intact, fresh, as they were written, and as the datasheet has them.
+
+use slotwise::thermometer::{Decoded, Doubt, Family, FrameError, Scratchpad};
+
+use super::commands::{Call, hex};
+use super::known::{Who, Wrote};
+use super::watch::{Target, Watch, micro};
+use super::{Cause, Topic};
+use crate::record::units::count;
+
+/// Bits of the configuration byte that can be written: R1 and R0 (DS18B20 datasheet (7/19), Figure 10).
+const WRITABLE: u8 = 0x60;
+/// A jump to +85 degC from further away than this is no temperature (chosen).
+const JUMP_SIXTEENTHS: i16 = 10 * 16;
+
+impl Watch {
+    pub(super) fn read(&mut self, call: Call, answer: &[u8]) {
+        let who = match call.target {
+            Target::Nobody => return,
+            Target::One(who) => who,
+            Target::All => {
+                self.several_answer(call.at_ns, "Read Scratchpad");
+                if self.named().count() > 1 {
+                    return;
+                }
+                self.only()
+            }
+        };
+        if !call.is_addressed {
+            return;
+        }
+        if call.target == Target::All
+            && let Some(known) = self.known(who)
+        {
+            known.addressed += 1;
+        }
+        let Ok(bytes) = <[u8; 9]>::try_from(answer) else {
+            if !call.is_broken_off {
+                let text = format!(
+                    "the scratchpad was read only up to {} of 9: its CRC was never seen, so a wrong bit cannot be noticed",
+                    count(answer.len(), "byte")
+                );
+                self.hint(Topic::NoCrcRead, Cause::Master, call.at_ns, Some(who), text);
+            }
+            return;
+        };
+        if let Some(known) = self.known(who) {
+            known.reads += 1;
+        }
+        match Scratchpad::new(bytes) {
+            Ok(scratchpad) => self.intact(who, call, scratchpad),
+            Err(error) => self.spoilt(who, call, error),
+        }
+    }
+
+    fn spoilt(&mut self, who: Who, call: Call, error: FrameError) {
+        if let Some(known) = self.known(who) {
+            known.bad_reads += 1;
+        }
+        let (topic, text) = match error {
+            FrameError::NoAnswer => (Topic::NoAnswer, "Read Scratchpad was not answered: all bits read 1".to_owned()),
+            FrameError::AllZeros => (
+                Topic::AllZeros,
+                "a scratchpad of nothing but zeros: the line was held low, and zeros pass the CRC".to_owned(),
+            ),
+            FrameError::Crc { computed, received, bytes } => (
+                Topic::Crc,
+                format!("scratchpad {}: CRC is {received:02X}h where {computed:02X}h belongs", hex(&bytes)),
+            ),
+        };
+        self.fault(topic, Cause::Line, call.at_ns, Some(who), text);
+    }
+
+    fn intact(&mut self, who: Who, call: Call, scratchpad: Scratchpad) {
+        let bytes = *scratchpad.bytes();
+        self.was_waited(who, call.at_ns, bytes[4]);
+        self.is_as_written(who, call.at_ns, [bytes[2], bytes[3], bytes[4]]);
+        let Some(known) = self.known(who) else { return };
+        known.registers = Some([bytes[2], bytes[3], bytes[4]]);
+        if known.byte_6.len() < 16 {
+            *known.byte_6.entry(bytes[6]).or_default() += 1;
+        }
+        let Some(family) = who.family() else { return };
+        match scratchpad.decode(family) {
+            Ok(decoded) => {
+                self.is_power_on_value(who, call.at_ns, family, scratchpad, decoded);
+                self.is_like_the_datasheet(who, call.at_ns, &bytes, decoded);
+                if let Some(known) = self.known(who) {
+                    known.last = Some(decoded);
+                }
+            }
+            Err(error) => {
+                let text = format!(
+                    "scratchpad {}: {error}, though its CRC is right: perhaps a look-alike part, or another one with this family code",
+                    hex(&bytes)
+                );
+                self.hint(Topic::Unlike, Cause::Sensor, call.at_ns, Some(who), text);
+            }
+        }
+    }
+
+    fn is_as_written(&mut self, who: Who, at_ns: u64, now: [u8; 3]) {
+        let Some(Wrote { at_ns: written_ns, bytes, count }) = self.known(who).and_then(|known| known.wrote.take())
+        else {
+            return;
+        };
+        let has_configuration = count == 3 && who.family() != Some(Family::Ds18s20);
+        let same = bytes[..2] == now[..2] && (!has_configuration || bytes[2] & WRITABLE == now[2] & WRITABLE);
+        if same {
+            return;
+        }
+        if let Some(known) = self.known(who) {
+            known.was_written = false;
+        }
+        let text = format!(
+            "Write Scratchpad {} at {} s never took: the next read shows {}, and nobody noticed",
+            hex(&bytes[..count]),
+            seconds(written_ns),
+            hex(&now[..count])
+        );
+        self.fault(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
+    }
+
+    fn is_power_on_value(&mut self, who: Who, at_ns: u64, family: Family, scratchpad: Scratchpad, decoded: Decoded) {
+        let power_on = match family {
+            Family::Ds18s20 => 0x00AA,
+            Family::Ds18b20 | Family::Ds1822 | Family::Ds1825 | Family::Ds28ea00 => 0x0550,
+        };
+        if scratchpad.raw() != power_on {
+            return;
+        }
+        let Some(known) = self.known(who) else { return };
+        let (last, conversions) = (known.last, known.conversions);
+        let sixteenths = decoded.temperature.sixteenths();
+        let jumped = last.is_some_and(|last| (last.temperature.sixteenths() - sixteenths).abs() > JUMP_SIXTEENTHS);
+        if conversions == 0 {
+            let text = "85 degC, the power-on value, and no conversion was seen in this capture";
+            self.fault(Topic::PowerOnValue, Cause::Master, at_ns, Some(who), text.into());
+        } else if jumped {
+            let text = "85 degC, the power-on value, far from the reading before: the sensor lost its supply, or the conversion was \
+                        not powered";
+            self.fault(Topic::PowerOnValue, Cause::Line, at_ns, Some(who), text.into());
+        } else {
+            let text = "85 degC after a conversion: measured, or the power-on value of a sensor that lost its supply meanwhile";
+            self.hint(Topic::PowerOnValue, Cause::Line, at_ns, Some(who), text.into());
+        }
+    }
+
+    fn is_like_the_datasheet(&mut self, who: Who, at_ns: u64, bytes: &[u8; 9], decoded: Decoded) {
+        // One without a name need not be of the family it was taken for.
+        if who == Who::Nameless {
+            return;
+        }
+        if decoded.doubts.contains(Doubt::ReservedBytes) {
+            let text = format!(
+                "bytes 5 and 7 of the scratchpad are {:02X}h and {:02X}h where the datasheet has FFh and 10h: perhaps a look-alike part",
+                bytes[5], bytes[7]
+            );
+            self.hint(Topic::Unlike, Cause::Sensor, at_ns, Some(who), text);
+        }
+        if decoded.doubts.contains(Doubt::OutOfRange) {
+            let text = format!("{} degC is outside the operating range of the part", decoded.temperature);
+            self.hint(Topic::Unlike, Cause::Sensor, at_ns, Some(who), text);
+        }
+    }
+}
+
+/// A moment of the capture in seconds.
+fn seconds(ns: u64) -> String {
+    let micros = micro(ns % 1_000_000_000);
+    let whole = micros.split('.').next().unwrap_or_default();
+    format!("{}.{whole:0>6}", ns / 1_000_000_000)
+}

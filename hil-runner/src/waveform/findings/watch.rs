@@ -1,0 +1,234 @@
+//! Follows the transactions, and knows what each sensor must hold.
+
+use std::collections::BTreeMap;
+
+use slotwise::bus::RomCode;
+use slotwise::thermometer::Family;
+
+use super::known::{Conversion, Known, Who};
+use super::{Cause, Findings, SensorReport, Topic, Weight};
+use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
+use crate::waveform::timing::Party;
+
+/// Sensors that are remembered. A line has not as many.
+const SENSORS: usize = 2_000;
+
+/// Whom a transaction addresses.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Target {
+    /// Nobody, or nobody that is known.
+    Nobody,
+    /// One sensor.
+    One(Who),
+    /// All of them.
+    All,
+}
+
+/// Watches what is done on a line.
+#[derive(Clone, Debug, Default)]
+pub struct Watch {
+    pub(super) findings: Findings,
+    pub(super) sensors: BTreeMap<Who, Known>,
+    /// The last conversion that all were told to make: those who are seen later were told too.
+    pub(super) for_all: Option<Conversion>,
+    pub(super) conversions_of_all: u64,
+    /// Until when a conversion on parasite power needs the line for itself, and since when.
+    pub(super) powering: Option<(u64, u64)>,
+    /// Whether somebody among all said to be on parasite power.
+    pub(super) somebody_is_parasite: bool,
+    pub(super) last_copy_ns: u64,
+    resets: u64,
+    unanswered: u64,
+    strays: u64,
+}
+
+impl Watch {
+    /// Takes what the decoder found.
+    pub fn take(&mut self, event: &Event) {
+        match event {
+            Event::Transaction(transaction) => self.transaction(transaction),
+            Event::Stray(pulse) => {
+                self.strays += 1;
+                let text = format!(
+                    "the line was low for {} us when no party pulls it: noise, a second master, or a bad contact",
+                    micro(pulse.low_ns())
+                );
+                self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
+            }
+            Event::Lost => self.powering = None,
+            Event::Reset { .. } | Event::Presence { .. } | Event::Slot(_) => {}
+        }
+    }
+
+    /// The line was low at the end of the capture, and since when.
+    pub fn low_at_end(&mut self, since_ns: u64, end_ns: u64) {
+        /// Longer than any reset, shorter than anybody would wait (chosen).
+        const STUCK_NS: u64 = 10_000_000;
+        let low_ns = end_ns.saturating_sub(since_ns);
+        if low_ns >= STUCK_NS {
+            let text = format!(
+                "the line is low for the last {} ms: a short, a sensor that holds it, or no supply",
+                low_ns / 1_000_000
+            );
+            self.findings.add(Topic::StuckLow, Weight::Fault, Cause::Line, since_ns, None, text);
+        }
+    }
+
+    /// Who is there, as far as limits depend on it.
+    #[must_use]
+    pub fn party(&self) -> Party {
+        let mut families: Vec<Family> = Vec::new();
+        for family in self.named().filter_map(Family::of) {
+            if !families.contains(&family) {
+                families.push(family);
+            }
+        }
+        Party { families, sensors: self.named().count() }
+    }
+
+    /// Findings, how many more there were, and the sensors.
+    #[must_use]
+    pub fn finish(mut self) -> (Findings, Vec<SensorReport>) {
+        self.tell_presence();
+        self.tell_wear();
+        let sensors = self.sensors.iter().map(|(who, known)| SensorReport::of(*who, known)).collect();
+        (self.findings, sensors)
+    }
+
+    /// Resets, and how many of them nobody answered.
+    #[must_use]
+    pub const fn resets(&self) -> (u64, u64) {
+        (self.resets, self.unanswered)
+    }
+
+    pub(super) fn named(&self) -> impl Iterator<Item = RomCode> {
+        self.sensors.keys().filter_map(|who| match who {
+            Who::Sensor(rom) => Some(*rom),
+            Who::Nameless => None,
+        })
+    }
+
+    /// What is known of a sensor. None if there are too many.
+    pub(super) fn known(&mut self, who: Who) -> Option<&mut Known> {
+        if !self.sensors.contains_key(&who) {
+            if self.sensors.len() >= SENSORS {
+                return None;
+            }
+            let known = Known { conversion: self.for_all, conversions: self.conversions_of_all, ..Known::default() };
+            self.sensors.insert(who, known);
+        }
+        self.sensors.get_mut(&who)
+    }
+
+    /// The only sensor of the line, as far as this capture tells.
+    pub(super) fn only(&self) -> Who {
+        let mut named = self.named();
+        match (named.next(), named.next()) {
+            (Some(rom), None) => Who::Sensor(rom),
+            _ => Who::Nameless,
+        }
+    }
+
+    pub(super) fn fault(&mut self, topic: Topic, cause: Cause, at_ns: u64, who: Option<Who>, text: String) {
+        let sensor = who.and_then(Who::name);
+        self.findings.add(topic, Weight::Fault, cause, at_ns, sensor.as_deref(), text);
+    }
+
+    pub(super) fn hint(&mut self, topic: Topic, cause: Cause, at_ns: u64, who: Option<Who>, text: String) {
+        let sensor = who.and_then(Who::name);
+        self.findings.add(topic, Weight::Hint, cause, at_ns, sensor.as_deref(), text);
+    }
+
+    fn transaction(&mut self, transaction: &Transaction) {
+        self.resets += 1;
+        if transaction.reset.presence.is_none() {
+            self.unanswered += 1;
+            if self.unanswered == 1 {
+                // The text is completed at the end, when it is known how many there were.
+                self.fault(Topic::NoPresence, Cause::Line, transaction.at_ns, None, String::new());
+            }
+        }
+        self.traffic_while_powering(transaction.at_ns);
+        let mut target = Target::Nobody;
+        let mut phases = transaction.phases.as_slice();
+        while let Some((phase, rest)) = phases.split_first() {
+            phases = rest;
+            match phase {
+                Phase::RomCommand { at_ns, code } => target = self.rom_command(*at_ns, *code, rest, transaction),
+                Phase::Function { at_ns, done_ns, code, addressing } => {
+                    self.addressing(*at_ns, *code, *addressing);
+                    let call = super::commands::Call {
+                        at_ns: *at_ns,
+                        done_ns: *done_ns,
+                        code: *code,
+                        is_addressed: matches!(addressing, Addressing::RomCommand | Addressing::Search),
+                        target,
+                        is_broken_off: transaction.broken_off && rest.len() <= 1,
+                    };
+                    self.function(call, rest);
+                }
+                _ => {}
+            }
+        }
+        self.open_bits(transaction);
+    }
+
+    /// A function command that sensors do not listen to.
+    fn addressing(&mut self, at_ns: u64, code: u8, addressing: Addressing) {
+        let name = function_name(code).unwrap_or("a command");
+        let before = match addressing {
+            Addressing::RomCommand => return,
+            Addressing::Search => {
+                let text = format!(
+                    "{name} ({code:02X}h) right after a search pass: the datasheet asks for a reset and a ROM command in between"
+                );
+                self.hint(Topic::NotAddressed, Cause::Master, at_ns, None, text);
+                return;
+            }
+            Addressing::ResetOnly => "right after the reset, with no ROM command before it",
+            Addressing::Function => "right after another function, with no reset and no ROM command before it",
+        };
+        let text = format!("{name} ({code:02X}h) {before}: sensors ignore it");
+        self.fault(Topic::NotAddressed, Cause::Master, at_ns, None, text);
+    }
+
+    fn open_bits(&mut self, transaction: &Transaction) {
+        // A read may be ended by a reset at any bit.
+        let may_end = matches!(transaction.phases.last(), Some(Phase::Answered { .. } | Phase::RomAnswered { .. }))
+            || matches!(transaction.phases.last(), Some(Phase::Function { .. }));
+        if transaction.open_bits > 0 && !transaction.broken_off && !may_end {
+            let text = format!(
+                "the transaction ends with {} of a byte: the master gave up, or a pulse was lost or added",
+                crate::record::units::count(transaction.open_bits.into(), "bit")
+            );
+            self.hint(Topic::CutShort, Cause::Master, transaction.end_ns, None, text);
+        }
+    }
+
+    fn tell_presence(&mut self) {
+        if self.unanswered == 0 {
+            return;
+        }
+        let (resets, unanswered) = (self.resets, self.unanswered);
+        let text = if unanswered == resets {
+            format!("nobody answered any of {resets} resets: no sensor, no supply, or sensors on another wire")
+        } else {
+            format!(
+                "nobody answered {unanswered} of {resets} resets: a bad contact, a brown-out, or a sensor that comes and goes"
+            )
+        };
+        self.findings.complete(Topic::NoPresence, unanswered, text);
+    }
+}
+
+/// Nanoseconds as microseconds, exactly.
+pub(super) fn micro(ns: u64) -> String {
+    let text = format!("{}.{:03}", ns / 1_000, ns % 1_000);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// Nanoseconds as milliseconds, to the tenth.
+pub(super) fn milli(ns: u64) -> String {
+    let tenths = (ns + 50_000) / 100_000;
+    if tenths.is_multiple_of(10) { (tenths / 10).to_string() } else { format!("{}.{}", tenths / 10, tenths % 10) }
+}

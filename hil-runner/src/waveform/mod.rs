@@ -1,0 +1,33 @@
+//! A captured waveform of a line: decoded down to its transactions, and judged.
+//!
+//! ```text
+//! capture ── pulse ── decode ──┬── timing     each time against the limits of the datasheets
+//!  (VCD)                       ├── findings   what should not be done on a line, and what should not come back
+//!                              └── replay     the line once more, for the real driver
+//!            analyse, report: all of it in one pass, in constant memory
+//! ```
+//!
+//! A capture shows a line and not who pulls it: what a pulse is, and whose, follows from its length and from what is due.
+
+mod analyse;
+pub mod capture;
+pub mod decode;
+mod excerpt;
+mod findings;
+mod pulse;
+// pub mod replay;
+mod report;
+mod schema;
+mod source;
+pub mod timing;
+
+#[cfg(test)]
+mod tests;
+
+pub use analyse::analyse;
+pub use excerpt::{Excerpt, excerpts};
+pub use findings::{Cause, Finding, SensorReport, Topic, Weight};
+pub use pulse::Pulse;
+pub use report::{Activity, Outcome, WaveformReport};
+pub use schema::waveform_schema_text;
+pub use source::{ChooseError, Chosen, SourceError, WaveformSource};

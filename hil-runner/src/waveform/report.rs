@@ -1,0 +1,82 @@
+//! All that is to be told of a capture, as data.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::capture::Damage;
+use super::findings::{Finding, SensorReport, Weight};
+use super::timing::LineTimeReport;
+
+/// How a capture is judged.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Outcome {
+    /// Nothing is against the datasheets.
+    Sound,
+    /// Something is.
+    Faulty,
+    /// Nothing that was seen is, but parts of the capture could not be read.
+    Incomplete,
+    /// There is no reset in it, so nothing could be judged.
+    NothingSeen,
+}
+
+/// How much there was on the line.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Activity {
+    /// Reset pulses.
+    pub resets: u64,
+    /// Resets that nobody answered.
+    pub unanswered: u64,
+    /// Slots.
+    pub slots: u64,
+    /// Slots at overdrive speed.
+    pub fast_slots: u64,
+    /// Pulses that are neither.
+    pub strays: u64,
+    /// Slots before the first reset: what they belong to is not known.
+    pub unassigned: u64,
+    /// Time inside transactions, from the fall of the reset to the last rise, in nanoseconds.
+    pub busy_ns: u64,
+}
+
+/// What was found in a capture.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct WaveformReport {
+    /// Version of this form.
+    pub version: u32,
+    /// The signal that was read, with the scopes it stands in.
+    pub signal: String,
+    /// How it is judged.
+    pub outcome: Outcome,
+    /// When the first change was.
+    pub from_ns: u64,
+    /// When the capture ends.
+    pub to_ns: u64,
+    /// Steps in which it was sampled, in nanoseconds: times are known to less than this, up and down. 1: exactly.
+    pub step_ns: u64,
+    /// What happened.
+    pub activity: Activity,
+    /// Every time of which there are any.
+    pub times: Vec<LineTimeReport>,
+    /// Every sensor whose ROM code was seen, or that was read without one.
+    pub sensors: Vec<SensorReport>,
+    /// What is worth telling, faults first.
+    pub findings: Vec<Finding>,
+    /// How many different ones are not among them.
+    pub findings_not_kept: u64,
+    /// Places of the file that could not be read, the first ones.
+    pub damages: Vec<Damage>,
+    /// How many there were.
+    pub damaged: u64,
+}
+
+impl WaveformReport {
+    /// Version of this form.
+    pub const VERSION: u32 = 1;
+
+    /// The findings that weigh so much.
+    pub fn weighing(&self, weight: Weight) -> impl Iterator<Item = &Finding> {
+        self.findings.iter().filter(move |finding| finding.weight == weight)
+    }
+}

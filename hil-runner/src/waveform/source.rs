@@ -1,0 +1,137 @@
+//! A capture file, and the signal of it that is a line.
+
+use std::fs::File;
+use std::io::{self, Cursor, Read};
+use std::path::Path;
+
+use super::capture::{Capture, Looks, OpenError, Resemblance, choose};
+
+/// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
+const HEAD_BYTES: u64 = 16 << 20;
+
+/// Why a capture file cannot be read.
+#[derive(Debug, thiserror::Error)]
+pub enum SourceError {
+    /// It cannot be opened, or not be read.
+    #[error("cannot be read: {0}")]
+    Io(#[from] io::Error),
+    /// There is no capture in it.
+    #[error(transparent)]
+    Open(#[from] OpenError),
+    /// It is not clear which signal is meant.
+    #[error(transparent)]
+    Choose(#[from] ChooseError),
+}
+
+/// Why no signal is chosen.
+#[derive(Debug, thiserror::Error)]
+pub enum ChooseError {
+    /// No signal is called so.
+    #[error("has no signal {name:?}")]
+    NotFound {
+        /// What was asked for.
+        name: String,
+    },
+    /// Several are.
+    #[error("has {count} signals {name:?}: tell which with the scopes they stand in")]
+    NotUnique {
+        /// What was asked for.
+        name: String,
+        /// So many.
+        count: usize,
+    },
+    /// None looks like a line.
+    #[error("has no signal that looks like a line, with resets and slots")]
+    NoLine,
+    /// Several do.
+    #[error("has {count} signals that look like a line")]
+    SeveralLines {
+        /// So many.
+        count: usize,
+    },
+}
+
+/// A capture file of which the beginning has been looked at.
+pub struct WaveformSource {
+    head: Vec<u8>,
+    rest: File,
+    names: Vec<(String, String)>,
+    looks: Vec<Looks>,
+    step_ns: Option<u64>,
+}
+
+/// The signal that is read, and how finely.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Chosen {
+    /// Its place among the signals.
+    pub signal: usize,
+    /// The steps in which it was sampled, in nanoseconds.
+    pub step_ns: u64,
+}
+
+impl WaveformSource {
+    /// Opens a capture file and looks at its beginning. The file may be a pipe.
+    ///
+    /// # Errors
+    /// [`SourceError`].
+    pub fn open(path: &Path) -> Result<Self, SourceError> {
+        let mut rest = File::open(path)?;
+        let mut head = Vec::new();
+        (&mut rest).take(HEAD_BYTES).read_to_end(&mut head)?;
+        let capture = Capture::open(Cursor::new(&head))?;
+        let names = capture.signals().iter().map(|signal| (signal.name.clone(), signal.path.clone())).collect();
+        let (looks, step_ns) = choose(capture);
+        Ok(Self { head, rest, names, looks, step_ns })
+    }
+
+    /// The signal with this name, or the one that looks like a line.
+    ///
+    /// # Errors
+    /// [`ChooseError`].
+    pub fn choose(&self, name: Option<&str>) -> Result<Chosen, ChooseError> {
+        let step_ns = self.step_ns.unwrap_or(1);
+        let places: Vec<usize> = match name {
+            Some(name) => self.called(name),
+            None if self.names.len() == 1 => vec![0],
+            None => self.most_like_a_line(),
+        };
+        match (places.as_slice(), name) {
+            ([signal], _) => Ok(Chosen { signal: *signal, step_ns }),
+            ([], Some(name)) => Err(ChooseError::NotFound { name: name.to_owned() }),
+            (several, Some(name)) => Err(ChooseError::NotUnique { name: name.to_owned(), count: several.len() }),
+            ([], None) => Err(ChooseError::NoLine),
+            (several, None) => Err(ChooseError::SeveralLines { count: several.len() }),
+        }
+    }
+
+    fn called(&self, wanted: &str) -> Vec<usize> {
+        let by = |is: &dyn Fn(&(String, String)) -> bool| -> Vec<usize> {
+            self.names.iter().enumerate().filter(|(_, names)| is(names)).map(|(place, _)| place).collect()
+        };
+        // A name in full is never in doubt because another scope has one that ends the same.
+        let in_full = by(&|(_, path)| path == wanted);
+        if in_full.is_empty() { by(&|(name, _)| name == wanted) } else { in_full }
+    }
+
+    fn most_like_a_line(&self) -> Vec<usize> {
+        let Some(best) = self.looks.iter().map(Looks::resemblance).max() else { return Vec::new() };
+        if best == Resemblance::None {
+            return Vec::new();
+        }
+        let looks = self.looks.iter().enumerate();
+        looks.filter(|(_, looks)| looks.resemblance() == best).map(|(place, _)| place).collect()
+    }
+
+    /// The signals, each with its name in full and what was seen of it at the beginning.
+    pub fn signals(&self) -> impl Iterator<Item = (&str, &Looks)> {
+        self.names.iter().map(|(_, path)| path.as_str()).zip(&self.looks)
+    }
+
+    /// The capture, from its beginning.
+    ///
+    /// # Errors
+    /// [`OpenError`], as when it was opened.
+    pub fn capture(self) -> Result<Capture<impl Read>, OpenError> {
+        Capture::open(Cursor::new(self.head).chain(self.rest))
+    }
+}

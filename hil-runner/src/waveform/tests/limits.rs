@@ -1,0 +1,137 @@
+//! Each time just inside and just outside each of its limits. The limits are typed in here from the tables.
+
+use super::paint::{Paint, STANDARD, Times, about};
+use crate::waveform::timing::{Driver, LineTime};
+use crate::waveform::{Cause, Outcome, Topic};
+
+/// A valid ROM code: the first of the CRC examples, DS18B20 family (CRC computed).
+const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
+/// +25.0625 degC, 0191h (DS18B20 datasheet (7/19), Table 1), in a scratchpad as it was read off a real line.
+const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
+
+/// Zeros and ones of both parties, and two resets.
+fn conversation(times: Times) -> Paint {
+    let mut paint = Paint::new(times);
+    // An odd time, so that the capture is seen to have steps of a nanosecond.
+    paint.wait(1).convert(ROM).wait(800_000_000).read_scratchpad(ROM, SCRATCHPAD);
+    paint
+}
+
+/// A limit: which time, whether it is the least, the last value that is permitted and the first that is not, and how to make it so.
+type Case = (LineTime, u64, u64, fn(Times, u64) -> Times);
+
+/// DS18B20 datasheet (7/19), AC table; Read Time Slots (the line is up before 15 us); Figure 17 (TINT above 1 us); the hold of a
+/// read 0 is tRDV, 15 us, to 45 us past it (DS2417 datasheet, notes to the AC table). tSLOT and tREC together: 61 us.
+const CASES: [Case; 18] = [
+    (LineTime::ResetLow, 480_000, 479_999, |times, ns| Times { reset_low: ns, ..times }),
+    (LineTime::ResetLow, 960_000, 960_001, |times, ns| Times { reset_low: ns, ..times }),
+    (LineTime::ResetHigh, 480_000, 479_999, |times, ns| Times { reset_high: ns, ..times }),
+    (LineTime::PresenceDelay, 15_000, 14_999, |times, ns| Times { presence_after: ns, ..times }),
+    (LineTime::PresenceDelay, 60_000, 60_001, |times, ns| Times { presence_after: ns, ..times }),
+    (LineTime::PresenceLow, 60_000, 59_999, |times, ns| Times { presence_low: ns, ..times }),
+    (LineTime::PresenceLow, 240_000, 240_001, |times, ns| Times { presence_low: ns, ..times }),
+    (LineTime::WriteZeroLow, 60_000, 59_999, |times, ns| Times { zero_low: ns, ..times }),
+    (LineTime::WriteZeroLow, 120_000, 120_001, |times, ns| Times { zero_low: ns, slot: 130_000, ..times }),
+    (LineTime::WriteOneLow, 1_000, 999, |times, ns| Times { one_low: ns, ..times }),
+    (LineTime::WriteOneLow, 15_000, 15_001, |times, ns| Times { one_low: ns, ..times }),
+    (LineTime::ReadLow, 1_001, 1_000, |times, ns| Times { read_low: ns, ..times }),
+    // What is still low at 15 us is read as 0: there is no read 1 outside this limit, only a 0 that nobody sent.
+    (LineTime::ReadZeroLow, 60_000, 60_001, |times, ns| Times { read_zero_low: ns, ..times }),
+    (LineTime::Slot, 61_000, 60_999, |times, ns| Times { zero_low: 60_000, read_zero_low: 28_000, slot: ns, ..times }),
+    (LineTime::Recovery, 1_000, 999, |times, ns| Times { zero_low: 90_000, slot: 90_000 + ns, ..times }),
+    // A second time with other values of the rest: limits do not depend on each other.
+    (LineTime::ResetLow, 480_000, 479_999, |times, ns| Times { reset_low: ns, one_low: 15_000, ..times }),
+    (LineTime::PresenceDelay, 60_000, 60_001, |times, ns| Times { presence_after: ns, presence_low: 60_000, ..times }),
+    (LineTime::WriteZeroLow, 60_000, 59_999, |times, ns| Times { zero_low: ns, slot: 500_000, ..times }),
+];
+
+#[test]
+fn a_time_just_inside_a_limit_is_kept() {
+    for (time, inside, _, with) in CASES {
+        let report = conversation(with(STANDARD, inside)).report();
+        assert_eq!(report.outcome, Outcome::Sound, "{time:?} {inside}: {:?}", report.findings);
+        let of = report.times.iter().find(|of| of.time == time).unwrap();
+        assert!(of.least_ns <= inside && inside <= of.most_ns, "{time:?} {inside} was not measured: {of:?}");
+        assert_eq!(of.broken.sum() + of.too_close.sum(), 0, "{of:?}");
+    }
+}
+
+#[test]
+fn a_time_just_outside_a_limit_is_a_fault_of_whoever_makes_it() {
+    for (time, inside, outside, with) in CASES {
+        let report = conversation(with(STANDARD, outside)).report();
+        for of in &report.times {
+            // tSLOT and tREC share their edges: 60 us low and 60.999 us from edge to edge break both.
+            let shares = time == LineTime::Slot && of.time == LineTime::Recovery;
+            if of.time != time && !shares {
+                assert_eq!(of.broken.sum(), 0, "{time:?} {outside} also breaks {of:?}");
+            }
+        }
+        let of = report.times.iter().find(|of| of.time == time).unwrap();
+        assert!(of.broken.sum() > 0, "{time:?} {outside}: {of:?}");
+        let margin = of.closest.unwrap().margin_ns;
+        assert_eq!(margin, if outside == 1_000 { 0 } else { -1 }, "{time:?}: one nanosecond outside {inside}");
+        let findings = about(&report, Topic::Timing);
+        let cause = match time.driver() {
+            Driver::Master => Cause::Master,
+            Driver::Sensor => Cause::Sensor,
+        };
+        assert!(findings.iter().all(|finding| finding.cause == cause), "{findings:?}");
+        assert!(findings.iter().any(|finding| finding.text.starts_with(time.symbol())), "{findings:?}");
+        assert_eq!(report.outcome, Outcome::Faulty);
+    }
+}
+
+#[test]
+fn what_lies_between_two_samples_is_not_held_against_anybody() {
+    // The same line, sampled every microsecond: 59.999 us is 59 or 60 us then.
+    let sampled = |low: u64| {
+        let mut paint = conversation(Times { zero_low: low, ..STANDARD });
+        for (at, _) in &mut paint.changes {
+            *at = *at / 1_000 * 1_000;
+        }
+        paint.now = paint.now / 1_000 * 1_000;
+        paint.report()
+    };
+    let of = |low| {
+        let report = sampled(low);
+        assert_eq!(report.step_ns, 1_000);
+        let of = report.times.iter().find(|of| of.time == LineTime::WriteZeroLow).unwrap().clone();
+        (of.broken.sum(), of.too_close.sum() > 0)
+    };
+    assert_eq!(of(61_000), (0, false));
+    assert_eq!(of(60_000), (0, true), "60 us may be 59.1 or 60.9");
+    assert!(of(59_000).0 > 0, "59 us is less than 60 wherever the edges were");
+}
+
+#[test]
+fn several_sensors_make_a_longer_presence_pulse_that_is_legal() {
+    const SECOND: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
+    // One begins after 15 us, another after 60 us and lasts 240 us: 285 us of low together.
+    let both = |ns| {
+        let mut paint = Paint::new(Times { presence_after: 15_000, presence_low: ns, reset_high: 600_000, ..STANDARD });
+        paint.wait(1).search(ROM, &[SECOND]).search(SECOND, &[ROM]);
+        paint.report()
+    };
+    assert_eq!(both(285_000).outcome, Outcome::Sound);
+    assert_eq!(both(285_001).outcome, Outcome::Faulty);
+}
+
+#[test]
+fn the_ds28ea00_asks_for_longer_slots_and_shorter_resets() {
+    // DS28EA00 datasheet, electrical table: tSLOT 65 us, tREC 5 us, tRSTL up to 640 us. A made-up serial number, CRC computed.
+    const PART: [u8; 8] = [0x42, 0x81, 0xC4, 0x5E, 0x12, 0xB7, 0x00, 0xF9];
+    let with = |rom: [u8; 8], times: Times| {
+        let mut paint = Paint::new(times);
+        paint.search(rom, &[]);
+        paint.report().outcome
+    };
+    for times in [
+        Times { slot: 64_000, zero_low: 60_000, ..STANDARD },
+        Times { slot: 69_000, zero_low: 65_000, ..STANDARD },
+        Times { reset_low: 700_000, ..STANDARD },
+    ] {
+        assert_eq!(with(ROM, times), Outcome::Sound, "{times:?}");
+        assert_eq!(with(PART, times), Outcome::Faulty, "{times:?}");
+    }
+}

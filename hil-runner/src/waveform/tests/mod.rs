@@ -1,0 +1,10 @@
+//! Captures that are painted here, edge by edge, so that every time in them is known.
+
+mod conversations;
+mod damaged;
+mod limits;
+mod overdrive;
+pub(super) mod paint;
+mod signals;
+mod story;
+mod worked;

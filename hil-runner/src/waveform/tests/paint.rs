@@ -1,0 +1,177 @@
+//! Paints the waveform of a line.
+
+use std::fmt::Write;
+
+use crate::waveform::capture::{Capture, choose};
+use crate::waveform::decode::Transaction;
+use crate::waveform::{Finding, Topic, WaveformReport, analyse};
+
+/// Times of master and sensors, in nanoseconds.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::waveform) struct Times {
+    pub(in crate::waveform) reset_low: u64,
+    pub(in crate::waveform) reset_high: u64,
+    pub(in crate::waveform) presence_after: u64,
+    pub(in crate::waveform) presence_low: u64,
+    pub(in crate::waveform) zero_low: u64,
+    pub(in crate::waveform) one_low: u64,
+    pub(in crate::waveform) read_low: u64,
+    pub(in crate::waveform) read_zero_low: u64,
+    /// From falling edge to falling edge.
+    pub(in crate::waveform) slot: u64,
+}
+
+/// In the middle of what the datasheets allow, and for sensors what was measured on real lines.
+pub(in crate::waveform) const STANDARD: Times = Times {
+    reset_low: 500_000,
+    reset_high: 500_000,
+    presence_after: 28_000,
+    presence_low: 115_000,
+    zero_low: 65_000,
+    one_low: 6_000,
+    read_low: 5_000,
+    read_zero_low: 28_000,
+    slot: 75_000,
+};
+
+/// The same at overdrive speed: DS1996 and DS28EC20 datasheets.
+pub(in crate::waveform) const OVERDRIVE: Times = Times {
+    reset_low: 60_000,
+    reset_high: 60_000,
+    presence_after: 4_000,
+    presence_low: 16_000,
+    zero_low: 8_000,
+    one_low: 1_500,
+    read_low: 1_500,
+    read_zero_low: 4_000,
+    slot: 13_000,
+};
+
+/// A waveform on its way.
+#[derive(Clone, Debug)]
+pub(in crate::waveform) struct Paint {
+    pub(in crate::waveform) now: u64,
+    pub(in crate::waveform) times: Times,
+    pub(in crate::waveform) changes: Vec<(u64, bool)>,
+}
+
+impl Paint {
+    pub(in crate::waveform) fn new(times: Times) -> Self {
+        Self { now: 1_000_000, times, changes: vec![(0, true)] }
+    }
+
+    /// The line is low for a while, and nothing else happens.
+    pub(in crate::waveform) fn low(&mut self, ns: u64) -> &mut Self {
+        self.changes.push((self.now, false));
+        self.now += ns;
+        self.changes.push((self.now, true));
+        self
+    }
+
+    pub(in crate::waveform) fn wait(&mut self, ns: u64) -> &mut Self {
+        self.now += ns;
+        self
+    }
+
+    fn slot_of(&mut self, low: u64) {
+        let slot = self.times.slot;
+        self.low(low).wait(slot.saturating_sub(low));
+    }
+
+    /// A reset that is answered.
+    pub(in crate::waveform) fn reset(&mut self) -> &mut Self {
+        let times = self.times;
+        self.low(times.reset_low).wait(times.presence_after).low(times.presence_low);
+        self.wait(times.reset_high - times.presence_after - times.presence_low)
+    }
+
+    /// A reset that nobody answers.
+    pub(in crate::waveform) fn lonely_reset(&mut self) -> &mut Self {
+        let times = self.times;
+        self.low(times.reset_low).wait(times.reset_high)
+    }
+
+    pub(in crate::waveform) fn write_bit(&mut self, bit: bool) -> &mut Self {
+        self.slot_of(if bit { self.times.one_low } else { self.times.zero_low });
+        self
+    }
+
+    pub(in crate::waveform) fn read_bit(&mut self, bit: bool) -> &mut Self {
+        self.slot_of(if bit { self.times.read_low } else { self.times.read_zero_low });
+        self
+    }
+
+    pub(in crate::waveform) fn write(&mut self, bytes: &[u8]) -> &mut Self {
+        for place in 0..bytes.len() * 8 {
+            self.write_bit(bytes[place / 8] >> (place % 8) & 1 == 1);
+        }
+        self
+    }
+
+    pub(in crate::waveform) fn read(&mut self, bytes: &[u8]) -> &mut Self {
+        for place in 0..bytes.len() * 8 {
+            self.read_bit(bytes[place / 8] >> (place % 8) & 1 == 1);
+        }
+        self
+    }
+
+    /// A search pass that ends with one ROM code, with others on the line.
+    pub(in crate::waveform) fn search(&mut self, rom: [u8; 8], others: &[[u8; 8]]) -> &mut Self {
+        let bit = |rom: &[u8; 8], place: usize| rom[place / 8] >> (place % 8) & 1 == 1;
+        let mut taking_part: Vec<[u8; 8]> = others.to_vec();
+        taking_part.push(rom);
+        self.reset().write(&[0xF0]);
+        for place in 0..64 {
+            self.read_bit(taking_part.iter().all(|other| bit(other, place)));
+            self.read_bit(taking_part.iter().all(|other| !bit(other, place)));
+            self.write_bit(bit(&rom, place));
+            taking_part.retain(|other| bit(other, place) == bit(&rom, place));
+        }
+        self
+    }
+
+    /// Read Scratchpad of one sensor.
+    pub(in crate::waveform) fn read_scratchpad(&mut self, rom: [u8; 8], bytes: [u8; 9]) -> &mut Self {
+        self.reset().write(&[0x55]).write(&rom).write(&[0xBE]).read(&bytes)
+    }
+
+    /// Convert T of one sensor.
+    pub(in crate::waveform) fn convert(&mut self, rom: [u8; 8]) -> &mut Self {
+        self.reset().write(&[0x55]).write(&rom).write(&[0x44])
+    }
+
+    /// As a capture with nanosecond steps.
+    pub(in crate::waveform) fn vcd(&self) -> String {
+        let mut text =
+            "$timescale 1 ns $end\n$scope module bench $end\n$var wire 1 ! line $end\n$upscope $end\n$enddefinitions $end\n"
+                .to_owned();
+        for (at, is_high) in &self.changes {
+            let _ = writeln!(text, "#{at} {}!", u8::from(*is_high));
+        }
+        let _ = writeln!(text, "#{}", self.now);
+        text
+    }
+
+    pub(in crate::waveform) fn report(&self) -> WaveformReport {
+        report(&self.vcd())
+    }
+
+    pub(in crate::waveform) fn transactions(&self) -> Vec<Transaction> {
+        let mut all = Vec::new();
+        let capture = Capture::open(std::io::Cursor::new(self.vcd())).unwrap();
+        analyse(capture, 0, 1, &mut |transaction| all.push(transaction.clone()));
+        all
+    }
+}
+
+/// What is found in the first signal of a capture.
+pub(in crate::waveform) fn report(vcd: &str) -> WaveformReport {
+    let open = || Capture::open(std::io::Cursor::new(vcd.as_bytes())).unwrap();
+    let (_, step_ns) = choose(open());
+    analyse(open(), 0, step_ns.unwrap_or(1), &mut |_| ())
+}
+
+/// The findings of a topic.
+pub(in crate::waveform) fn about(report: &WaveformReport, topic: Topic) -> Vec<&Finding> {
+    report.findings.iter().filter(|finding| finding.topic == topic).collect()
+}

@@ -1,0 +1,139 @@
+//! Which signal is read, and that no way of writing the same line makes a difference.
+
+use std::fmt::Write;
+
+use super::paint::{Paint, STANDARD, report};
+use crate::waveform::capture::{Capture, OpenError, Resemblance, choose};
+use crate::waveform::{ChooseError, SourceError, WaveformSource};
+
+const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
+
+fn paint() -> Paint {
+    let mut paint = Paint::new(STANDARD);
+    paint.search(ROM, &[]);
+    paint
+}
+
+/// A signal: its name, its changes, and how high is written.
+type Named<'a> = (&'a str, Vec<(u64, bool)>, char);
+
+fn together(signals: &[Named<'_>]) -> String {
+    let mut text = "$timescale 1ns $end $scope module top $end\n".to_owned();
+    let code = |place: usize| char::from(b'!' + u8::try_from(place).unwrap());
+    for (place, (name, ..)) in signals.iter().enumerate() {
+        let _ = writeln!(text, "$var wire 1 {} {name} $end", code(place));
+    }
+    text.push_str("$upscope $end $enddefinitions $end\n");
+    let mut all: Vec<(u64, usize, bool)> = Vec::new();
+    for (place, (_, changes, _)) in signals.iter().enumerate() {
+        all.extend(changes.iter().map(|(at, is_high)| (*at, place, *is_high)));
+    }
+    all.sort_unstable();
+    for (at, place, is_high) in all {
+        let _ = writeln!(text, "#{at}\n{}{}", if is_high { signals[place].2 } else { '0' }, code(place));
+    }
+    text
+}
+
+fn source(text: &str) -> Result<WaveformSource, SourceError> {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("some.vcd");
+    std::fs::write(&path, text).unwrap();
+    WaveformSource::open(&path)
+}
+
+/// A clock, and a serial port at 9600 baud: zeros of 104 us and bytes of up to 938 us.
+fn clock() -> Vec<(u64, bool)> {
+    (0..2_000).map(|tick| (tick * 500, tick % 2 == 0)).collect()
+}
+
+#[test]
+fn the_signal_that_looks_like_a_line_is_found_among_others() {
+    let line = paint().changes;
+    // The master's own pin falls with it and rises with it, but makes no presence pulse.
+    let mut master = Paint::new(STANDARD);
+    master.lonely_reset().write(&[0xF0]);
+    let text = together(&[("clk", clock(), '1'), ("pin", master.changes, 'z'), ("dq", line, '1')]);
+    let source = source(&text).unwrap();
+    assert_eq!(source.choose(None).unwrap().signal, 2);
+    assert_eq!(source.choose(Some("pin")).unwrap().signal, 1);
+    assert_eq!(source.choose(Some("top.dq")).unwrap().signal, 2);
+    let resemblances: Vec<Resemblance> = source.signals().map(|(_, looks)| looks.resemblance()).collect();
+    assert_eq!(resemblances, [Resemblance::None, Resemblance::Master, Resemblance::Line]);
+}
+
+#[test]
+fn where_two_look_like_one_or_none_does_nothing_is_guessed() {
+    let two = together(&[("a", paint().changes, '1'), ("b", paint().changes, '1')]);
+    assert!(matches!(source(&two).unwrap().choose(None), Err(ChooseError::SeveralLines { count: 2 })));
+    let none = together(&[("a", clock(), '1'), ("b", vec![(0, true)], '1')]);
+    assert!(matches!(source(&none).unwrap().choose(None), Err(ChooseError::NoLine)));
+    assert!(matches!(source(&none).unwrap().choose(Some("c")), Err(ChooseError::NotFound { .. })));
+    let same = together(&[("a", paint().changes, '1'), ("a", clock(), '1')]);
+    assert!(matches!(source(&same).unwrap().choose(Some("a")), Err(ChooseError::NotUnique { count: 2, .. })));
+    // The only signal is taken whatever it looks like.
+    let one = together(&[("a", clock(), '1')]);
+    assert_eq!(source(&one).unwrap().choose(None).unwrap().signal, 0);
+}
+
+#[test]
+fn every_way_of_writing_the_same_line_gives_the_same_report() {
+    let plain = paint().vcd();
+    let expected = report(&plain);
+    assert_eq!(expected.sensors[0].rom.as_deref(), Some("28:EE94F7271601:8D"));
+    let let_go = plain.replace(" 1!", " z!");
+    let vector = plain.replace(" 1!", " b1 !").replace(" 0!", " b0 !");
+    let picoseconds = {
+        let text = plain.replace("1 ns", "10ps");
+        text.lines().map(|line| if line.starts_with('#') { line.replacen(' ', "00 ", 1) } else { line.into() }).fold(
+            String::new(),
+            |mut text, line: String| {
+                // The last time stands alone.
+                text.push_str(&if line.starts_with('#') && !line.contains(' ') { format!("{line}00") } else { line });
+                text.push('\n');
+                text
+            },
+        )
+    };
+    let windows = plain.replace('\n', "\r\n");
+    let without_end = plain.trim_end().to_owned();
+    for text in [let_go, vector, picoseconds, windows, without_end] {
+        assert_eq!(report(&text), expected, "{}", &text[..200]);
+    }
+}
+
+#[test]
+fn an_unknown_level_is_no_edge() {
+    let mut paint = paint();
+    let vcd = paint.vcd();
+    // Before the first edge nothing is known.
+    let unknown = vcd.replacen("#0 1!", "#0 x!\n#500 1!", 1);
+    assert_eq!(report(&unknown).activity, report(&vcd).activity);
+    paint.changes.clear();
+    assert!(report(&paint.vcd()).activity.resets == 0);
+}
+
+#[test]
+fn files_that_are_no_captures_are_refused_by_name() {
+    let open = |text: &str| Capture::open(std::io::Cursor::new(text.as_bytes().to_vec())).map(|_| ());
+    assert!(matches!(open(""), Err(OpenError::Empty)));
+    assert!(matches!(open("hello, world\n"), Err(OpenError::Header { line: 1, .. })));
+    assert!(matches!(open("$timescale 1 ns $end\n$var wire 1 ! a $end\n"), Err(OpenError::Header { .. })));
+    assert!(matches!(open("$var wire 1 ! a $end $enddefinitions $end"), Err(OpenError::NoTimescale)));
+    assert!(matches!(open("$timescale 0 ns $end $enddefinitions $end"), Err(OpenError::ZeroTimescale)));
+    assert!(matches!(open("$timescale 1 ns $end $var wire 8 ! a $end $enddefinitions $end"), Err(OpenError::NoSignal)));
+    let deep = "$scope module a $end ".repeat(100_000);
+    assert!(matches!(open(&deep), Err(OpenError::TooDeep { .. })));
+    let many: String = (0..5_000).map(|place| format!("$var wire 1 a{place} s{place} $end\n")).collect();
+    assert!(matches!(open(&many), Err(OpenError::TooManySignals { .. })));
+}
+
+#[test]
+fn the_steps_of_a_capture_are_the_common_measure_of_its_times() {
+    let step = |text: String| choose(Capture::open(std::io::Cursor::new(text.into_bytes())).unwrap()).1;
+    assert_eq!(step(paint().vcd()), Some(1_000), "everything here is painted in whole microseconds");
+    assert_eq!(step(paint().vcd().replace("1 ns", "10 ns")), Some(10_000));
+    let mut odd = paint();
+    odd.wait(125).write(&[0]);
+    assert_eq!(step(odd.vcd()), Some(125));
+}

@@ -1,0 +1,138 @@
+//! The limits of each time on a line.
+//!
+//! Those of the master at standard speed are the ones that edges are judged by everywhere else. Those of the sensors are from the
+//! same table. At overdrive speed they are those of the two parts whose tables were at hand.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use slotwise::thermometer::Family;
+
+use super::{LineTime, signed};
+use crate::judge::edges::{Bound, Limits, Parameter, Reach, Side};
+use crate::record::units::exact_time;
+use crate::waveform::decode::Speed;
+
+/// Where a limit is printed.
+pub type Source = String;
+
+/// A limit.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Limit {
+    /// In nanoseconds.
+    pub ns: u64,
+    /// Whether it is itself permitted.
+    pub reach: Reach,
+    /// Where it is printed.
+    pub source: Source,
+}
+
+impl Limit {
+    /// What is asked: `>= 60 us`.
+    #[must_use]
+    pub fn asked(&self, side: Side) -> String {
+        format!("{} {}", self.reach.sign(side), exact_time(signed(self.ns)))
+    }
+}
+
+/// The limits of a time.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Window {
+    /// At least this.
+    pub least: Option<Limit>,
+    /// At most this.
+    pub most: Option<Limit>,
+}
+
+/// Who is on the line, as far as limits depend on it.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Party {
+    /// The families that were seen.
+    pub families: Vec<Family>,
+    /// How many sensors were seen. Presence pulses of several make one that may be longer.
+    pub sensors: usize,
+}
+
+const AC: &str = "DS18B20 datasheet (7/19), AC table";
+const READ: &str = "DS18B20 datasheet (7/19), Read Time Slots and AC table";
+const HOLD: &str =
+    "DS18B20 datasheet (7/19), AC table, tRDV, and 45 us past it (datasheet of the DS2417, notes to the AC table)";
+const SEVERAL: &str = "DS18B20 datasheet (7/19), AC table: tPDHIGH from 15 to 60 us and tPDLOW up to 240 us of several sensors (computed)";
+const FAST_SLOTS: &str = "DS1996 datasheet, overdrive limits";
+const FAST_RESET: &str = "DS28EC20 datasheet, overdrive limits";
+const FAST_28EA00: &str = "DS28EA00 datasheet, electrical table, overdrive";
+
+fn limit(ns: u64, source: &str) -> Option<Limit> {
+    Some(Limit { ns, reach: Reach::Including, source: source.into() })
+}
+
+fn within(least_ns: u64, most_ns: u64, source: &str) -> Window {
+    Window { least: limit(least_ns, source), most: limit(most_ns, source) }
+}
+
+fn at_least(ns: u64, source: &str) -> Window {
+    Window { least: limit(ns, source), most: None }
+}
+
+/// The window of a time, for those who are on the line.
+#[must_use]
+pub fn window(speed: Speed, time: LineTime, party: &Party) -> Window {
+    match speed {
+        Speed::Standard => standard(time, party),
+        Speed::Overdrive => overdrive(time, party),
+    }
+}
+
+fn standard(time: LineTime, party: &Party) -> Window {
+    let limits = Limits::for_families(&party.families);
+    let masters = |parameter| {
+        let window = limits.of(parameter);
+        Window { least: window.least.as_ref().map(taken), most: window.most.as_ref().map(taken) }
+    };
+    match time {
+        LineTime::ResetLow => masters(Parameter::ResetLow),
+        LineTime::ResetHigh => masters(Parameter::ResetHigh),
+        LineTime::WriteZeroLow => masters(Parameter::WriteZeroLow),
+        LineTime::WriteOneLow => masters(Parameter::WriteOneLow),
+        LineTime::ReadLow => Window {
+            least: masters(Parameter::ReadStart).least,
+            // The line has to be up again when the master looks.
+            most: Some(Limit { ns: 15_000, reach: Reach::Excluding, source: READ.into() }),
+        },
+        LineTime::Slot => masters(Parameter::Slot),
+        LineTime::Recovery => masters(Parameter::Recovery),
+        LineTime::PresenceDelay => within(15_000, 60_000, AC),
+        // The earliest may begin 15 us after the release, and the last to begin, at 60 us, end after 300 us.
+        LineTime::PresenceLow if party.sensors > 1 => {
+            Window { least: limit(60_000, AC), most: limit(285_000, SEVERAL) }
+        }
+        LineTime::PresenceLow => within(60_000, 240_000, AC),
+        LineTime::ReadZeroLow => within(15_000, 60_000, HOLD),
+    }
+}
+
+fn taken(bound: &Bound) -> Limit {
+    Limit { ns: u64::try_from(bound.ns).unwrap_or(0), reach: bound.reach, source: bound.source.clone() }
+}
+
+fn overdrive(time: LineTime, party: &Party) -> Window {
+    let has_28ea00 = party.families.contains(&Family::Ds28ea00);
+    match time {
+        LineTime::ResetLow => within(48_000, 80_000, FAST_RESET),
+        // tPDH and tPDL at most, together with the recovery before a slot; no table at hand prints tRSTH.
+        LineTime::ResetHigh => at_least(48_000, "as tRSTL at least, DS28EC20 datasheet (assumed: tRSTH was not seen)"),
+        LineTime::PresenceDelay => within(2_000, 6_000, FAST_RESET),
+        LineTime::PresenceLow if party.sensors > 1 => Window {
+            least: limit(8_000, FAST_RESET),
+            most: limit(28_000, "DS28EC20 datasheet, overdrive limits, of several sensors (computed)"),
+        },
+        LineTime::PresenceLow => within(8_000, 24_000, FAST_RESET),
+        LineTime::WriteZeroLow => within(6_000, 16_000, FAST_SLOTS),
+        LineTime::WriteOneLow => within(1_000, 2_000, FAST_SLOTS),
+        LineTime::ReadLow => within(1_000, 2_000, FAST_SLOTS),
+        LineTime::ReadZeroLow => within(2_000, 6_000, "DS1996 datasheet, overdrive limits, tRDV and 4 us past it"),
+        LineTime::Slot if has_28ea00 => at_least(8_000, FAST_28EA00),
+        LineTime::Slot => at_least(7_000, "DS1996 datasheet, overdrive limits, tSLOT and tREC added (computed)"),
+        LineTime::Recovery if has_28ea00 => at_least(2_000, FAST_28EA00),
+        LineTime::Recovery => at_least(1_000, FAST_SLOTS),
+    }
+}
