@@ -1,13 +1,14 @@
 //! `hil-runner waveform`.
 
-use std::io;
+use std::io::{self, Read};
 use std::path::Path;
 
 use super::console::Console;
 use super::exit::Exit;
 use super::waveform_args::WaveformArgs;
-use crate::report::{Grid, nothing, table, transaction_line, waveform_lines};
-use crate::waveform::decode::Transaction;
+use crate::report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
+use crate::waveform::capture::Capture;
+use crate::waveform::replay::Player;
 use crate::waveform::{ChooseError, Chosen, Outcome, SourceError, WaveformReport, WaveformSource, analyse};
 
 pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
@@ -23,25 +24,66 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         Ok(capture) => capture,
         Err(error) => return refuse(console, &args.file, &error.into()),
     };
-    let mut wrote = Ok(());
-    let report = {
-        let mut each = |transaction: &Transaction| {
-            if args.transactions && !args.json && wrote.is_ok() {
-                wrote = writeln!(console.out(), "{}", transaction_line(transaction));
-            }
-        };
-        analyse(capture, chosen.signal, chosen.step_ns, &mut each)
+    let (report, told) = match report(console, args, capture, chosen) {
+        Ok(done) => done,
+        Err(exit) => return exit,
     };
-    let told = wrote.and_then(|()| if args.json { json(console, &report) } else { text(console, &args.file, &report) });
+    let told = told.and_then(|()| if args.json { json(console, &report) } else { text(console, &args.file, &report) });
     let told = match told {
         Ok(()) => Exit::AllMet,
         Err(error) => console.output_error(&error),
     };
-    exit(report.outcome).max(told)
+    exit(&report).max(told)
 }
 
-const fn exit(outcome: Outcome) -> Exit {
-    match outcome {
+/// Reads the capture to its end. What is told on the way goes out as it comes, and how that went comes back.
+fn report(
+    console: &mut Console,
+    args: &WaveformArgs,
+    capture: Capture<impl Read>,
+    chosen: Chosen,
+) -> Result<(WaveformReport, io::Result<()>), Exit> {
+    let mut player = if args.replay {
+        match Player::new() {
+            Ok(player) => Some(player),
+            Err(error) => {
+                console.error(error);
+                return Err(Exit::BadInput);
+            }
+        }
+    } else {
+        None
+    };
+    let mut told = Ok(());
+    let tells = !args.json;
+    let mut tell = |line: &str| {
+        if tells && told.is_ok() {
+            told = writeln!(console.out(), "{line}");
+        }
+    };
+    let mut report = analyse(capture, chosen.signal, chosen.step_ns, &mut |transaction| {
+        if args.transactions {
+            tell(&transaction_line(transaction));
+        }
+        if let Some(played) = player.as_mut().and_then(|player| player.take(transaction)) {
+            tell(&played_line(&played));
+        }
+    });
+    if let Some(player) = player {
+        let (last, replay) = player.finish();
+        if let Some(played) = last {
+            tell(&played_line(&played));
+        }
+        report.replay = Some(replay);
+    }
+    Ok((report, told))
+}
+
+fn exit(report: &WaveformReport) -> Exit {
+    if report.replay.as_ref().is_some_and(|replay| replay.different > 0) {
+        return Exit::NotAllMet;
+    }
+    match report.outcome {
         Outcome::Sound => Exit::AllMet,
         Outcome::Faulty | Outcome::Incomplete | Outcome::NothingSeen => Exit::NotAllMet,
     }

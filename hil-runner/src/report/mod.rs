@@ -41,4 +41,4 @@ use table::MARGIN;
 pub(crate) use table::nothing;
 pub use table::{Grid, table};
 pub use terminal::{Detail, Terminal};
-pub use waveform::{transaction_line, waveform_lines};
+pub use waveform::{played_line, transaction_line, waveform_lines};

@@ -119,6 +119,7 @@ pub fn analyse<R: Read>(
         findings_not_kept,
         damages,
         damaged,
+        replay: None,
     }
 }
 

@@ -15,14 +15,14 @@ pub mod decode;
 mod excerpt;
 mod findings;
 mod pulse;
-// pub mod replay;
+pub mod replay;
 mod report;
 mod schema;
 mod source;
 pub mod timing;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 pub use analyse::analyse;
 pub use excerpt::{Excerpt, excerpts};

@@ -5,6 +5,7 @@ use serde::Serialize;
 
 use super::capture::Damage;
 use super::findings::{Finding, SensorReport, Weight};
+use super::replay::ReplayReport;
 use super::timing::LineTimeReport;
 
 /// How a capture is judged.
@@ -69,6 +70,8 @@ pub struct WaveformReport {
     pub damages: Vec<Damage>,
     /// How many there were.
     pub damaged: u64,
+    /// What the driver makes of it, if it was asked.
+    pub replay: Option<ReplayReport>,
 }
 
 impl WaveformReport {

@@ -1,6 +1,7 @@
 //! What is told of a capture on a terminal: what it is, who is on the line, the times, what was found, and the verdict.
 
 mod findings;
+mod replay;
 mod sensors;
 mod times;
 mod transaction;
@@ -10,6 +11,7 @@ use super::{Look, MARGIN};
 use crate::record::units::{count, exact_time, moment, rig_time};
 use crate::waveform::{Outcome, WaveformReport, Weight};
 
+pub use replay::played_line;
 pub use transaction::transaction_line;
 
 /// Damaged places that are told one by one.
@@ -23,6 +25,7 @@ pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<S
     told.extend(sensors::lines(look, &report.sensors));
     told.extend(times::lines(look, report));
     told.extend(findings::lines(look, report));
+    told.extend(report.replay.as_ref().map(|replay| replay::line(look, replay)));
     told.push(verdict(look, report));
     told
 }

@@ -50,7 +50,7 @@ pub fn transaction_line(transaction: &Transaction) -> String {
 }
 
 /// To the microsecond, as far as most captures go.
-fn moment_short(ns: u64) -> String {
+pub(super) fn moment_short(ns: u64) -> String {
     let text = moment(ns / 1_000 * 1_000);
     text.replacen("000 s", " s", 1)
 }

@@ -4,7 +4,7 @@ mod conversations;
 mod damaged;
 mod limits;
 mod overdrive;
-pub(super) mod paint;
+pub(in crate::waveform) mod paint;
 mod signals;
 mod story;
 mod worked;

@@ -1,0 +1,206 @@
+//! Plays the searches and the readings of a capture to the real driver, as they come.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, SelectError};
+use slotwise::line::LineError;
+use slotwise::thermometer::{DecodeError, Evidence, Family, FrameError, ReadError, Thermometer};
+use slotwise_golden::ConversionsError;
+
+use super::{Deviation, ReplayLine};
+use crate::judge::Judge;
+use crate::record::units::celsius_of_sixteenths;
+use crate::waveform::decode::{Addressing, Phase, SearchEnd, Transaction};
+
+/// Passes of one search that are kept. A line has not as many sensors.
+const PASSES: usize = 512;
+/// Differences that are kept.
+const KEPT: usize = 20;
+
+/// Whether the driver makes the same of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Standing {
+    /// The same.
+    Same,
+    /// Something else.
+    Different,
+}
+
+/// Something that was played.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct Played {
+    /// When it was on the line.
+    pub at_ns: u64,
+    /// What it is: a search, or the reading of a sensor.
+    pub what: String,
+    /// What the bytes say, by the published tables.
+    pub captured: String,
+    /// What the driver makes of them.
+    pub driver: String,
+    /// Whether that is the same.
+    pub standing: Standing,
+}
+
+/// All that was played.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct ReplayReport {
+    /// Searches.
+    pub searches: u64,
+    /// Readings.
+    pub readings: u64,
+    /// Readings and searches that the driver has no operation for: all that were not addressed by a ROM code, and searches for alarms.
+    pub not_played: u64,
+    /// Of these the driver makes something else.
+    pub different: u64,
+    /// The first of them.
+    pub differences: Vec<Played>,
+}
+
+/// Plays what comes.
+pub struct Player {
+    judge: Judge,
+    passes: Vec<Transaction>,
+    found: Vec<RomCode>,
+    report: ReplayReport,
+}
+
+impl Player {
+    /// A player of nothing yet.
+    ///
+    /// # Errors
+    /// When the published tables cannot be read.
+    pub fn new() -> Result<Self, ConversionsError> {
+        Ok(Self { judge: Judge::new()?, passes: Vec::new(), found: Vec::new(), report: ReplayReport::default() })
+    }
+
+    /// Takes the next transaction; what was played of it.
+    pub fn take(&mut self, transaction: &Transaction) -> Option<Played> {
+        if transaction.broken_off {
+            return None;
+        }
+        match transaction.phases.as_slice() {
+            [Phase::RomCommand { code: 0xF0, .. }, Phase::Search { triplets, end: SearchEnd::Whole }] => {
+                let mut bytes = [0; 8];
+                for (place, triplet) in triplets.iter().take(64).enumerate() {
+                    bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
+                }
+                let rom = RomCode::new(bytes).ok()?;
+                // The first one again: another search.
+                let played = if self.found.contains(&rom) { self.search() } else { None };
+                if self.passes.len() < PASSES {
+                    self.passes.push(transaction.clone());
+                    self.found.push(rom);
+                }
+                played
+            }
+            [
+                Phase::RomCommand { code: 0x55, .. },
+                Phase::RomWritten { bytes },
+                Phase::Function { code: 0xBE, addressing: Addressing::RomCommand, .. },
+                Phase::Answered { bytes: answer, .. },
+                ..,
+            ] => {
+                let rom = RomCode::new(bytes.0.as_slice().try_into().ok()?).ok()?;
+                let answer: [u8; 9] = answer.0.as_slice().try_into().ok()?;
+                let Some(family) = Family::of(rom) else {
+                    self.report.not_played += 1;
+                    return None;
+                };
+                self.report.readings += 1;
+                Some(self.read(transaction, rom, family, answer))
+            }
+            phases => {
+                let reads = phases
+                    .iter()
+                    .any(|phase| matches!(phase, Phase::Search { .. } | Phase::Function { code: 0xBE, .. }));
+                self.report.not_played += u64::from(reads);
+                None
+            }
+        }
+    }
+
+    /// The capture is over: a last search, if one is under way.
+    pub fn finish(mut self) -> (Option<Played>, ReplayReport) {
+        let last = self.search();
+        (last, self.report)
+    }
+
+    fn search(&mut self) -> Option<Played> {
+        let (passes, found) = (std::mem::take(&mut self.passes), std::mem::take(&mut self.found));
+        let at_ns = passes.first()?.at_ns;
+        self.report.searches += 1;
+        let mut bus = Bus::new(ReplayLine::of(&passes));
+        let mut driver = Vec::new();
+        let mut is_over = false;
+        let mut error = None;
+        for step in bus.search(SearchScope::All) {
+            match step {
+                Ok(rom) => driver.push(rom),
+                Err(SearchError::Line(LineError::Master(Deviation::NoSuchReset))) => is_over = true,
+                Err(other) => error = Some(other),
+            }
+        }
+        let list = |roms: &[RomCode]| roms.iter().map(RomCode::to_string).collect::<Vec<_>>().join(", ");
+        let told = match &error {
+            // A search that the captured master, or the capture, ended before its end.
+            None if is_over => format!("{}, and would go on", list(&driver)),
+            None => list(&driver),
+            Some(SearchError::Line(LineError::Master(deviation))) => {
+                format!("{} {deviation}", list(&driver)).trim_start().to_owned()
+            }
+            Some(error) => format!("{} {error}", list(&driver)),
+        };
+        let standing = if error.is_none() && driver == found { Standing::Same } else { Standing::Different };
+        let played = Played { at_ns, what: "search".into(), captured: list(&found), driver: told, standing };
+        Some(self.note(played))
+    }
+
+    fn read(&mut self, transaction: &Transaction, rom: RomCode, family: Family, answer: [u8; 9]) -> Played {
+        // What the tables of the datasheets say, by a decoder of its own.
+        let truth = self.judge.truth(family, answer);
+        let mut bus = Bus::new(ReplayLine::of([transaction]));
+        let read = Thermometer::new(rom).map(|sensor| sensor.read(&mut bus, Evidence::None));
+        let captured = match &truth {
+            Ok((_, truth)) => format!("{} ({})", celsius_of_sixteenths(truth.sixteenths), truth.source.text()),
+            Err(unsound) => format!("no number: {unsound}"),
+        };
+        let (driver, is_same) = match (read, truth) {
+            (Ok(Ok(reading)), truth) => {
+                let same =
+                    truth.is_ok_and(|(_, truth)| truth.sixteenths == i32::from(reading.temperature.sixteenths()));
+                (format!("{} degC", reading.temperature), same)
+            }
+            (Ok(Err(ReadError::Select(SelectError::Line(LineError::Master(deviation))))), _) => {
+                (deviation.to_string(), false)
+            }
+            // That there is no number is the same only if the driver says so of the bytes, and not of the line.
+            (Ok(Err(error)), truth) => {
+                let is_about_bytes = matches!(
+                    error,
+                    ReadError::Frame(FrameError::NoAnswer | FrameError::AllZeros | FrameError::Crc { .. })
+                        | ReadError::Decode(
+                            DecodeError::ImpossibleConfiguration { .. }
+                                | DecodeError::SignBits { .. }
+                                | DecodeError::ImpossibleCounters { .. }
+                        )
+                );
+                (format!("no number: {error}"), truth.is_err() && is_about_bytes)
+            }
+            (Err(error), _) => (error.to_string(), false),
+        };
+        let standing = if is_same { Standing::Same } else { Standing::Different };
+        let played = Played { at_ns: transaction.at_ns, what: rom.to_string(), captured, driver, standing };
+        self.note(played)
+    }
+
+    fn note(&mut self, played: Played) -> Played {
+        if played.standing == Standing::Different {
+            self.report.different += 1;
+            if self.report.differences.len() < KEPT {
+                self.report.differences.push(played.clone());
+            }
+        }
+        played
+    }
+}

@@ -1,0 +1,110 @@
+//! What the driver makes of painted captures.
+
+use slotwise::bus::{Bus, RomCode, SearchScope, Target};
+use slotwise::line::{Line, LineError};
+use slotwise::thermometer::{Conversion, Evidence, Thermometer, Wait};
+
+use super::{Deviation, Played, Player, ReplayLine, ReplayReport, Standing};
+use crate::waveform::tests::paint::{Paint, STANDARD};
+
+const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
+const OTHER: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
+/// 0191h is +25.0625 degC, FFF8h is -0.5 degC (DS18B20 datasheet (7/19), Table 1). CRCs computed.
+const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
+const COLD: [u8; 9] = [0xF8, 0xFF, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0xF8];
+
+fn play(paint: &Paint) -> (Vec<Played>, ReplayReport) {
+    let mut player = Player::new().unwrap();
+    let mut all: Vec<Played> = paint.transactions().iter().filter_map(|transaction| player.take(transaction)).collect();
+    let (last, report) = player.finish();
+    all.extend(last);
+    (all, report)
+}
+
+#[test]
+fn the_driver_reads_what_the_tables_say() {
+    let mut paint = Paint::new(STANDARD);
+    paint.read_scratchpad(ROM, WARM).read_scratchpad(OTHER, COLD);
+    let (played, report) = play(&paint);
+    assert_eq!((report.readings, report.different), (2, 0));
+    assert_eq!(played[0].driver, "25.0625 degC");
+    assert!(played[0].captured.contains("Table 1"), "{played:?}");
+    assert_eq!(played[1].driver, "-0.5 degC");
+}
+
+#[test]
+fn the_driver_refuses_what_is_no_number() {
+    let mut wrong = WARM;
+    wrong[0] ^= 4;
+    for answer in [wrong, [0xFF; 9], [0; 9]] {
+        let mut paint = Paint::new(STANDARD);
+        paint.read_scratchpad(ROM, answer);
+        let (played, report) = play(&paint);
+        assert_eq!((report.readings, report.different), (1, 0), "{played:?}");
+        assert!(played[0].driver.starts_with("no number"), "{played:?}");
+    }
+}
+
+#[test]
+fn the_driver_searches_as_the_captured_master_did() {
+    let mut paint = Paint::new(STANDARD);
+    // Twice over, the second time with a reading in between: 94h and 87h part at a bit that is 0 in the first.
+    paint.search(ROM, &[OTHER]).search(OTHER, &[ROM]);
+    paint.search(ROM, &[OTHER]).read_scratchpad(ROM, WARM).search(OTHER, &[ROM]);
+    let (played, report) = play(&paint);
+    assert_eq!((report.searches, report.readings, report.different), (2, 1, 0), "{played:?}");
+    let searches: Vec<&str> =
+        played.iter().filter(|played| played.what == "search").map(|played| played.driver.as_str()).collect();
+    assert_eq!(searches, ["28:EE94F7271601:8D, 28:EE8754251602:33"; 2]);
+}
+
+#[test]
+fn a_search_that_goes_another_way_is_different() {
+    // A master that takes the 1 first at a conflict: the driver takes the 0.
+    let mut paint = Paint::new(STANDARD);
+    paint.search(OTHER, &[ROM]).search(ROM, &[OTHER]);
+    let (played, report) = play(&paint);
+    assert_eq!((report.searches, report.different), (1, 1));
+    assert_eq!(played[0].standing, Standing::Different);
+    assert!(played[0].driver.contains("captured master wrote the other"), "{played:?}");
+}
+
+#[test]
+fn a_search_that_was_not_captured_to_its_end_is_as_far_as_it_goes_the_same() {
+    let mut paint = Paint::new(STANDARD);
+    paint.search(ROM, &[OTHER]);
+    let (played, report) = play(&paint);
+    assert_eq!(report.different, 0);
+    assert!(played[0].driver.ends_with("would go on"), "{played:?}");
+}
+
+#[test]
+fn a_conversion_and_a_reading_make_a_regression_test() {
+    let mut paint = Paint::new(STANDARD);
+    paint.convert(ROM).read_bit(false).read_bit(false).read_bit(true).read_scratchpad(ROM, WARM);
+    let mut bus = Bus::new(ReplayLine::of(&paint.transactions()));
+    let sensor = Thermometer::new(RomCode::new(ROM).unwrap()).unwrap();
+    let target = Target::One(sensor.rom());
+    let converted = Conversion::start(&mut bus, target, Wait::Poll, 750_000).unwrap().wait(&mut bus).unwrap();
+    let reading = sensor.read(&mut bus, converted.evidence).unwrap();
+    assert_eq!(reading.temperature.to_string(), "25.0625");
+    assert_eq!(reading.evidence, Evidence::SeenBusy);
+    assert_eq!(bus.release().left(), 0);
+}
+
+#[test]
+fn whoever_leaves_the_capture_is_caught() {
+    let mut paint = Paint::new(STANDARD);
+    paint.read_scratchpad(ROM, WARM);
+    let line = || ReplayLine::of(&paint.transactions());
+    let mut bus = Bus::new(line());
+    assert_eq!(bus.line().slot(true), Err(LineError::Master(Deviation::NoSuchSlot { transaction: 0 })));
+    bus.reset().unwrap();
+    let wrong = Deviation::Wrote { transaction: 1, slot: 1, bit: true };
+    assert_eq!(bus.line().write_byte(0xF3), Err(LineError::Master(wrong)));
+    let mut bus = Bus::new(line());
+    let sensor = Thermometer::new(RomCode::new(ROM).unwrap()).unwrap();
+    sensor.read(&mut bus, Evidence::None).unwrap();
+    assert_eq!(bus.line().slot(true), Err(LineError::Master(Deviation::NoSuchSlot { transaction: 1 })));
+    assert!(bus.search(SearchScope::All).next().unwrap().is_err());
+}
