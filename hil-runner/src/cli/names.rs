@@ -1,5 +1,7 @@
 //! Which sensors somebody means by a label or a ROM code.
 
+use std::path::Path;
+
 use slotwise::bus::RomCode;
 
 use super::args::interval;
@@ -36,6 +38,22 @@ fn meant(rig: &Rig, name: &str) -> Result<Subject, String> {
     }
     let labels: Vec<String> = rig.inventory.iter().map(|sensor| format!("{:?}", sensor.label)).collect();
     Err(format!("expected a ROM code or a label of this rig ({}), found {name:?}", labels.join(", ")))
+}
+
+/// Why a file that an option names cannot be put there: found before anything else is done.
+pub(super) fn not_writable(option: &str, path: &Path) -> Option<String> {
+    let refuse = |why: &str| Some(format!("{option} {}: expected a file that can be written, {why}", path.display()));
+    if path.exists() && !path.is_file() {
+        return refuse("found something else (a folder or a device)");
+    }
+    if path.file_name().is_none() {
+        return refuse("found no name");
+    }
+    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    match tempfile::tempfile_in(folder) {
+        Ok(_) => None,
+        Err(error) => refuse(&format!("but its folder cannot be written to: {error}")),
+    }
 }
 
 #[cfg(test)]

@@ -7,6 +7,7 @@ use super::ask::{Ready, Refused, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
+use super::names::not_writable;
 use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use crate::bench::Pace as RigPace;
@@ -23,7 +24,7 @@ pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
 }
 
 fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
-    if let Some(problem) = args.plot.as_deref().and_then(not_writable) {
+    if let Some(problem) = args.plot.as_deref().and_then(|path| not_writable("--plot", path)) {
         console.error(problem);
         return Exit::BadInput;
     }
@@ -119,22 +120,6 @@ fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &Measured) -> Wishes {
         sensors: args.sensors.unwrap_or(found),
         steps_celsius: args.steps,
         every_s: args.every.map(|every| every.as_secs_f64()),
-    }
-}
-
-/// Why a drawing cannot be put there, found before anything is measured.
-fn not_writable(path: &Path) -> Option<String> {
-    let refuse = |why: &str| Some(format!("--plot {}: expected a file that can be written, {why}", path.display()));
-    if path.exists() && !path.is_file() {
-        return refuse("found something else (a folder or a device)");
-    }
-    if path.file_name().is_none() {
-        return refuse("found no name");
-    }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    match tempfile::tempfile_in(folder) {
-        Ok(_) => None,
-        Err(error) => refuse(&format!("but its folder cannot be written to: {error}")),
     }
 }
 

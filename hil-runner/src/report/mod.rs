@@ -29,7 +29,7 @@ mod words;
 mod tests;
 
 pub use hint::{breakage_hint, failure_hint};
-pub use html::{HtmlError, night_html, record_html};
+pub use html::{HtmlError, drawn_moments, night_html, record_html, waveform_html};
 pub use junit::{JunitError, junit};
 pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};

@@ -4,6 +4,7 @@
 //! description and a table of its numbers, summed up where they are many, for those who do not see it. `page` is what the template is filled with, and the
 //! other modules fill it, each with a part.
 
+mod capture;
 mod changes;
 mod chart;
 mod conversions;
@@ -19,6 +20,8 @@ mod waveform;
 
 #[cfg(test)]
 mod tests;
+
+pub use capture::{drawn_moments, waveform_html};
 
 use askama::Template;
 

@@ -46,7 +46,7 @@ pub(in crate::report) fn sentence(finding: &Finding) -> String {
 }
 
 /// Where it comes from.
-pub(in crate::report) const fn cause(cause: Cause) -> &'static str {
+const fn cause(cause: Cause) -> &'static str {
     match cause {
         Cause::Master => "master",
         Cause::Sensor => "sensor",

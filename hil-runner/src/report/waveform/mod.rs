@@ -14,13 +14,18 @@ use crate::waveform::{Outcome, WaveformReport, Weight};
 pub use replay::played_line;
 pub use transaction::transaction_line;
 
+pub(super) use findings::sentence as finding_text;
+pub(super) use sensors::rows as sensor_rows;
+pub(super) use times::texts as time_texts;
+
 /// Damaged places that are told one by one.
 const DAMAGES_TOLD: usize = 5;
 
 /// All that is told of a capture, line by line.
 #[must_use]
 pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<String> {
-    let mut told = vec![look.wrap("capture  ", &capture(file, report)), look.wrap("line     ", &activity(report))];
+    let mut told =
+        vec![look.wrap("capture  ", &capture_text(file, report)), look.wrap("line     ", &activity_text(report))];
     told.extend(damages(look, report));
     told.extend(sensors::lines(look, &report.sensors));
     told.extend(times::lines(look, report));
@@ -30,7 +35,8 @@ pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<S
     told
 }
 
-fn capture(file: &str, report: &WaveformReport) -> String {
+/// What was read, and how finely.
+pub(super) fn capture_text(file: &str, report: &WaveformReport) -> String {
     let long = report.to_ns.saturating_sub(report.from_ns);
     let steps = match report.step_ns {
         0 | 1 => "times to the nanosecond".to_owned(),
@@ -39,7 +45,8 @@ fn capture(file: &str, report: &WaveformReport) -> String {
     format!("{file}, signal {}: {}, {steps}", report.signal, rig_time(long))
 }
 
-fn activity(report: &WaveformReport) -> String {
+/// How much there was on the line.
+pub(super) fn activity_text(report: &WaveformReport) -> String {
     let activity = &report.activity;
     let long = report.to_ns.saturating_sub(report.from_ns).max(1);
     let mut parts = vec![counted(activity.resets, "reset")];
@@ -81,21 +88,39 @@ fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
     told
 }
 
-fn verdict(look: &Look, report: &WaveformReport) -> String {
+/// The verdict in a sentence, its word first.
+pub(super) fn verdict_text(report: &WaveformReport) -> String {
     let faults = report.weighing(Weight::Fault).count();
     let hints = match report.weighing(Weight::Hint).count() {
         0 => String::new(),
         number => format!("; {}", count(number, "hint")),
     };
-    let (ink, word, text) = match report.outcome {
-        Outcome::Sound => (Ink::Good, "SOUND", "nothing that was seen is against the datasheets".to_owned()),
-        Outcome::Faulty => (Ink::Bad, "FAULTY", format!("{} of fault", count(faults, "kind"))),
-        Outcome::Incomplete => {
-            (Ink::Odd, "INCOMPLETE", "what could be read is sound, but parts of the capture could not".to_owned())
-        }
-        Outcome::NothingSeen => (Ink::Odd, "NOTHING SEEN", "no reset, so nothing could be judged".to_owned()),
+    let text = match report.outcome {
+        Outcome::Sound => "nothing that was seen is against the datasheets".to_owned(),
+        Outcome::Faulty => format!("{} of fault", count(faults, "kind")),
+        Outcome::Incomplete => "what could be read is sound, but parts of the capture could not".to_owned(),
+        Outcome::NothingSeen => "no reset, so nothing could be judged".to_owned(),
     };
-    look.wrap("", &format!("{}: {text}{hints}", ink.on(word)))
+    format!("{}: {text}{hints}", word(report.outcome))
+}
+
+const fn word(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Sound => "SOUND",
+        Outcome::Faulty => "FAULTY",
+        Outcome::Incomplete => "INCOMPLETE",
+        Outcome::NothingSeen => "NOTHING SEEN",
+    }
+}
+
+fn verdict(look: &Look, report: &WaveformReport) -> String {
+    let ink = match report.outcome {
+        Outcome::Sound => Ink::Good,
+        Outcome::Faulty => Ink::Bad,
+        Outcome::Incomplete | Outcome::NothingSeen => Ink::Odd,
+    };
+    let word = word(report.outcome);
+    look.wrap("", &verdict_text(report)).replacen(word, &ink.on(word), 1)
 }
 
 /// Nanoseconds of a capture, of which none has too many.

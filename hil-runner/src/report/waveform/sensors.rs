@@ -7,7 +7,15 @@ pub(super) fn lines(look: &Look, sensors: &[SensorReport]) -> Vec<String> {
     if sensors.is_empty() {
         return Vec::new();
     }
+    let (heading, rows) = rows(sensors);
+    let right = &["found", "addressed", "reads", "no good", "last", "bits", "converted", "copied"];
     let mut told = vec![String::new()];
+    told.extend(table(look, Grid { heading, right, rows }));
+    told
+}
+
+/// Names of the columns, and a row for each sensor.
+pub(in crate::report) fn rows(sensors: &[SensorReport]) -> (Vec<&'static str>, Vec<Vec<String>>) {
     let heading = vec![
         "sensor",
         "part",
@@ -22,9 +30,7 @@ pub(super) fn lines(look: &Look, sensors: &[SensorReport]) -> Vec<String> {
         "power",
         "byte 6",
     ];
-    let right = &["found", "addressed", "reads", "no good", "last", "bits", "converted", "copied"];
-    told.extend(table(look, Grid { heading, right, rows: sensors.iter().map(row).collect() }));
-    told
+    (heading, sensors.iter().map(row).collect())
 }
 
 fn row(sensor: &SensorReport) -> Vec<String> {

@@ -54,35 +54,60 @@ fn grid(look: &Look, rows: Vec<Vec<String>>) -> Grid<'static> {
     }
 }
 
+/// What is told of a time, as text.
+pub(in crate::report) struct Texts {
+    pub(in crate::report) symbol: String,
+    pub(in crate::report) whose: &'static str,
+    pub(in crate::report) from: String,
+    pub(in crate::report) to: String,
+    pub(in crate::report) margin: String,
+    pub(in crate::report) at: String,
+    pub(in crate::report) verdict: String,
+}
+
+/// What is told of a time.
+pub(in crate::report) fn texts(of: &LineTimeReport) -> Texts {
+    let (margin, at) = of
+        .closest
+        .map_or_else(|| (nothing(), nothing()), |closest| (exact_time(closest.margin_ns), moment(closest.at_ns)));
+    Texts {
+        symbol: match of.speed {
+            Speed::Standard => of.time.symbol().to_owned(),
+            Speed::Overdrive => format!("{} OD", of.time.symbol()),
+        },
+        whose: whose(of.driver),
+        from: exact_time(signed(of.least_ns)),
+        to: longest(of.most_ns),
+        margin,
+        at,
+        verdict: verdict(of),
+    }
+}
+
 fn row(look: &Look, of: &LineTimeReport) -> Vec<String> {
-    let symbol = match of.speed {
-        Speed::Standard => of.time.symbol().to_owned(),
-        Speed::Overdrive => format!("{} OD", of.time.symbol()),
-    };
+    let Texts { symbol, whose, from, to, margin, at, verdict } = texts(of);
     let limits: Vec<String> = [(&of.window.least, Side::Least), (&of.window.most, Side::Most)]
         .into_iter()
         .filter_map(|(limit, side)| Some(limit.as_ref()?.asked(side)))
         .collect();
-    let (margin, at) = of
-        .closest
-        .map_or_else(|| (nothing(), nothing()), |closest| (exact_time(closest.margin_ns), moment(closest.at_ns)));
+    let (what, limits, count) = (of.time.what().into(), limits.join(", "), of.count.to_string());
     vec![
         symbol,
-        of.time.what().into(),
-        whose(of.driver).into(),
-        limits.join(", "),
-        of.count.to_string(),
-        exact_time(signed(of.least_ns)),
-        longest(of.most_ns),
+        what,
+        whose.into(),
+        limits,
+        count,
+        from,
+        to,
         spread(look.characters, &of.histogram),
         margin,
         at,
-        verdict(of),
+        verdict,
     ]
 }
 
 /// Whose a time is.
-pub(in crate::report) const fn whose(driver: Driver) -> &'static str {
+const fn whose(driver: Driver) -> &'static str {
     match driver {
         Driver::Master => "master",
         Driver::Sensor => "sensor",
