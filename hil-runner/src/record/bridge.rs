@@ -122,6 +122,24 @@ impl SpreadRecord {
 }
 
 impl LineRecord {
+    /// Adds what was measured during more requests.
+    pub fn merge(&mut self, other: &Self) {
+        self.requests += other.requests;
+        self.resets += other.resets;
+        self.slots += other.slots;
+        self.busy_us = self.busy_us.saturating_add(other.busy_us);
+        self.idle_high = other.idle_high.or(self.idle_high);
+        let spreads = [
+            (&mut self.rise_ns, other.rise_ns),
+            (&mut self.presence_delay_ns, other.presence_delay_ns),
+            (&mut self.presence_width_ns, other.presence_width_ns),
+        ];
+        for (into, by) in spreads {
+            SpreadRecord::widen(into, by.map(|by| Spread { least_ns: by.least, most_ns: by.most }));
+        }
+        self.grain_ns = self.grain_ns.max(other.grain_ns);
+    }
+
     /// Adds what was measured during one more request.
     pub fn add(&mut self, report: &LineReport) {
         self.requests += 1;

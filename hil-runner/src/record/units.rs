@@ -113,6 +113,24 @@ pub fn about_percent(part: u32, whole: u32) -> String {
     }
 }
 
+/// To three digits, and never less than to the whole: `1.31`, `20.7`, `966`, `1125`.
+#[must_use]
+pub fn three(value: f64) -> String {
+    if value == 0.0 {
+        return "0".into();
+    }
+    // A number that is not zero has less than 400 places.
+    let places = (2.0 - value.abs().log10().floor()).max(0.0) as usize;
+    let text = format!("{value:.places$}");
+    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
+}
+
+/// A resistance to three digits: `10 ohm`, `2.2 kohm`.
+#[must_use]
+pub fn ohms(ohm: f64) -> String {
+    if ohm < 1e3 { format!("{} ohm", three(ohm)) } else { format!("{} kohm", three(ohm / 1e3)) }
+}
+
 /// Something counted: `1 sensor`, `8 sensors`.
 #[must_use]
 pub fn count(number: usize, thing: &str) -> String {
@@ -200,6 +218,28 @@ mod tests {
         assert_eq!(rig_time(723_500_000_000), "12 min 3.5 s");
         assert_eq!(rig_time(10_800_000_000_000), "3 h 0 min");
         assert_eq!(rig_time(176_400_000_000_000), "2 d 1 h");
+    }
+
+    #[test]
+    fn three_digits_are_enough() {
+        for (value, text) in [
+            (0.0, "0"),
+            (1.3111, "1.31"),
+            (20.7039, "20.7"),
+            (966.4, "966"),
+            (12_345.0, "12345"),
+            (0.000_758_9, "0.000759"),
+            (600.0, "600"),
+            (9.999, "10"),
+            (-2.0, "-2"),
+        ] {
+            assert_eq!(three(value), text);
+        }
+    }
+
+    #[test]
+    fn resistances_take_the_unit_that_suits_them() {
+        assert_eq!([9.95, 725.0, 4_700.0, 47_000.0].map(ohms), ["9.95 ohm", "725 ohm", "4.7 kohm", "47 kohm"]);
     }
 
     #[test]

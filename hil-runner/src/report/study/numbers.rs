@@ -2,17 +2,7 @@
 
 use crate::input::dimension::Dimension;
 use crate::input::quantity::shown;
-
-/// To three digits, and never less than to the whole: `1.31`, `20.7`, `966`, `1125`.
-pub(super) fn three(value: f64) -> String {
-    if value == 0.0 {
-        return "0".into();
-    }
-    // A number that is not zero has less than 400 places.
-    let places = (2.0 - value.abs().log10().floor()).max(0.0) as usize;
-    let text = format!("{value:.places$}");
-    if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_owned() } else { text }
-}
+pub(super) use crate::record::units::three;
 
 /// A temperature difference to the tenth of a thousandth, the last place of a sixteenth: `0.0625`.
 pub(super) fn celsius(value: f64) -> String {
@@ -50,23 +40,6 @@ pub(super) fn days(days: f64) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn three_digits_are_enough() {
-        for (value, text) in [
-            (0.0, "0"),
-            (1.3111, "1.31"),
-            (20.7039, "20.7"),
-            (966.4, "966"),
-            (12_345.0, "12345"),
-            (0.000_758_9, "0.000759"),
-            (600.0, "600"),
-            (9.999, "10"),
-            (-2.0, "-2"),
-        ] {
-            assert_eq!(three(value), text);
-        }
-    }
 
     #[test]
     fn times_are_said_as_people_say_them() {
