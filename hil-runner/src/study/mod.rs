@@ -1,5 +1,5 @@
 //! What each resolution is worth on a rig: conversion times and noise as measured, and what follows for speed, tracking, charge and
-//! choice.
+//! choice. And how healthy a [`line`](mod@line) is.
 //!
 //! [`measure()`] has every sensor convert alone, at each resolution, and gives it its settings back; [`Study::of`] computes the
 //! rest. Constants are the datasheets', each with its place. Nothing here prints.
@@ -9,6 +9,7 @@ mod bus_time;
 mod conversion;
 pub mod datasheet;
 mod energy;
+pub mod line;
 mod measure;
 mod members;
 mod model;

@@ -1,0 +1,196 @@
+//! What to do about a line, with numbers: the resistor, the room for cable and sensors, and how many may convert on parasite
+//! power.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::figures::{LOW_V, SINK_MA, USUAL_OHM, WORKING_MA, WORKING_V};
+use super::margin::{LineParameter, is_kept};
+use super::margins::value;
+use super::numbers::Numbers;
+use super::pull_up::bought;
+use crate::record::units::{ohms, three};
+
+/// No resistor is looked at beyond this one (chosen: none can be bought from the series here).
+const LARGEST_OHM: f64 = 1e6;
+/// No capacitance is looked at beyond this one, 1 uF (chosen: 20 km of cable).
+const LARGEST_PF: f64 = 1e6;
+/// No more sensors are looked at (chosen).
+const MOST_SENSORS: u32 = 10_000;
+
+/// What is advised.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct LineAdvice {
+    /// Which resistor.
+    pub pull_up: PullUpAdvice,
+    /// How much more capacitance each of the limits that it uses up allows, the nearest one first.
+    pub room: Vec<Room>,
+    /// How much more cable until the first of them is gone; negative if it is gone. None: cable without capacitance.
+    pub cable_more_m: Option<f64>,
+    /// How many more sensors, of 25 pF and 5 uA each, until the first of them is gone; negative if it is gone. None: not even a
+    /// line without sensors would do.
+    pub sensors_more: Option<i64>,
+    /// The limit that stops them.
+    pub sensors_by: LineParameter,
+    /// Whether conversions on parasite power can be carried.
+    pub parasite: ParasiteAdvice,
+}
+
+/// Which resistor.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct PullUpAdvice {
+    /// What a sensor can still pull low.
+    pub floor_ohm: f64,
+    /// How that is computed.
+    pub floor_formula: String,
+    /// The largest with which no limit is broken. None: there is none.
+    pub ceiling_ohm: Option<f64>,
+    /// The limit that sets it.
+    pub ceiling_by: LineParameter,
+    /// The largest by the sensors' input current alone, at which the line at rest is just high. None: there is none.
+    pub ceiling_by_current_ohm: Option<f64>,
+    /// Values of the series E24 that are between floor and ceiling with their tolerance of 5 %, in ohms.
+    pub fitting_ohm: Vec<u32>,
+    /// The one to fit: 4.7 kohm if it does, else the largest that does. None: none does.
+    pub use_ohm: Option<u32>,
+}
+
+/// How much more capacitance a limit allows.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct Room {
+    /// The limit.
+    pub parameter: LineParameter,
+    /// The capacitance of the whole line at which its margin is gone.
+    pub most_pf: f64,
+    /// That less what there is, as cable. None: cable without capacitance.
+    pub cable_more_m: Option<f64>,
+}
+
+/// How many sensors on parasite power may convert at once.
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+pub struct ParasiteAdvice {
+    /// What is left of the supply for the pull-up while sensors work.
+    pub left_v: f64,
+    /// How many the resistor alone carries.
+    pub by_resistor: u32,
+    /// How that is computed.
+    pub resistor_formula: String,
+    /// How many it carries together with the strong pull-up. None: there is none.
+    pub by_strong_pull_up: Option<u32>,
+    /// How that is computed.
+    pub strong_formula: Option<String>,
+}
+
+impl LineAdvice {
+    /// What is advised for a line of these numbers.
+    #[must_use]
+    pub fn of(numbers: &Numbers) -> Self {
+        let room = room(numbers);
+        let (sensors_more, sensors_by) = sensors_more(numbers);
+        Self {
+            pull_up: PullUpAdvice::of(numbers),
+            cable_more_m: room.first().and_then(|first| first.cable_more_m),
+            room,
+            sensors_more,
+            sensors_by,
+            parasite: ParasiteAdvice::of(numbers),
+        }
+    }
+}
+
+/// The limits among these that such a line breaks.
+fn broken(numbers: &Numbers, among: &[LineParameter]) -> Option<LineParameter> {
+    among.iter().copied().find(|parameter| !value(*parameter, numbers).is_some_and(is_kept))
+}
+
+/// The largest amount up to `most` that is good. Everything below one that is good must be good.
+fn largest(most: f64, is_good: impl Fn(f64) -> bool) -> Option<f64> {
+    /// Halvings until floats are exhausted.
+    const STEPS: u32 = 100;
+    if is_good(most) {
+        return Some(most);
+    }
+    let (mut good, mut bad) = (0.0, most);
+    for _ in 0..STEPS {
+        let middle = f64::midpoint(good, bad);
+        if is_good(middle) { good = middle } else { bad = middle }
+    }
+    (good > 0.0).then_some(good)
+}
+
+impl PullUpAdvice {
+    fn of(numbers: &Numbers) -> Self {
+        let with = |ohm: f64| Numbers { pull_up_ohm: ohm, ..*numbers };
+        let floor_ohm = (numbers.supply_v - LOW_V) / SINK_MA * 1e3;
+        let ceiling = |among: &[LineParameter]| largest(LARGEST_OHM, |ohm| broken(&with(ohm), among).is_none());
+        let ceiling_ohm = ceiling(&LineParameter::BY_LOAD);
+        let just_above = with(ceiling_ohm.unwrap_or(0.0) * 1.001 + 1e-3);
+        let fitting_ohm = ceiling_ohm.map_or_else(Vec::new, |ceiling_ohm| bought(floor_ohm, ceiling_ohm));
+        Self {
+            floor_ohm,
+            floor_formula: format!("({} V - {} V) / {} mA", three(numbers.supply_v), three(LOW_V), three(SINK_MA)),
+            ceiling_ohm,
+            ceiling_by: broken(&just_above, &LineParameter::BY_LOAD).unwrap_or(LineParameter::IdleLevel),
+            ceiling_by_current_ohm: ceiling(&[LineParameter::IdleLevel]),
+            use_ohm: fitting_ohm.iter().copied().filter(|ohm| *ohm <= USUAL_OHM).max(),
+            fitting_ohm,
+        }
+    }
+}
+
+fn room(numbers: &Numbers) -> Vec<Room> {
+    let sensors_pf = numbers.circuit().picofarad - numbers.cable_pf;
+    let mut room: Vec<Room> = LineParameter::BY_LOAD
+        .into_iter()
+        .filter_map(|parameter| {
+            let good =
+                |pf: f64| value(parameter, &Numbers { cable_pf: pf - sensors_pf, ..*numbers }).is_some_and(is_kept);
+            // What capacitance does not change is no matter of room.
+            let most_pf = if good(LARGEST_PF) { None } else { Some(largest(LARGEST_PF, good).unwrap_or(0.0)) }?;
+            let more_pf = most_pf - numbers.circuit().picofarad;
+            let cable_more_m = (numbers.pf_per_m > 0.0).then(|| more_pf / numbers.pf_per_m);
+            Some(Room { parameter, most_pf, cable_more_m })
+        })
+        .collect();
+    room.sort_by(|one, other| one.most_pf.total_cmp(&other.most_pf));
+    room
+}
+
+fn sensors_more(numbers: &Numbers) -> (Option<i64>, LineParameter) {
+    let with = |sensors: u32| Numbers { sensors, ..*numbers };
+    let by = |sensors: u32| broken(&with(sensors), &LineParameter::BY_LOAD);
+    // The first number that is too many; one sensor more never helps.
+    let (mut low, mut high) = (0, MOST_SENSORS);
+    while low < high {
+        let middle = low + (high - low) / 2;
+        if by(middle).is_none() { low = middle + 1 } else { high = middle }
+    }
+    let stops = by(low).unwrap_or(LineParameter::IdleLevel);
+    ((low > 0).then(|| i64::from(low) - 1 - i64::from(numbers.sensors)), stops)
+}
+
+impl ParasiteAdvice {
+    fn of(numbers: &Numbers) -> Self {
+        let left_v = (numbers.supply_v - WORKING_V).max(0.0);
+        // As a float it is between 0 and that many; far below the largest number there is.
+        let at_once = |ohm: f64| (left_v / (WORKING_MA * 1e-3 * ohm) + 1e-9).floor() as u32;
+        let formula = |ohm: f64| {
+            format!(
+                "({} V - {} V) / ({} mA x {}) = {}",
+                three(numbers.supply_v),
+                three(WORKING_V),
+                three(WORKING_MA),
+                ohms(ohm),
+                three(left_v / (WORKING_MA * 1e-3 * ohm))
+            )
+        };
+        let strong_ohm = numbers.strong_pull_up_ohm.map(|_| numbers.working_ohm());
+        Self {
+            left_v,
+            by_resistor: at_once(numbers.pull_up_ohm),
+            resistor_formula: formula(numbers.pull_up_ohm),
+            by_strong_pull_up: strong_ohm.map(at_once),
+            strong_formula: strong_ohm.map(formula),
+        }
+    }
+}

@@ -1,0 +1,223 @@
+//! Looking at a line: searches, power modes, scratchpads. Nothing is written to any sensor.
+
+use std::collections::BTreeMap;
+
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::Family;
+
+use super::cable::{Estimates, Known, Threshold};
+use super::error_rate::ErrorRate;
+use super::seen::{LineSeen, Pulse, SensorSeen};
+use crate::bench::{Bench, Trouble};
+use crate::judge::edges::Parameter;
+use crate::judge::subject;
+use crate::record::LineRecord;
+use crate::rig::Rig;
+use crate::run::{Stop, concerns_line, hopeless, is_dead};
+
+/// How a line is to be looked at.
+pub struct LineOrder<'a> {
+    /// The rig.
+    pub rig: &'a Rig,
+    /// How often it is searched.
+    pub searches: u32,
+    /// How often the scratchpad of each sensor is read.
+    pub reads: u32,
+    /// What is known of the master's threshold.
+    pub threshold: Threshold,
+    /// What somebody says of the supply.
+    pub supply_v: Option<f64>,
+    /// What somebody says of the pull-up.
+    pub pull_up_ohm: Option<f64>,
+    /// What a metre of cable has.
+    pub pf_per_m: f64,
+    /// Raised when it is to end.
+    pub stop: &'a Stop,
+}
+
+/// How far it has come.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LineStage {
+    /// The line is being searched so often.
+    Searches(u32),
+    /// So many sensors are being read so often each.
+    Reads {
+        /// How many.
+        sensors: usize,
+        /// How often.
+        reads: u32,
+    },
+}
+
+/// Why it was given up.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum LineStop {
+    /// The rig is broken.
+    #[error(transparent)]
+    Broken(#[from] Trouble),
+    /// Somebody wants it to end.
+    #[error("interrupted")]
+    Interrupted,
+}
+
+/// Looks at the line.
+///
+/// # Errors
+/// [`LineStop`] if the rig is broken or somebody wants it to end.
+pub fn measure_line(
+    bench: &mut dyn Bench,
+    order: &LineOrder<'_>,
+    listener: &mut dyn FnMut(LineStage),
+) -> Result<LineSeen, LineStop> {
+    let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new() };
+    let _ = bench.take_line();
+    listener(LineStage::Searches(order.searches));
+    let (failed, failure) = look.search(bench)?;
+    look.power(bench)?;
+    let found = look.sensors.values().filter(|sensor| sensor.seen > 0).count();
+    listener(LineStage::Reads { sensors: found, reads: order.reads });
+    look.read(bench)?;
+    let read_sample_ns = bench.take_edges().and_then(|edges| {
+        let sample = edges.parameters.into_iter().find(|one| one.parameter == Parameter::ReadSample)?.seen?;
+        Some(Pulse { count: sample.count, least_ns: sample.least_ns, most_ns: sample.most_ns })
+    });
+    Ok(LineSeen { searches_failed: failed, search_failure: failure, read_sample_ns, ..look.seen() })
+}
+
+/// Whether nothing can be said about anybody any more. A line that failed once and goes on is what is being measured here.
+fn is_lost(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
+    matches!(trouble, Trouble::Link { .. }) || concerns_line(trouble) && is_dead(bench)
+}
+
+struct Look<'a> {
+    order: &'a LineOrder<'a>,
+    /// All that was seen of the line between requests.
+    line: LineRecord,
+    sensors: BTreeMap<RomCode, SensorSeen>,
+}
+
+impl Look<'_> {
+    fn go_on(&self) -> Result<(), LineStop> {
+        if self.order.stop.is_raised() { Err(LineStop::Interrupted) } else { Ok(()) }
+    }
+
+    /// Keeps what the bridge saw of the line during the last request.
+    fn keep(&mut self, bench: &mut dyn Bench) {
+        if let Some(line) = bench.take_line() {
+            self.line.merge(&line);
+        }
+    }
+
+    fn entry(&mut self, rom: RomCode) -> &mut SensorSeen {
+        let inventory = &self.order.rig.inventory;
+        self.sensors.entry(rom).or_insert_with(|| SensorSeen {
+            sensor: subject(inventory, rom),
+            part: Family::of(rom).map(|part| part.part().to_owned()),
+            seen: 0,
+            power: None,
+            reads: 0,
+            errors: 0,
+            failure: None,
+        })
+    }
+
+    /// How many searches ended early, and why the first of them did.
+    fn search(&mut self, bench: &mut dyn Bench) -> Result<(u32, Option<String>), LineStop> {
+        for sensor in &self.order.rig.inventory {
+            self.entry(sensor.rom);
+        }
+        let (mut failed, mut failure) = (0, None);
+        for _ in 0..self.order.searches {
+            self.go_on()?;
+            let found = bench.search(SearchScope::All);
+            self.keep(bench);
+            if let Some(trouble) = hopeless(found.clone())
+                && is_lost(bench, &trouble)
+            {
+                return Err(trouble.into());
+            }
+            for rom in found.roms {
+                self.entry(rom).seen += 1;
+            }
+            if let Some(trouble) = found.trouble {
+                failed += 1;
+                failure.get_or_insert_with(|| trouble.to_string());
+            }
+        }
+        Ok((failed, failure))
+    }
+
+    /// Those that were found at least once.
+    fn found(&self) -> Vec<RomCode> {
+        self.sensors.iter().filter(|(_, sensor)| sensor.seen > 0).map(|(rom, _)| *rom).collect()
+    }
+
+    fn power(&mut self, bench: &mut dyn Bench) -> Result<(), LineStop> {
+        for rom in self.found() {
+            self.go_on()?;
+            let supply = bench.supply(Target::One(rom));
+            self.keep(bench);
+            let entry = self.entry(rom);
+            match supply {
+                Ok(supply) => entry.power = Some(supply),
+                Err(trouble) if is_lost(bench, &trouble) => return Err(trouble.into()),
+                Err(trouble) => entry.failure = Some(trouble.to_string()),
+            }
+        }
+        Ok(())
+    }
+
+    /// Rounds go over all sensors, so that a disturbance of the line is not that of one.
+    fn read(&mut self, bench: &mut dyn Bench) -> Result<(), LineStop> {
+        let decoded: Vec<RomCode> = self.found().into_iter().filter(|rom| Family::of(*rom).is_some()).collect();
+        for _ in 0..self.order.reads {
+            for rom in &decoded {
+                self.go_on()?;
+                let read = bench.scratchpad(*rom);
+                self.keep(bench);
+                let entry = self.entry(*rom);
+                entry.reads += 1;
+                if let Err(trouble) = read {
+                    entry.errors += 1;
+                    entry.failure.get_or_insert_with(|| trouble.to_string());
+                    if is_lost(bench, &trouble) {
+                        return Err(trouble.into());
+                    }
+                }
+            }
+        }
+        Ok(())
+    }
+
+    fn seen(self) -> LineSeen {
+        let Self { order, line, sensors } = self;
+        let inventory = &order.rig.inventory;
+        let place = |rom: RomCode| inventory.iter().position(|sensor| sensor.rom == rom).unwrap_or(usize::MAX);
+        let mut sensors: Vec<SensorSeen> = sensors.into_values().collect();
+        sensors.sort_by_key(|sensor| place(sensor.sensor.rom));
+        let sum = |of: fn(&SensorSeen) -> u32| sensors.iter().map(of).sum::<u32>();
+        let (reads, errors) = (sum(|sensor| sensor.reads), sum(|sensor| sensor.errors));
+        let known = Known {
+            threshold: order.threshold,
+            supply_v: order.supply_v,
+            pull_up_ohm: order.pull_up_ohm,
+            sensors: u32::try_from(sensors.iter().filter(|sensor| sensor.seen > 0).count()).unwrap_or(u32::MAX),
+            pf_per_m: order.pf_per_m,
+        };
+        LineSeen {
+            searches: order.searches,
+            searches_failed: 0,
+            search_failure: None,
+            reads_each: order.reads,
+            resets: line.resets,
+            rise_ns: line.rise_ns,
+            presence_delay_ns: line.presence_delay_ns,
+            presence_width_ns: line.presence_width_ns,
+            grain_ns: line.grain_ns,
+            read_sample_ns: None,
+            estimates: line.rise_ns.and_then(|rise_ns| Estimates::of(rise_ns, line.grain_ns, known)),
+            error_rate: ErrorRate::of(errors, reads),
+            sensors,
+        }
+    }
+}

@@ -1,0 +1,313 @@
+//! Lines that are measured: against the physics that they were made with, and against what a rig cannot see or loses.
+
+use slotwise::thermometer::Supply;
+
+use super::figures::{INPUT_PF, MASTER_PF, USUAL_PF_PER_M};
+use super::*;
+use crate::bench::debug_probe::SilentListener;
+use crate::bench::ideal::{IdealBench, rig, rom};
+use crate::bench::{Bench, Outside, Tracing, Trouble, open};
+use crate::rig::{BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, TimingSet, VirtualLine, built_in_rig};
+use crate::run::Stop;
+use crate::scenario::{FailureKind, Fault};
+
+/// Everything that nobody has to guess on a line at 3.3 V with 4.7 kohm.
+const TOLD: Told = Told {
+    supply_v: Some(3.3),
+    pull_up_ohm: Some(4_700.0),
+    strong_pull_up_ohm: None,
+    threshold: Threshold::Told(0.7),
+    pf_per_m: USUAL_PF_PER_M,
+    error_limit_ppm: 1_000,
+};
+
+fn looked(
+    bench: &mut dyn Bench,
+    rig: &Rig,
+    (searches, reads): (u32, u32),
+    told: &Told,
+    stop: &Stop,
+) -> Result<LineSeen, LineStop> {
+    let order = LineOrder {
+        rig,
+        searches,
+        reads,
+        threshold: told.threshold,
+        supply_v: told.supply_v,
+        pull_up_ohm: told.pull_up_ohm,
+        pf_per_m: told.pf_per_m,
+        stop,
+    };
+    measure_line(bench, &order, &mut |_| {})
+}
+
+fn study(bench: &mut dyn Bench, rig: &Rig, told: &Told) -> LineStudy {
+    let seen = looked(bench, rig, (5, 5), told, &Stop::new()).unwrap();
+    let place = LinePlace { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+    LineStudy::of_line(place, rig, seen, told)
+}
+
+/// So many DS18B20 on so many metres, with long-line timing.
+fn long_rig(sensors: u8, metres: u32, change: impl FnOnce(&mut VirtualLine)) -> Rig {
+    let mut rig = rig(sensors);
+    rig.timing = TimingSet::LongLine;
+    let RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
+    line.cable_mm = metres * 1_000;
+    change(line);
+    rig
+}
+
+fn opened(rig: &Rig) -> Box<dyn Bench> {
+    let mut listener = SilentListener;
+    open(rig, 1, Tracing::Off, Outside { image: None, listener: &mut listener, operator: None }).unwrap()
+}
+
+fn has_margin(study: &LineStudy, parameter: LineParameter) -> bool {
+    study.margins.iter().any(|margin| margin.parameter == parameter)
+}
+
+/// The line is made with R, C = cable + 25 pF each + 10 pF of the master, and a threshold of 70 %. What is measured of it must
+/// be that product, t = RC ln(V / (V - Vth)). It begins a little above 0 V, at the divider of 30 ohm and the pull-up, which
+/// makes it up to 2 % shorter: 4 % are allowed. And the planner must come to the same rise.
+#[test]
+fn what_is_measured_is_what_the_line_was_made_with() {
+    for (ohm, supply_mv, metres, sensors) in [
+        (4_700, 3_300, 5, 1),
+        (4_700, 3_300, 25, 3),
+        (2_200, 3_300, 60, 8),
+        (1_500, 5_000, 100, 5),
+        (10_000, 3_300, 5, 2),
+    ] {
+        let rig = long_rig(sensors, metres, |line| (line.pull_up_ohm, line.supply_mv) = (Some(ohm), supply_mv));
+        let (ohms, volts) = (f64::from(ohm), f64::from(supply_mv) / 1e3);
+        let told = Told { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..TOLD };
+        let study = study(opened(&rig).as_mut(), &rig, &told);
+        let picofarad = f64::from(metres) * 50.0 + f64::from(sensors) * INPUT_PF + MASTER_PF;
+        let made_us = ohms * picofarad * 1e-6;
+        let seen = study.seen.as_ref().unwrap();
+        let estimates = seen.estimates.as_ref().unwrap();
+        let off = estimates.rc_us.best / made_us - 1.0;
+        assert!(off.abs() < 0.04, "{ohm} ohm, {metres} m: {} us, made with {made_us} us", estimates.rc_us.best);
+        let cable_m = estimates.cable_m.as_ref().unwrap();
+        assert!((cable_m.best - f64::from(metres)).abs() < 0.05 * f64::from(metres) + 0.5, "{metres} m: {cable_m:?}");
+        assert!(cable_m.most >= f64::from(metres), "{metres} m: {cable_m:?}");
+        let plan =
+            Numbers { timing: TimingSet::LongLine, ..Numbers::plan(volts, ohms, f64::from(metres), sensors.into()) };
+        let planned_us = plan.circuit().rise_us(plan.threshold_v).unwrap();
+        let rise_us = f64::from(seen.rise_ns.unwrap().most) / 1e3;
+        assert!(
+            (rise_us / planned_us - 1.0).abs() < 0.04,
+            "{ohm} ohm, {metres} m: {rise_us} us, planned {planned_us} us"
+        );
+        assert!(study.unsound.is_empty(), "{ohm} ohm, {metres} m: {:?}", study.unsound);
+    }
+}
+
+/// The model's numbers are those of its file; what is on the line is another resistor by now. 9.4 kohm double the rise.
+#[test]
+fn the_measurement_follows_the_line_and_not_its_file() {
+    let rig = long_rig(2, 10, |_| {});
+    let rise_ns = |fault: Option<Fault>| {
+        let mut bench = opened(&rig);
+        fault.iter().for_each(|fault| bench.inject(fault).unwrap());
+        f64::from(looked(bench.as_mut(), &rig, (2, 2), &TOLD, &Stop::new()).unwrap().rise_ns.unwrap().most)
+    };
+    let ratio = rise_ns(Some(Fault::PullUp { ohm: 9_400 })) / rise_ns(None);
+    assert!((ratio - 2.0).abs() < 0.1, "{ratio}");
+}
+
+/// Just inside the room that the planner gives everybody is found, every time; a twentieth outside nothing goes any more,
+/// because the driver refuses a line that is not up in time.
+#[test]
+fn the_room_that_is_planned_is_true_on_the_line() {
+    for (ohm, supply_mv, sensors, timing) in [
+        (4_700, 3_300, 8, TimingSet::LongLine),
+        (2_200, 3_300, 4, TimingSet::LongLine),
+        (4_700, 5_000, 2, TimingSet::LongLine),
+        (4_700, 3_300, 3, TimingSet::Recommended),
+    ] {
+        let plan = Numbers::plan(f64::from(supply_mv) / 1e3, f64::from(ohm), 0.0, sensors.into());
+        let advice = LineAdvice::of(&Numbers { timing, ..plan });
+        let refused_m = |room: &&Room| room.parameter == LineParameter::RiseCheck;
+        let most_m = advice.room.iter().find(refused_m).and_then(|room| room.cable_more_m).unwrap();
+        let search = |metres: f64| {
+            let mut rig = long_rig(sensors, 0, |line| {
+                (line.pull_up_ohm, line.supply_mv) = (Some(ohm), supply_mv);
+                line.cable_mm = (metres * 1e3) as u32;
+            });
+            rig.timing = timing;
+            looked(opened(&rig).as_mut(), &rig, (20, 5), &TOLD, &Stop::new())
+        };
+        let inside = search(most_m * 0.99).unwrap();
+        assert!(inside.sensors.iter().all(|sensor| (sensor.seen, sensor.errors) == (20, 0)), "{ohm} ohm, {most_m} m");
+        let Err(LineStop::Broken(trouble)) = search(most_m * 1.05) else { panic!("{ohm} ohm, {most_m} m: works") };
+        assert_eq!(trouble.kind(), Some(FailureKind::NeverIdleHigh), "{ohm} ohm, {most_m} m");
+    }
+}
+
+/// One in ten transfers of one sensor is damaged: of 2000 reads 200, give or take 13 (binomial); the interval of 95 % holds the
+/// rate.
+#[test]
+fn damaged_reads_are_counted_and_fail_the_line() {
+    let rig = long_rig(2, 5, |_| {});
+    let mut bench = opened(&rig);
+    bench.inject(&Fault::BitErrors { sensor: 0, ppm: 100_000 }).unwrap();
+    let seen = looked(bench.as_mut(), &rig, (5, 2_000), &TOLD, &Stop::new()).unwrap();
+    let [bad, good] = &seen.sensors[..] else { panic!("{seen:?}") };
+    assert_eq!((good.errors, good.reads, good.failure.as_ref()), (0, 2_000, None));
+    assert!(bad.failure.as_ref().unwrap().contains("CRC"), "{bad:?}");
+    let alone = ErrorRate::of(bad.errors, bad.reads).unwrap();
+    assert!(alone.least < 0.1 && 0.1 < alone.most, "{alone:?}");
+    let rate = seen.error_rate.unwrap();
+    assert_eq!((rate.reads, rate.errors), (4_000, bad.errors));
+    let of = |error_limit_ppm| {
+        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        LineStudy::of_line(place, &rig, seen.clone(), &Told { error_limit_ppm, ..TOLD }).unsound
+    };
+    assert!(of(1_000).iter().any(|why| why.contains("reads fail at a rate of at least")), "{:?}", of(1_000));
+    assert!(of(200_000).is_empty(), "{:?}", of(200_000));
+}
+
+/// TH, TL and configuration of every sensor are what they were, and no EEPROM was written, by the rig's own count.
+#[test]
+fn nothing_is_written_to_any_sensor() {
+    let rig = built_in_rig("cellar").unwrap();
+    let mut bench = opened(&rig);
+    let held = |bench: &mut dyn Bench| -> Vec<[u8; 9]> {
+        rig.inventory.iter().map(|sensor| bench.scratchpad(sensor.rom).unwrap()).collect()
+    };
+    let before = held(bench.as_mut());
+    looked(bench.as_mut(), &rig, (5, 20), &TOLD, &Stop::new()).unwrap();
+    assert_eq!(held(bench.as_mut()), before);
+    assert!((0..rig.inventory.len()).all(|sensor| bench.eeprom_writes(sensor) == Ok(0)));
+}
+
+#[test]
+fn who_is_missing_or_new_is_told() {
+    let mut rig = long_rig(3, 5, |_| {});
+    rig.inventory[1].behaviour.connected = false;
+    let study = study(opened(&rig).as_mut(), &rig, &TOLD);
+    let seen: Vec<u32> = study.seen.as_ref().unwrap().sensors.iter().map(|sensor| sensor.seen).collect();
+    assert_eq!(seen, [5, 0, 5]);
+    assert_eq!(study.unsound.len(), 1, "{:?}", study.unsound);
+    assert!(study.unsound[0].starts_with("shelf 2") && study.unsound[0].contains("found in 0 of 5 searches"));
+    // Two found, 25 pF each.
+    assert_eq!(study.numbers.unwrap().sensors, 2);
+    let mut bench = IdealBench::new(&rig);
+    bench.extra = vec![rom(9)];
+    let seen = looked(&mut bench, &rig, (3, 0), &TOLD, &Stop::new()).unwrap();
+    let stranger = seen.sensors.last().unwrap();
+    assert_eq!((stranger.sensor.label.as_ref(), stranger.sensor.rom, stranger.seen), (None, rom(9), 3));
+}
+
+/// The built-in rig on parasite power: four of five say so, and that decides over level and power.
+#[test]
+fn one_sensor_on_parasite_power_makes_the_line_one() {
+    let rig = built_in_rig("parasite").unwrap();
+    let told = Told { supply_v: Some(5.0), pull_up_ohm: Some(2_200.0), strong_pull_up_ohm: Some(10.0), ..TOLD };
+    let study_of = |told: &Told| study(opened(&rig).as_mut(), &rig, told);
+    let with = study_of(&told);
+    let parasite = |sensor: &&SensorSeen| sensor.power == Some(Supply::Parasite);
+    assert_eq!(with.seen.as_ref().unwrap().sensors.iter().filter(parasite).count(), 4);
+    assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
+    // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
+    let without = study_of(&Told { strong_pull_up_ohm: None, ..told });
+    assert_eq!(without.unsound, ["parasite power: 1.3 V beyond its limit"]);
+}
+
+/// A real line: nobody measures its supply and its resistor, and this bench does not look at it after a reset.
+#[test]
+fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
+    let bridge = BridgeRig {
+        chip: "STM32F103C8".into(),
+        carrier: RigCarrier::Serial { port: "/dev/null".into() },
+        image: None,
+        strong_pull_up: false,
+        supply_switch: false,
+        short_switch: false,
+        reference: ReferenceSource::None,
+    };
+    let real = Rig { kind: RigKind::Bridge(bridge), ..rig(2) };
+    let untold = Told { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..TOLD };
+    let blind = study(&mut IdealBench::new(&real), &real, &untold);
+    let what: Vec<&str> = blind.not_known.iter().map(|one| one.what.as_str()).collect();
+    assert!(what[0].starts_with("rise time, RC product") && what[1] == "tPDHIGH and tPDLOW", "{what:?}");
+    assert!(blind.not_known.last().unwrap().why.ends_with("--supply, --pull-up"), "{:?}", blind.not_known);
+    let seen = blind.seen.as_ref().unwrap();
+    assert_eq!((seen.rise_ns, seen.estimates.as_ref(), blind.numbers, blind.advice.as_ref()), (None, None, None, None));
+    // The rest comes out.
+    assert_eq!((seen.sensors.len(), seen.error_rate.map(|rate| rate.reads)), (2, Some(10)));
+    let known: Vec<LineParameter> = blind.margins.iter().map(|margin| margin.parameter).collect();
+    assert_eq!(known, [LineParameter::ReadValid]);
+    // A line that is seen, without the numbers: the rise and what it is held against, and the RC product; no capacitance.
+    let virtual_rig = long_rig(2, 10, |_| {});
+    let seen = study(opened(&virtual_rig).as_mut(), &virtual_rig, &untold);
+    let estimates = seen.seen.as_ref().unwrap().estimates.as_ref().unwrap();
+    assert_eq!((estimates.picofarad.as_ref(), estimates.cable_m.as_ref(), seen.numbers), (None, None, None));
+    assert!(has_margin(&seen, LineParameter::RiseCheck) && !has_margin(&seen, LineParameter::LowLevel));
+}
+
+#[test]
+fn a_line_that_is_dead_or_dies_breaks_the_rig() {
+    let rig = rig(2);
+    for after in 0..40 {
+        let mut bench = IdealBench::new(&rig);
+        (bench.trouble, bench.trouble_after) =
+            (Some((u32::MAX, Trouble::failed(FailureKind::StuckLow, "stuck"))), after);
+        let stopped = looked(&mut bench, &rig, (5, 15), &TOLD, &Stop::new()).map(|_| ());
+        // 5 searches, 2 power modes, 30 reads.
+        let expected = if after < 37 { Err(FailureKind::StuckLow) } else { Ok(()) };
+        let kind = stopped.map_err(|stop| match stop {
+            LineStop::Broken(trouble) => trouble.kind().unwrap(),
+            LineStop::Interrupted => panic!("{after}: interrupted"),
+        });
+        assert_eq!(kind, expected, "{after}");
+    }
+    // For a moment, it is an error of one read.
+    let mut bench = IdealBench::new(&rig);
+    (bench.trouble, bench.trouble_after) = (Some((1, Trouble::failed(FailureKind::StuckLow, "stuck"))), 10);
+    let seen = looked(&mut bench, &rig, (5, 15), &TOLD, &Stop::new()).unwrap();
+    assert_eq!(seen.error_rate.map(|rate| (rate.errors, rate.reads)), Some((1, 30)));
+}
+
+#[test]
+fn somebody_who_stops_it_is_obeyed_at_once() {
+    let rig = rig(2);
+    for after in 1..36 {
+        let mut bench = IdealBench::new(&rig);
+        let stop = Stop::new();
+        bench.stop_after = Some((after, stop.clone()));
+        assert_eq!(looked(&mut bench, &rig, (5, 15), &TOLD, &stop), Err(LineStop::Interrupted), "{after}");
+    }
+}
+
+/// Presence pulses that are seen outside of 15 to 60 us and 60 to 240 us (DS18B20 datasheet (7/19), AC table) break the margin,
+/// unless the grain could have put them there; two sensors together may pull for 285 us.
+#[test]
+fn presence_is_held_against_its_limits() {
+    use crate::record::SpreadRecord;
+    let rig = rig(1);
+    let seen = looked(&mut IdealBench::new(&rig), &rig, (1, 1), &TOLD, &Stop::new()).unwrap();
+    let margin = |sensors: u8, delay_us: u32, width_us: u32, grain_us: u32| {
+        let spread = |us: u32| Some(SpreadRecord { least: us * 1_000, most: us * 1_000 });
+        let one = seen.sensors[0].clone();
+        let seen = LineSeen {
+            presence_delay_ns: spread(delay_us),
+            presence_width_ns: spread(width_us),
+            grain_ns: grain_us * 1_000,
+            sensors: vec![one; sensors.into()],
+            ..seen.clone()
+        };
+        let bench = IdealBench::new(&rig);
+        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        let study = LineStudy::of_line(place, &rig, seen, &TOLD);
+        [LineParameter::PresenceDelay, LineParameter::PresenceWidth].map(|parameter| {
+            let margin = study.margins.iter().find(|margin| margin.parameter == parameter).unwrap();
+            (margin.margin.unwrap().round(), margin.is_kept())
+        })
+    };
+    assert_eq!(margin(1, 28, 115, 0), [(13.0, true), (55.0, true)]);
+    assert_eq!(margin(1, 14, 250, 0), [(-1.0, false), (-10.0, false)]);
+    assert_eq!(margin(2, 62, 280, 3), [(-2.0, true), (5.0, true)]);
+    assert_eq!(margin(2, 64, 50, 3), [(-4.0, false), (-10.0, false)]);
+}

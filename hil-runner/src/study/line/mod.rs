@@ -1,0 +1,36 @@
+//! The health of a line: what can be measured of it, what follows by its resistor and capacitance, and what to do about it.
+//!
+//! [`measure_line`] only looks: it searches, asks for the power mode and reads scratchpads, and writes to no sensor. A plan needs
+//! [`Numbers`] and no rig. [`LineStudy`] holds both, computed by the same formulas.
+
+mod advice;
+mod cable;
+mod circuit;
+mod error_rate;
+pub mod figures;
+mod margin;
+mod margins;
+mod measure;
+mod model;
+mod numbers;
+mod pull_up;
+mod schema;
+mod seen;
+
+#[cfg(test)]
+mod measure_tests;
+#[cfg(test)]
+mod plan_tests;
+
+pub use advice::{LineAdvice, ParasiteAdvice, PullUpAdvice, Room};
+pub use cable::{Estimate, Estimates, Threshold};
+pub use circuit::{Circuit, picofarads_within};
+pub use error_rate::ErrorRate;
+pub use margin::{Basis, LineParameter, Margin, MarginUnit};
+pub use margins::{computed, value};
+pub use measure::{LineOrder, LineStage, LineStop, measure_line};
+pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, NotKnown, Told};
+pub use numbers::{Numbers, driver_timing};
+pub use pull_up::{E24, bought};
+pub use schema::line_schema_text;
+pub use seen::{LineSeen, Pulse, SensorSeen};
