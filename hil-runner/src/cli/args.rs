@@ -98,7 +98,7 @@ pub(super) enum Command {
     Nightly(NightlyArgs),
     /// Ask the history of many runs
     History(HistoryArgs),
-    /// Measure what the settings of sensors are worth, and which to choose
+    /// Measure what the settings of sensors are worth, or how healthy a line is, and what to choose
     Study(StudyArgs),
     /// Decode and judge the waveform of a line that a logic analyser captured
     Waveform(WaveformArgs),

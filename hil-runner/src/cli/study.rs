@@ -10,6 +10,7 @@ use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
+use super::study_line::line;
 use crate::bench::Pace as RigPace;
 use crate::record::units::{count, rig_time};
 use crate::record::write_atomically;
@@ -20,6 +21,7 @@ use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage
 pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
     match &args.subject {
         StudySubject::Resolution(args) => resolution(console, args),
+        StudySubject::Line(args) => line(console, args),
     }
 }
 

@@ -6,6 +6,7 @@ use std::time::Duration;
 use clap::{Args, Subcommand};
 
 use super::args::{RigArgs, interval};
+use super::line_args::LineArgs;
 use crate::input::dimension::Dimension;
 use crate::input::quantity::{Range, Refusal};
 
@@ -19,6 +20,8 @@ pub(super) struct StudyArgs {
 pub(super) enum StudySubject {
     /// What 9, 10, 11 and 12 bits take and give on a rig, measured; and which one to choose
     Resolution(ResolutionArgs),
+    /// How healthy a line is, measured on a rig or planned from numbers; which pull-up, how much more cable
+    Line(LineArgs),
 }
 
 const EXAMPLES: &str = "\
@@ -79,7 +82,7 @@ pub(super) struct ResolutionArgs {
 }
 
 /// Reads a quantity in its smallest unit, as a float for arithmetic.
-fn quantity(range: Range, text: &str) -> Result<f64, String> {
+pub(super) fn quantity(range: Range, text: &str) -> Result<f64, String> {
     match range.read(text) {
         // No range is wider than a float is exact.
         Ok(amount) => Ok(amount as f64),

@@ -36,7 +36,7 @@ pub use look::{Characters, Look};
 pub(crate) use opening::describe;
 pub use progress::ProgressBar;
 pub(crate) use step::supply_word;
-pub use study::study_lines;
+pub use study::{line_study_lines, study_lines};
 use table::MARGIN;
 pub(crate) use table::nothing;
 pub use table::{Grid, table};

@@ -1,13 +1,16 @@
-//! A study of resolutions, for people: what was measured, what follows from it, and what is advised.
+//! Studies for people: what was measured, what follows from it, and what is advised.
 
 mod advice;
 mod follows;
+mod line;
 mod measured;
 mod numbers;
 
 use super::look::Ink;
 use super::{Grid, Look, table};
 use crate::study::Study;
+
+pub use line::line_study_lines;
 
 /// How far what is told below a heading is set in.
 const SET_IN: &str = "          ";

@@ -1,0 +1,176 @@
+//! What can be typed after `study line`.
+
+use clap::{Args, ValueEnum};
+
+use super::args::RigArgs;
+use super::study_args::quantity;
+use crate::input::dimension::Dimension;
+use crate::input::quantity::Range;
+use crate::rig::TimingSet;
+use crate::study::line::figures::SUPPLY_MV;
+
+const EXAMPLES: &str = "\
+Examples:
+  hil-runner study line
+      the cheese cellar on a virtual rig; needs no hardware
+  hil-runner study line --rig bench.toml --supply \"3.3 V\" --pull-up \"4.7 kohm\"
+      a line of one's own; no measurement tells supply and resistor
+  hil-runner study line --plan --supply \"3.3 V\" --pull-up \"4.7 kohm\" \\
+                        --cable \"30 m\" --sensors 8 --timing long-line
+      what such a line would do, before anything is built
+  hil-runner study line --plan --rig cellar.toml --cable \"80 m\"
+      the line of a rig file with one number changed
+
+It only looks: it searches, asks for the power mode and reads scratchpads.
+Nothing is written to any sensor, to no scratchpad and no EEPROM.
+
+Exit codes:
+  0  the line is sound, as far as it could be measured
+  1  a margin is below zero, a sensor was missed in a search, reads fail too
+     often; or interrupted
+  2  bad input or usage, or results could not be written
+  3  the rig is broken
+
+Keep the line away from mains wiring; follow local codes and licensed practice.";
+
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(super) struct LineArgs {
+    #[command(flatten)]
+    pub(super) rig: RigArgs,
+    /// Compute from numbers alone, on no rig; with --rig, those of its file are taken where no option gives another
+    #[arg(long)]
+    pub(super) plan: bool,
+    /// How often the line is searched, 1 to 10000
+    #[arg(long, value_name = "N", default_value_t = 20, conflicts_with = "plan",
+          value_parser = clap::value_parser!(u32).range(1..=10_000))]
+    pub(super) searches: u32,
+    /// How often the scratchpad of each sensor is read, 1 to 100000
+    #[arg(long, value_name = "N", default_value_t = 100, conflicts_with = "plan",
+          value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub(super) reads: u32,
+    /// Share of failed reads above which the line is not sound, if the interval lies above it as a whole
+    #[arg(long, value_name = "SHARE", default_value = "0.1 %", conflicts_with = "plan", value_parser = error_limit)]
+    pub(super) error_limit: u32,
+    /// Supply of pull-up and sensors, such as "3.3 V"; that of the rig if its file tells it
+    #[arg(long, value_name = "VOLTAGE", value_parser = supply)]
+    pub(super) supply: Option<f64>,
+    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file tells it
+    #[arg(long, value_name = "RESISTANCE", value_parser = pull_up)]
+    pub(super) pull_up: Option<f64>,
+    /// Resistance of the strong pull-up's switch, such as "10 ohm", or "none"; that of the rig if its file tells it
+    #[arg(long, value_name = "RESISTANCE", value_parser = strong_pull_up)]
+    pub(super) strong_pull_up: Option<Strong>,
+    /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file tells it (common practice)
+    #[arg(long, value_name = "CAPACITANCE", value_parser = per_metre)]
+    pub(super) per_metre: Option<f64>,
+    /// Where the master's input sees a rising line as high, as a share of the supply; 70 % is assumed if not given
+    #[arg(long, value_name = "SHARE", value_parser = threshold)]
+    pub(super) threshold: Option<f64>,
+    /// Plan: length of all cable together, such as "30 m"
+    #[arg(long, value_name = "LENGTH", requires = "plan", value_parser = cable)]
+    pub(super) cable: Option<f64>,
+    /// Plan: how many sensors, 1 to 500
+    #[arg(long, value_name = "N", requires = "plan", value_parser = clap::value_parser!(u32).range(1..=500))]
+    pub(super) sensors: Option<u32>,
+    /// Plan: timing set of the driver; `standard` and `long` are understood as well
+    #[arg(long, value_name = "SET", requires = "plan")]
+    pub(super) timing: Option<Timing>,
+    /// Plan: how the sensors are powered; one on parasite power is enough for `parasite`
+    #[arg(long, value_name = "MODE", requires = "plan")]
+    pub(super) power: Option<Power>,
+    /// Write JSON instead of tables; schema in hil-runner/src/study/line/line.schema.json
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// A strong pull-up, or that there is none.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Strong {
+    /// Its resistance in ohms.
+    Ohm(f64),
+    /// There is none.
+    None,
+}
+
+impl Strong {
+    pub(super) const fn ohm(self) -> Option<f64> {
+        match self {
+            Self::Ohm(ohm) => Some(ohm),
+            Self::None => None,
+        }
+    }
+}
+
+/// The timing sets, as they are typed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Timing {
+    /// For lines of a few metres
+    #[value(alias = "standard")]
+    Recommended,
+    /// For long or crowded lines, and for parasite power at 3.3 V
+    #[value(alias = "long")]
+    LongLine,
+}
+
+impl From<Timing> for TimingSet {
+    fn from(timing: Timing) -> Self {
+        match timing {
+            Timing::Recommended => Self::Recommended,
+            Timing::LongLine => Self::LongLine,
+        }
+    }
+}
+
+/// How sensors are powered.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum Power {
+    /// By a supply wire of their own
+    Local,
+    /// By the line
+    Parasite,
+}
+
+/// In volts. Limits: DS18B20 datasheet (7/19), DC table, VDD and VPU.
+fn supply(text: &str) -> Result<f64, String> {
+    let (least, most) = SUPPLY_MV;
+    quantity(Range::new(Dimension::Voltage, least, most), text).map(|amount| amount / 1e3)
+}
+
+/// In ohms, as in a rig file.
+fn pull_up(text: &str) -> Result<f64, String> {
+    quantity(Range::new(Dimension::Resistance, 100, 1_000_000), text)
+}
+
+/// In ohms, as in a rig file.
+fn strong_pull_up(text: &str) -> Result<Strong, String> {
+    if text.trim() == "none" {
+        return Ok(Strong::None);
+    }
+    let range = Range::new(Dimension::Resistance, 1, 1_000);
+    quantity(range, text).map(Strong::Ohm).map_err(|error| format!("{error}; or \"none\""))
+}
+
+/// In metres. The limit is that of a rig file.
+fn cable(text: &str) -> Result<f64, String> {
+    quantity(Range::new(Dimension::Length, 0, 2_000_000), text).map(|amount| amount / 1e3)
+}
+
+/// In picofarads. "50 pF" is short for "50 pF/m".
+fn per_metre(text: &str) -> Result<f64, String> {
+    let range = Range::new(Dimension::CapacitancePerLength, 1, 1_000);
+    let trimmed = text.trim();
+    let is_short = trimmed.ends_with("pF") || trimmed.ends_with("nF");
+    quantity(range, &if is_short { format!("{trimmed}/m") } else { trimmed.to_owned() })
+}
+
+/// As a share of 1. Outside of these limits nothing is a logic input (chosen).
+fn threshold(text: &str) -> Result<f64, String> {
+    quantity(Range::new(Dimension::Share, 300_000, 900_000), text).map(|amount| amount / 1e6)
+}
+
+/// In millionths.
+fn error_limit(text: &str) -> Result<u32, String> {
+    // Within the range it is far below the largest number.
+    quantity(Range::new(Dimension::Share, 0, 1_000_000), text).map(|amount| amount as u32)
+}

@@ -1,0 +1,34 @@
+//! The margins, each with its formula and its source.
+
+use super::{Ink, grid, heading, note};
+use crate::record::units::three;
+use crate::report::{Look, nothing};
+use crate::study::line::{Basis, LineStudy, Margin};
+
+pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
+    let mut told: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();
+    let rows = study.margins.iter().map(|margin| {
+        vec![
+            margin.parameter.words().into(),
+            margin.margin.map_or_else(|| "never".into(), three),
+            margin.unit.symbol().into(),
+            match margin.basis {
+                Basis::Measured => "measured".into(),
+                Basis::Computed => "computed".into(),
+            },
+            if margin.is_kept() { "kept".into() } else { "BROKEN".into() },
+        ]
+    });
+    let rows: Vec<Vec<String>> = rows.collect();
+    if rows.is_empty() {
+        return vec![nothing()];
+    }
+    told.extend(grid(look, &["limit", "margin", "in", "how", "verdict"], 5, rows));
+    told.extend(study.margins.iter().map(|margin| formula(look, margin)));
+    told
+}
+
+fn formula(look: &Look, margin: &Margin) -> String {
+    let text = note(look, &format!("{}: {} ({})", margin.parameter.words(), margin.formula, margin.source));
+    if margin.is_kept() { text } else { Ink::Bad.on(text) }
+}

@@ -1,0 +1,131 @@
+//! What was seen of a line: who is there, how it rises, how often reads fail.
+
+use super::{Ink, grid, heading, note};
+use crate::record::SpreadRecord;
+use crate::record::units::{count, microseconds, three};
+use crate::report::{Look, nothing, supply_word};
+use crate::study::line::{Estimate, LineSeen};
+
+pub(super) fn tell(look: &Look, seen: &LineSeen) -> Vec<String> {
+    let found = seen.sensors.iter().filter(|sensor| sensor.seen > 0).count();
+    let text = format!(
+        "{} and {} of each of {}; nothing was written to any",
+        searches(seen.searches),
+        count(seen.reads_each as usize, "read"),
+        count(found, "sensor")
+    );
+    let mut told = vec![look.wrap("measured  ", &text)];
+    told.extend(sensors(look, seen));
+    told.extend(rise(look, seen));
+    told.extend(errors(look, seen));
+    told
+}
+
+fn searches(number: u32) -> String {
+    if number == 1 { "1 search".into() } else { format!("{number} searches") }
+}
+
+fn sensors(look: &Look, seen: &LineSeen) -> Vec<String> {
+    let mut told: Vec<String> = heading(look, "who is there").into();
+    let columns = ["sensor", "ROM code", "part", "power", "found", "reads", "failed"];
+    let rows = seen.sensors.iter().map(|one| {
+        vec![
+            one.sensor.label.clone().unwrap_or_else(|| "not in the inventory".into()),
+            one.sensor.rom.to_string(),
+            one.part.clone().unwrap_or_else(|| "not decoded".into()),
+            one.power.map_or_else(nothing, |power| supply_word(Some(power)).to_owned()),
+            format!("{} of {}", one.seen, seen.searches),
+            one.reads.to_string(),
+            one.errors.to_string(),
+        ]
+    });
+    told.extend(grid(look, &columns, 4, rows.collect()));
+    let failures = seen.sensors.iter().filter_map(|one| Some((&one.sensor, one.failure.as_ref()?)));
+    told.extend(failures.map(|(sensor, failure)| Ink::Bad.on(note(look, &format!("{sensor}: {failure}")))));
+    told
+}
+
+fn rise(look: &Look, seen: &LineSeen) -> Vec<String> {
+    let times = [
+        ("rise to the master's threshold", seen.rise_ns),
+        ("tPDHIGH, from there to presence", seen.presence_delay_ns),
+        ("tPDLOW, presence of all together", seen.presence_width_ns),
+    ];
+    if times.iter().all(|(_, spread)| spread.is_none()) {
+        return Vec::new();
+    }
+    let grain =
+        if seen.grain_ns > 0 { format!(", each to within {}", microseconds(seen.grain_ns)) } else { String::new() };
+    let resets = usize::try_from(seen.resets).unwrap_or(usize::MAX);
+    let mut told: Vec<String> = heading(look, &format!("the line, in {}{grain}", count(resets, "reset"))).into();
+    let hundredths = |ns: u32| format!("{:.2} us", f64::from(ns) / 1e3);
+    let mut rows: Vec<Vec<String>> = times
+        .iter()
+        .filter_map(|(name, spread)| Some((name, (*spread)?)))
+        .map(|(name, SpreadRecord { least, most })| {
+            vec![(*name).into(), hundredths(least), hundredths(most), nothing(), nothing()]
+        })
+        .collect();
+    if let Some(sample) = seen.read_sample_ns {
+        let ns = |ns: i64| format!("{:.2} us", ns as f64 / 1e3);
+        rows.push(vec![
+            "read sample after the edge".into(),
+            ns(sample.least_ns),
+            ns(sample.most_ns),
+            nothing(),
+            nothing(),
+        ]);
+    }
+    if let Some(estimates) = &seen.estimates {
+        let row = |name: &str, estimate: &Estimate, unit: &str| {
+            let number = |value: f64| format!("{} {unit}", three(value));
+            vec![
+                name.into(),
+                number(estimate.least),
+                number(estimate.most),
+                number(estimate.best),
+                estimate.formula.clone(),
+            ]
+        };
+        rows.push(row("RC product", &estimates.rc_us, "us"));
+        rows.extend(estimates.picofarad.as_ref().map(|picofarad| row("capacitance", picofarad, "pF")));
+        rows.extend(estimates.cable_m.as_ref().map(|cable_m| row("cable, ESTIMATED", cable_m, "m")));
+    }
+    told.extend(grid(look, &["what", "least", "most", "best", "how"], 1, rows));
+    if let Some(estimates) = &seen.estimates {
+        told.extend(remarks(estimates.cable_m.is_some()).into_iter().map(|text| note(look, text)));
+    }
+    told
+}
+
+/// What the estimates stand on.
+fn remarks(has_cable: bool) -> Vec<&'static str> {
+    let mut all = vec![
+        "RC: t = RC ln(V / (V - Vth)), as shares of the supply. Vth is what the master's input takes for high: --threshold \
+         says it; where it does not, 70 % is taken and the bounds allow for 50 % (assumed)",
+    ];
+    if has_cable {
+        all.push(
+            "the cable is an estimate from its capacitance per metre, never a measured length: the lower bound takes 25 pF off \
+             for each sensor (DS18B20 datasheet (7/19), AC table, maximum), the upper bound nothing; the master's pin counts as \
+             cable, and the pull-up is taken as it is marked",
+        );
+    }
+    all
+}
+
+fn errors(look: &Look, seen: &LineSeen) -> Option<String> {
+    let rate = seen.error_rate?;
+    let percent = |share: f64| three(share * 100.0);
+    let text = format!(
+        "{} of {} reads failed: between {} % and {} % of all reads, to {} % confidence (exact interval of Clopper and Pearson; \
+         failures that come together make it too narrow)",
+        rate.errors,
+        rate.reads,
+        percent(rate.least),
+        percent(rate.most),
+        percent(rate.confidence)
+    );
+    let line = look.wrap("errors    ", &text);
+    Some(format!("\n{}", if rate.errors > 0 { Ink::Bad.on(line) } else { line }))
+}
