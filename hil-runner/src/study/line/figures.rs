@@ -22,7 +22,10 @@ pub const INPUT_PF: f64 = 25.0;
 pub const MASTER_PF: f64 = 10.0;
 /// tRDV (the same).
 pub const READ_VALID_US: f64 = 15.0;
-/// tREC, at least (the same).
+/// A sensor samples a written bit so long after the falling edge, at the earliest (DS18B20 datasheet (7/19), Write Time Slots and
+/// Figure 16).
+pub const WRITE_SAMPLE_US: f64 = 15.0;
+/// tREC, at least (DS18B20 datasheet (7/19), AC table).
 pub const RECOVERY_US: f64 = 1.0;
 /// tREC of a DS28EA00, at least (its datasheet, electrical table).
 pub const RECOVERY_DS28EA00_US: f64 = 5.0;

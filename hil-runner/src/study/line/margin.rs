@@ -15,6 +15,8 @@ pub enum LineParameter {
     ReadSample,
     /// The master's look before the sensor's bit ends.
     ReadValid,
+    /// The rise in a write-1 slot before the fastest sensor samples it.
+    WriteOne,
     /// The rise after a write-0 slot, and tREC, before the next slot.
     Recovery,
     /// The end of the latest presence pulse before the end of the reset.
@@ -31,11 +33,12 @@ pub enum LineParameter {
 
 impl LineParameter {
     /// Those that are computed, in the order of reports.
-    pub const COMPUTED: [Self; 8] = [
+    pub const COMPUTED: [Self; 9] = [
         Self::IdleLevel,
         Self::RiseCheck,
         Self::ReadSample,
         Self::ReadValid,
+        Self::WriteOne,
         Self::Recovery,
         Self::Presence,
         Self::LowLevel,
@@ -43,7 +46,8 @@ impl LineParameter {
     ];
 
     /// Those that cable and sensors use up.
-    pub const BY_LOAD: [Self; 5] = [Self::IdleLevel, Self::RiseCheck, Self::ReadSample, Self::Recovery, Self::Presence];
+    pub const BY_LOAD: [Self; 6] =
+        [Self::IdleLevel, Self::RiseCheck, Self::ReadSample, Self::WriteOne, Self::Recovery, Self::Presence];
 
     /// In words.
     #[must_use]
@@ -53,12 +57,31 @@ impl LineParameter {
             Self::RiseCheck => "rise after a reset",
             Self::ReadSample => "rise before the read sample",
             Self::ReadValid => "read sample before tRDV",
+            Self::WriteOne => "rise of a written 1",
             Self::Recovery => "recovery between slots",
             Self::Presence => "end of presence",
             Self::PresenceDelay => "tPDHIGH",
             Self::PresenceWidth => "tPDLOW",
             Self::LowLevel => "low level",
             Self::ParasitePower => "parasite power",
+        }
+    }
+
+    /// What it is held against, in a few words.
+    #[must_use]
+    pub const fn against(self) -> &'static str {
+        match self {
+            Self::IdleLevel => "VIH, master's threshold",
+            Self::RiseCheck => "driver's look, master's threshold",
+            Self::ReadSample => "driver's look, high level",
+            Self::ReadValid => "tRDV",
+            Self::WriteOne => "sensor's sample from 15 us on, VIH",
+            Self::Recovery => "driver's slot, VIH, tREC",
+            Self::Presence => "tRSTH of the driver",
+            Self::PresenceDelay => "15 to 60 us",
+            Self::PresenceWidth => "60 to 240 us, overlaid",
+            Self::LowLevel => "IL",
+            Self::ParasitePower => "VPU",
         }
     }
 
@@ -71,6 +94,7 @@ impl LineParameter {
             Self::RiseCheck
             | Self::ReadSample
             | Self::ReadValid
+            | Self::WriteOne
             | Self::Recovery
             | Self::Presence
             | Self::PresenceDelay

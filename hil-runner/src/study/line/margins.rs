@@ -4,7 +4,8 @@ use slotwise::thermometer::Supply;
 
 use super::circuit::time_constants;
 use super::figures::{
-    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, SINK_MA, WORKING_MA, WORKING_V,
+    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, SINK_MA, WORKING_MA,
+    WORKING_V, WRITE_SAMPLE_US,
 };
 use super::margin::{Basis, LineParameter, Margin};
 use super::numbers::Numbers;
@@ -50,6 +51,7 @@ pub fn value(parameter: LineParameter, numbers: &Numbers) -> Option<f64> {
         LineParameter::RiseCheck => us(timing.rise_check_ns) - to_master_us()?,
         LineParameter::ReadSample => us(timing.sample_ns) - us(timing.start_low_ns) - to_sensors_us()?,
         LineParameter::ReadValid => READ_VALID_US - us(timing.sample_ns),
+        LineParameter::WriteOne => WRITE_SAMPLE_US - us(timing.start_low_ns) - to_sensors_us()?,
         LineParameter::Recovery => {
             us(timing.slot_ns) - us(timing.write_zero_low_ns) - to_sensors_us()? - numbers.recovery_us
         }
@@ -105,6 +107,15 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
             format!("{} us - {} us", three(READ_VALID_US), three(us(timing.sample_ns))),
             from_driver(&format!("{AC}, tRDV")),
         ),
+        LineParameter::WriteOne => (
+            format!(
+                "{} us - {} us - {}",
+                three(WRITE_SAMPLE_US),
+                three(us(timing.start_low_ns)),
+                rise(numbers.high_v())
+            ),
+            from_driver(&format!("DS18B20 datasheet (7/19), Write Time Slots and Figure 16; {DC}, VIH")),
+        ),
         LineParameter::Recovery => (
             format!(
                 "{} us - {} us - {} - {} us",
@@ -113,7 +124,7 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
                 rise(numbers.high_v()),
                 three(numbers.recovery_us)
             ),
-            from_driver(&format!("{DC}, VIH; AC table, tREC (of a DS28EA00, its own)")),
+            from_driver(&format!("{DC}, VIH; {}", recovery_source(numbers.recovery_us))),
         ),
         LineParameter::Presence => (
             format!(
@@ -148,6 +159,10 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
         ),
         LineParameter::PresenceDelay | LineParameter::PresenceWidth => (String::new(), String::new()),
     }
+}
+
+fn recovery_source(us: f64) -> String {
+    if us > RECOVERY_US { "DS28EA00 datasheet, electrical table, tREC".into() } else { format!("{AC}, tREC") }
 }
 
 /// A rise, with its numbers.

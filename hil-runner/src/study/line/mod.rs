@@ -18,6 +18,8 @@ mod schema;
 mod seen;
 
 #[cfg(test)]
+mod corner_tests;
+#[cfg(test)]
 mod measure_tests;
 #[cfg(test)]
 mod plan_tests;

@@ -66,7 +66,8 @@ fn the_floor_of_the_pull_up_is_as_by_hand() {
 /// 1000 pF in all at 3.3 V, 4.7 kohm, no sensor that draws: RC = 4.7 us. To 2.2 V: 4.7 x 1.09861 = 5.1635 us; to 70 %: 4.7 x
 /// ln(1 / 0.3) = 4.7 x 1.20397 = 5.6587 us. With the recommended set (sample 13 us, low 3 us, check 9.5 us, slot 64 us, write-0
 /// 61 us, reset 480 us; its own documentation): read 13 - 3 - 5.1635 = 4.8365; check 9.5 - 5.6587 = 3.8413; recovery 64 - 61 -
-/// 5.1635 - 1 = -3.1635; presence 480 - (5.1635 + 60 + 240 + 5.6587) = 169.178; tRDV 15 - 13 = 2.
+/// 5.1635 - 1 = -3.1635; presence 480 - (5.1635 + 60 + 240 + 5.6587) = 169.178; tRDV 15 - 13 = 2;
+/// written 1 15 - 3 - 5.1635 = 6.8365.
 #[test]
 fn every_margin_of_a_line_without_load_is_as_by_hand() {
     let numbers = of_picofarads(3.3, 4_700.0, 1_000.0, 0);
@@ -75,6 +76,7 @@ fn every_margin_of_a_line_without_load_is_as_by_hand() {
         (LineParameter::RiseCheck, 3.8413),
         (LineParameter::ReadSample, 4.8365),
         (LineParameter::ReadValid, 2.0),
+        (LineParameter::WriteOne, 6.8365),
         (LineParameter::Recovery, -3.1635),
         (LineParameter::Presence, 169.178),
     ] {

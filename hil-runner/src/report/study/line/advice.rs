@@ -15,12 +15,13 @@ pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers) -> Vec<S
     let rows = advice.room.iter().map(|room| {
         vec![
             room.parameter.words().into(),
+            room.parameter.against().into(),
             three(room.most_pf),
             three(room.most_pf - numbers.circuit().picofarad),
             room.cable_more_m.map_or_else(nothing, tenths),
         ]
     });
-    told.extend(grid(look, &["limit", "at most, pF", "more, pF", "more cable, m"], 1, rows.collect()));
+    told.extend(grid(look, &["limit", "held against", "at most, pF", "more, pF", "more cable, m"], 2, rows.collect()));
     told.extend(room(advice, numbers).iter().map(|text| note(look, text)));
     told.extend(heading(look, "parasite power"));
     told.extend(parasite(&advice.parasite, numbers).iter().map(|text| note(look, text)));

@@ -10,6 +10,7 @@ pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     let rows = study.margins.iter().map(|margin| {
         vec![
             margin.parameter.words().into(),
+            margin.parameter.against().into(),
             margin.margin.map_or_else(|| "never".into(), three),
             margin.unit.symbol().into(),
             match margin.basis {
@@ -23,7 +24,7 @@ pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     if rows.is_empty() {
         return vec![nothing()];
     }
-    told.extend(grid(look, &["limit", "margin", "in", "how", "verdict"], 5, rows));
+    told.extend(grid(look, &["limit", "held against", "margin", "in", "how", "verdict"], 2, rows));
     told.extend(study.margins.iter().map(|margin| formula(look, margin)));
     told
 }

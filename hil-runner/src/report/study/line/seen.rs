@@ -47,55 +47,49 @@ fn sensors(look: &Look, seen: &LineSeen) -> Vec<String> {
 
 fn rise(look: &Look, seen: &LineSeen) -> Vec<String> {
     let times = [
-        ("rise to the master's threshold", seen.rise_ns),
-        ("tPDHIGH, from there to presence", seen.presence_delay_ns),
-        ("tPDLOW, presence of all together", seen.presence_width_ns),
+        ("rise", "from the release to the master's threshold", seen.rise_ns),
+        ("tPDHIGH", "from there to the first presence pulse", seen.presence_delay_ns),
+        ("tPDLOW", "of all sensors together", seen.presence_width_ns),
     ];
-    if times.iter().all(|(_, spread)| spread.is_none()) {
+    let mut rows: Vec<Vec<String>> = times
+        .iter()
+        .filter_map(|(name, how, spread)| Some((name, how, (*spread)?)))
+        .map(|(name, how, SpreadRecord { least, most })| span(name, how, (least.into(), most.into())))
+        .collect();
+    if rows.is_empty() {
         return Vec::new();
     }
     let grain =
         if seen.grain_ns > 0 { format!(", each to within {}", microseconds(seen.grain_ns)) } else { String::new() };
     let resets = usize::try_from(seen.resets).unwrap_or(usize::MAX);
     let mut told: Vec<String> = heading(look, &format!("the line, in {}{grain}", count(resets, "reset"))).into();
-    let hundredths = |ns: u32| format!("{:.2} us", f64::from(ns) / 1e3);
-    let mut rows: Vec<Vec<String>> = times
-        .iter()
-        .filter_map(|(name, spread)| Some((name, (*spread)?)))
-        .map(|(name, SpreadRecord { least, most })| {
-            vec![(*name).into(), hundredths(least), hundredths(most), nothing(), nothing()]
-        })
-        .collect();
-    if let Some(sample) = seen.read_sample_ns {
-        let ns = |ns: i64| format!("{:.2} us", ns as f64 / 1e3);
-        rows.push(vec![
-            "read sample after the edge".into(),
-            ns(sample.least_ns),
-            ns(sample.most_ns),
-            nothing(),
-            nothing(),
-        ]);
-    }
+    rows.extend(
+        seen.read_sample_ns
+            .map(|seen| span("read sample", "after the edge, edge by edge", (seen.least_ns, seen.most_ns))),
+    );
     if let Some(estimates) = &seen.estimates {
-        let row = |name: &str, estimate: &Estimate, unit: &str| {
-            let number = |value: f64| format!("{} {unit}", three(value));
-            vec![
-                name.into(),
-                number(estimate.least),
-                number(estimate.most),
-                number(estimate.best),
-                estimate.formula.clone(),
-            ]
-        };
-        rows.push(row("RC product", &estimates.rc_us, "us"));
-        rows.extend(estimates.picofarad.as_ref().map(|picofarad| row("capacitance", picofarad, "pF")));
-        rows.extend(estimates.cable_m.as_ref().map(|cable_m| row("cable, ESTIMATED", cable_m, "m")));
+        rows.push(estimated("RC product", &estimates.rc_us, "us"));
+        rows.extend(estimates.picofarad.as_ref().map(|picofarad| estimated("capacitance", picofarad, "pF")));
+        rows.extend(estimates.cable_m.as_ref().map(|cable_m| estimated("cable, ESTIMATED", cable_m, "m")));
     }
-    told.extend(grid(look, &["what", "least", "most", "best", "how"], 1, rows));
+    told.extend(grid(look, &["what", "how", "least", "most", "best"], 2, rows));
     if let Some(estimates) = &seen.estimates {
         told.extend(remarks(estimates.cable_m.is_some()).into_iter().map(|text| note(look, text)));
     }
     told
+}
+
+/// A row of something that was seen, in nanoseconds.
+fn span(name: &str, how: &str, (least_ns, most_ns): (i64, i64)) -> Vec<String> {
+    let us = |ns: i64| format!("{:.2} us", ns as f64 / 1e3);
+    vec![name.into(), how.into(), us(least_ns), us(most_ns), nothing()]
+}
+
+/// A row of something that was computed from it.
+fn estimated(name: &str, estimate: &Estimate, unit: &str) -> Vec<String> {
+    let number = |value: f64| format!("{} {unit}", three(value));
+    let Estimate { best, least, most, formula } = estimate;
+    vec![name.into(), formula.clone(), number(*least), number(*most), number(*best)]
 }
 
 /// What the estimates stand on.
