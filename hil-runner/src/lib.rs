@@ -18,7 +18,7 @@
 //! - [`run`]: the executor, which turns a scenario into [events](run::Event).
 //! - [`record`]: the data of a run and its JSON Schema.
 //! - [`report`]: terminal, JUnit XML; made from events and record alone.
-//! - [`study`](mod@study): what each resolution is worth on a rig, measured and computed.
+//! - [`study`](mod@study): what each resolution is worth on a rig, and how healthy its line is, measured and computed.
 //! - [`waveform`]: captures of a line, decoded and judged.
 //! - [`cli`]: the command line. Only it and the reports it starts print.
 //!

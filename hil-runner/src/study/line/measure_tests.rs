@@ -200,6 +200,20 @@ fn who_is_missing_or_new_is_told() {
     assert_eq!((stranger.sensor.label.as_ref(), stranger.sensor.rom, stranger.seen), (None, rom(9), 3));
 }
 
+/// A line that is disturbed during the third of five searches, which finds nobody.
+#[test]
+fn a_sensor_that_is_missed_once_is_told_with_how_often() {
+    let rig = rig(2);
+    let mut bench = IdealBench::new(&rig);
+    (bench.trouble, bench.trouble_after) = (Some((1, Trouble::failed(FailureKind::Disturbed, "disturbed"))), 2);
+    let study = study(&mut bench, &rig, &TOLD);
+    let seen = study.seen.as_ref().unwrap();
+    assert_eq!(seen.sensors.iter().map(|sensor| sensor.seen).collect::<Vec<u32>>(), [4, 4]);
+    assert_eq!((seen.searches_failed, seen.search_failure.as_deref()), (1, Some("disturbed")));
+    assert!(study.unsound[0].ends_with("found in 4 of 5 searches"), "{:?}", study.unsound);
+    assert_eq!(study.unsound.last().unwrap(), "1 of 5 searches ended early: disturbed");
+}
+
 /// The built-in rig on parasite power: four of five say so, and that decides over level and power.
 #[test]
 fn one_sensor_on_parasite_power_makes_the_line_one() {
