@@ -12,10 +12,10 @@ use super::line_args::{LineArgs, Power, Strong};
 use super::sighting::broken;
 use crate::record::units::count;
 use crate::report::{describe, line_study_lines};
-use crate::rig::{BUILT_IN_RIGS, Rig};
+use crate::rig::{BUILT_IN_RIGS, Rig, RigKind};
 use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_PF_PER_M};
 use crate::study::line::{
-    LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, Threshold, Told, measure_line,
+    LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, StrongPullUp, Threshold, Told, measure_line,
 };
 
 pub(super) fn line(console: &mut Console, args: &LineArgs) -> Exit {
@@ -119,9 +119,14 @@ fn told(args: &LineArgs, rig: &Rig) -> Told {
     Told {
         supply_v: args.supply.or_else(|| Some(f64::from(line?.supply_mv) / 1e3)),
         pull_up_ohm: args.pull_up.or_else(|| line?.pull_up_ohm.map(f64::from)),
-        strong_pull_up_ohm: match args.strong_pull_up {
-            Some(strong) => strong.ohm(),
-            None => line.and_then(|line| line.strong_pull_up_ohm).map(f64::from),
+        strong_pull_up: match (args.strong_pull_up, &rig.kind) {
+            (Some(Strong::Ohm(ohm)), _) => StrongPullUp::Ohm(ohm),
+            (Some(Strong::None), _) => StrongPullUp::None,
+            (None, RigKind::Bridge(bridge)) if bridge.strong_pull_up => StrongPullUp::Unsaid,
+            (None, _) => match line.and_then(|line| line.strong_pull_up_ohm) {
+                Some(ohm) => StrongPullUp::Ohm(ohm.into()),
+                None => StrongPullUp::None,
+            },
         },
         threshold: args.threshold.map_or(Threshold::Assumed, Threshold::Told),
         pf_per_m: args.per_metre.unwrap_or(USUAL_PF_PER_M),

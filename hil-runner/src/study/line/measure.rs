@@ -74,8 +74,7 @@ pub fn measure_line(
     listener(LineStage::Searches(order.searches));
     let (failed, failure) = look.search(bench)?;
     look.power(bench)?;
-    let found = look.sensors.values().filter(|sensor| sensor.seen > 0).count();
-    listener(LineStage::Reads { sensors: found, reads: order.reads });
+    listener(LineStage::Reads { sensors: look.found().len(), reads: order.reads });
     look.read(bench)?;
     let read_sample_ns = bench.take_edges().and_then(|edges| {
         let sample = edges.parameters.into_iter().find(|one| one.parameter == Parameter::ReadSample)?.seen?;
@@ -147,9 +146,10 @@ impl Look<'_> {
         Ok((failed, failure))
     }
 
-    /// Those that were found at least once.
+    /// Those that were found at least once and are thermometers: nobody knows what a function command does to anything else.
     fn found(&self) -> Vec<RomCode> {
-        self.sensors.iter().filter(|(_, sensor)| sensor.seen > 0).map(|(rom, _)| *rom).collect()
+        let found = self.sensors.iter().filter(|(_, sensor)| sensor.seen > 0).map(|(rom, _)| *rom);
+        found.filter(|rom| Family::of(*rom).is_some()).collect()
     }
 
     fn power(&mut self, bench: &mut dyn Bench) -> Result<(), LineStop> {
@@ -169,9 +169,9 @@ impl Look<'_> {
 
     /// Rounds go over all sensors, so that a disturbance of the line is not that of one.
     fn read(&mut self, bench: &mut dyn Bench) -> Result<(), LineStop> {
-        let decoded: Vec<RomCode> = self.found().into_iter().filter(|rom| Family::of(*rom).is_some()).collect();
+        let found = self.found();
         for _ in 0..self.order.reads {
-            for rom in &decoded {
+            for rom in &found {
                 self.go_on()?;
                 let read = bench.scratchpad(*rom);
                 self.keep(bench);

@@ -1,5 +1,6 @@
 //! Lines that are measured: against the physics that they were made with, and against what a rig cannot see or loses.
 
+use slotwise::bus::RomCode;
 use slotwise::thermometer::Supply;
 
 use super::figures::{INPUT_PF, MASTER_PF, USUAL_PF_PER_M};
@@ -15,7 +16,7 @@ use crate::scenario::{FailureKind, Fault};
 const TOLD: Told = Told {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
-    strong_pull_up_ohm: None,
+    strong_pull_up: StrongPullUp::None,
     threshold: Threshold::Told(0.7),
     pf_per_m: USUAL_PF_PER_M,
     error_limit_ppm: 1_000,
@@ -41,7 +42,7 @@ fn looked(
     measure_line(bench, &order, &mut |_| {})
 }
 
-fn study(bench: &mut dyn Bench, rig: &Rig, told: &Told) -> LineStudy {
+fn study_of(bench: &mut dyn Bench, rig: &Rig, told: &Told) -> LineStudy {
     let seen = looked(bench, rig, (5, 5), told, &Stop::new()).unwrap();
     let place = LinePlace { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
     LineStudy::of_line(place, rig, seen, told)
@@ -81,7 +82,7 @@ fn what_is_measured_is_what_the_line_was_made_with() {
         let rig = long_rig(sensors, metres, |line| (line.pull_up_ohm, line.supply_mv) = (Some(ohm), supply_mv));
         let (ohms, volts) = (f64::from(ohm), f64::from(supply_mv) / 1e3);
         let told = Told { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..TOLD };
-        let study = study(opened(&rig).as_mut(), &rig, &told);
+        let study = study_of(opened(&rig).as_mut(), &rig, &told);
         let picofarad = f64::from(metres) * 50.0 + f64::from(sensors) * INPUT_PF + MASTER_PF;
         let made_us = ohms * picofarad * 1e-6;
         let seen = study.seen.as_ref().unwrap();
@@ -186,7 +187,7 @@ fn nothing_is_written_to_any_sensor() {
 fn who_is_missing_or_new_is_told() {
     let mut rig = long_rig(3, 5, |_| {});
     rig.inventory[1].behaviour.connected = false;
-    let study = study(opened(&rig).as_mut(), &rig, &TOLD);
+    let study = study_of(opened(&rig).as_mut(), &rig, &TOLD);
     let seen: Vec<u32> = study.seen.as_ref().unwrap().sensors.iter().map(|sensor| sensor.seen).collect();
     assert_eq!(seen, [5, 0, 5]);
     assert_eq!(study.unsound.len(), 1, "{:?}", study.unsound);
@@ -198,6 +199,18 @@ fn who_is_missing_or_new_is_told() {
     let seen = looked(&mut bench, &rig, (3, 0), &TOLD, &Stop::new()).unwrap();
     let stranger = seen.sensors.last().unwrap();
     assert_eq!((stranger.sensor.label.as_ref(), stranger.sensor.rom, stranger.seen), (None, rom(9), 3));
+    assert_eq!(stranger.power, Some(Supply::Local));
+    // No thermometer has family 01h. It is found; no function command is sent to it.
+    let other = (0..=255).find_map(|crc| RomCode::new([1, 2, 3, 4, 5, 6, 7, crc]).ok()).unwrap();
+    let all_there = long_rig(2, 5, |_| {});
+    let mut bench = IdealBench::new(&all_there);
+    bench.extra = vec![other];
+    let study = study_of(&mut bench, &all_there, &TOLD);
+    let seen = study.seen.as_ref().unwrap();
+    let stranger = seen.sensors.last().unwrap();
+    assert_eq!((stranger.seen, stranger.power, stranger.reads, stranger.part.as_ref()), (5, None, 0, None));
+    assert!(study.not_known.iter().any(|one| one.what.contains("01:020304050607")), "{:?}", study.not_known);
+    assert!(study.unsound.is_empty(), "{:?}", study.unsound);
 }
 
 /// A line that is disturbed during the third of five searches, which finds nobody.
@@ -206,7 +219,7 @@ fn a_sensor_that_is_missed_once_is_told_with_how_often() {
     let rig = rig(2);
     let mut bench = IdealBench::new(&rig);
     (bench.trouble, bench.trouble_after) = (Some((1, Trouble::failed(FailureKind::Disturbed, "disturbed"))), 2);
-    let study = study(&mut bench, &rig, &TOLD);
+    let study = study_of(&mut bench, &rig, &TOLD);
     let seen = study.seen.as_ref().unwrap();
     assert_eq!(seen.sensors.iter().map(|sensor| sensor.seen).collect::<Vec<u32>>(), [4, 4]);
     assert_eq!((seen.searches_failed, seen.search_failure.as_deref()), (1, Some("disturbed")));
@@ -218,15 +231,20 @@ fn a_sensor_that_is_missed_once_is_told_with_how_often() {
 #[test]
 fn one_sensor_on_parasite_power_makes_the_line_one() {
     let rig = built_in_rig("parasite").unwrap();
-    let told = Told { supply_v: Some(5.0), pull_up_ohm: Some(2_200.0), strong_pull_up_ohm: Some(10.0), ..TOLD };
-    let study_of = |told: &Told| study(opened(&rig).as_mut(), &rig, told);
-    let with = study_of(&told);
+    let told =
+        Told { supply_v: Some(5.0), pull_up_ohm: Some(2_200.0), strong_pull_up: StrongPullUp::Ohm(10.0), ..TOLD };
+    let with_told = |told: &Told| study_of(opened(&rig).as_mut(), &rig, told);
+    let with = with_told(&told);
     let parasite = |sensor: &&SensorSeen| sensor.power == Some(Supply::Parasite);
     assert_eq!(with.seen.as_ref().unwrap().sensors.iter().filter(parasite).count(), 4);
     assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
-    let without = study_of(&Told { strong_pull_up_ohm: None, ..told });
+    let without = with_told(&Told { strong_pull_up: StrongPullUp::None, ..told });
     assert_eq!(without.unsound, ["parasite power: 1.3 V beyond its limit"]);
+    // One that is there, and of which nobody says more, is neither.
+    let unsaid = with_told(&Told { strong_pull_up: StrongPullUp::Unsaid, ..told });
+    assert!(!has_margin(&unsaid, LineParameter::ParasitePower) && unsaid.unsound.is_empty(), "{:?}", unsaid.unsound);
+    assert!(unsaid.not_known.iter().any(|one| one.why.ends_with("--strong-pull-up")), "{:?}", unsaid.not_known);
 }
 
 /// A real line: nobody measures its supply and its resistor, and this bench does not look at it after a reset.
@@ -243,7 +261,7 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
     };
     let real = Rig { kind: RigKind::Bridge(bridge), ..rig(2) };
     let untold = Told { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..TOLD };
-    let blind = study(&mut IdealBench::new(&real), &real, &untold);
+    let blind = study_of(&mut IdealBench::new(&real), &real, &untold);
     let what: Vec<&str> = blind.not_known.iter().map(|one| one.what.as_str()).collect();
     assert!(what[0].starts_with("rise time, RC product") && what[1] == "tPDHIGH and tPDLOW", "{what:?}");
     assert!(blind.not_known.last().unwrap().why.ends_with("--supply, --pull-up"), "{:?}", blind.not_known);
@@ -255,7 +273,7 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
     assert_eq!(known, [LineParameter::ReadValid]);
     // A line that is seen, without the numbers: the rise and what it is held against, and the RC product; no capacitance.
     let virtual_rig = long_rig(2, 10, |_| {});
-    let seen = study(opened(&virtual_rig).as_mut(), &virtual_rig, &untold);
+    let seen = study_of(opened(&virtual_rig).as_mut(), &virtual_rig, &untold);
     let estimates = seen.seen.as_ref().unwrap().estimates.as_ref().unwrap();
     assert_eq!((estimates.picofarad.as_ref(), estimates.cable_m.as_ref(), seen.numbers), (None, None, None));
     assert!(has_margin(&seen, LineParameter::RiseCheck) && !has_margin(&seen, LineParameter::LowLevel));

@@ -31,7 +31,7 @@ pub use error_rate::ErrorRate;
 pub use margin::{Basis, LineParameter, Margin, MarginUnit};
 pub use margins::{computed, value};
 pub use measure::{LineOrder, LineStage, LineStop, measure_line};
-pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, NotKnown, Told};
+pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, NotKnown, StrongPullUp, Told};
 pub use numbers::{Numbers, driver_timing};
 pub use pull_up::{E24, bought};
 pub use schema::line_schema_text;

@@ -70,14 +70,25 @@ pub struct Told {
     pub supply_v: Option<f64>,
     /// The pull-up.
     pub pull_up_ohm: Option<f64>,
-    /// The switch of the strong pull-up.
-    pub strong_pull_up_ohm: Option<f64>,
+    /// The strong pull-up.
+    pub strong_pull_up: StrongPullUp,
     /// The master's threshold.
     pub threshold: Threshold,
     /// What a metre of cable has.
     pub pf_per_m: f64,
     /// The error rate that is still good, in millionths.
     pub error_limit_ppm: u32,
+}
+
+/// What is known of the switch that ties the line to the supply while sensors on parasite power work.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum StrongPullUp {
+    /// There is none.
+    None,
+    /// There is one of so many ohms.
+    Ohm(f64),
+    /// There is one, and nobody says of how many ohms.
+    Unsaid,
 }
 
 impl LineStudy {
@@ -93,9 +104,11 @@ impl LineStudy {
         let numbers = numbers(rig, &seen, told);
         let mut margins = measured(rig, &seen);
         // What was measured is not computed once more.
-        let more = numbers.as_ref().map_or_else(Vec::new, computed);
-        let more: Vec<Margin> =
-            more.into_iter().filter(|new| !margins.iter().any(|old| old.parameter == new.parameter)).collect();
+        let is_measured = |parameter| margins.iter().any(|margin| margin.parameter == parameter);
+        let is_told =
+            |parameter| parameter != LineParameter::ParasitePower || told.strong_pull_up != StrongPullUp::Unsaid;
+        let more = numbers.as_ref().map_or_else(Vec::new, computed).into_iter();
+        let more: Vec<Margin> = more.filter(|new| !is_measured(new.parameter) && is_told(new.parameter)).collect();
         margins.extend(more);
         let not_known = not_known(&seen, told);
         let unsound = unsound(&seen, told);
@@ -140,7 +153,10 @@ fn numbers(rig: &Rig, seen: &LineSeen, told: &Told) -> Option<Numbers> {
         pf_per_m: told.pf_per_m,
         sensors,
         power: if is_parasite { Supply::Parasite } else { Supply::Local },
-        strong_pull_up_ohm: told.strong_pull_up_ohm,
+        strong_pull_up_ohm: match told.strong_pull_up {
+            StrongPullUp::Ohm(ohm) => Some(ohm),
+            StrongPullUp::None | StrongPullUp::Unsaid => None,
+        },
         threshold_v: supply_v * told.threshold.share(),
         timing: rig.timing,
         recovery_us: recovery_us(there().filter_map(|sensor| Family::of(sensor.sensor.rom))),
@@ -241,6 +257,19 @@ fn not_known(seen: &LineSeen, told: &Told) -> Vec<NotKnown> {
             "margins of levels and recovery, and advice"
         };
         add(what, &why);
+    }
+    if told.strong_pull_up == StrongPullUp::Unsaid {
+        let why = "nobody says what resistance the strong pull-up has: --strong-pull-up";
+        add("what parasite power carries with the strong pull-up", why);
+    }
+    for sensor in seen.sensors.iter().filter(|sensor| sensor.seen > 0) {
+        let name = sensor.sensor.to_string();
+        if let (None, Some(failure)) = (sensor.power, &sensor.failure) {
+            add(&format!("how {name} is powered"), failure);
+        }
+        if sensor.part.is_none() {
+            add(&format!("power and reads of {name}"), "it is of a family that is not decoded, and is left alone");
+        }
     }
     all
 }

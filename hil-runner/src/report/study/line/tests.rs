@@ -7,12 +7,14 @@ use crate::record::SpreadRecord;
 use crate::report::{Characters, Look};
 use crate::rig::Rig;
 use crate::run::Stop;
-use crate::study::line::{LineOrder, LinePlace, LineSeen, LineStudy, Numbers, Threshold, Told, measure_line};
+use crate::study::line::{
+    LineOrder, LinePlace, LineSeen, LineStudy, Numbers, StrongPullUp, Threshold, Told, measure_line,
+};
 
 const TOLD: Told = Told {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
-    strong_pull_up_ohm: Some(10.0),
+    strong_pull_up: StrongPullUp::Ohm(10.0),
     threshold: Threshold::Assumed,
     pf_per_m: 50.0,
     error_limit_ppm: 1_000,
