@@ -96,7 +96,8 @@ fn estimated(name: &str, estimate: &Estimate, unit: &str) -> Vec<String> {
 fn remarks(has_cable: bool) -> Vec<&'static str> {
     let mut all = vec![
         "RC: t = RC ln(V / (V - Vth)), as shares of the supply. Vth is what the master's input takes for high: --threshold \
-         says it; where it does not, 70 % is taken and the bounds allow for 50 % (assumed)",
+         says it; where it does not, 70 % is taken and the bounds allow for 50 % (assumed). Margins and advice are computed \
+         from the best",
     ];
     if has_cable {
         all.push(
