@@ -2,164 +2,11 @@
 //! pulse seen, and each fault between port and line by its name.
 #![allow(clippy::unwrap_used)] // helpers of tests
 
-use std::cell::RefCell;
-use std::collections::VecDeque;
-use std::rc::Rc;
+mod scope;
 
-use embedded_hal::delay::DelayNs;
-use embedded_io::{ErrorKind, ErrorType, Read, Write};
-use slotwise::line::{Line, LineError, Presence, SerialError, SerialLine, SerialPort, SwitchError};
-
-/// What others do to the line.
-#[derive(Clone, Copy, Default)]
-struct Others {
-    /// A presence pulse after each reset pulse: from, to, in nanoseconds after the release.
-    presence_ns: Option<(u64, u64)>,
-    /// Low in each slot from the falling edge on, for so long.
-    slot_low_ns: u64,
-    /// Low once more in each slot: from, to, in nanoseconds after the falling edge.
-    slot_again_ns: Option<(u64, u64)>,
-    /// Low all the time.
-    held_low: bool,
-}
-
-/// What is wrong with the wiring or the port.
-#[derive(Clone, Copy, Default, PartialEq)]
-enum Wiring {
-    #[default]
-    Right,
-    /// The receiver is joined to nothing.
-    NoReceiver,
-    /// The transmitter does not pull the line.
-    NoTransmitter,
-    /// As other receivers do: no byte without a falling edge.
-    NeedsEdge,
-    /// Takes no bytes any more.
-    Ended,
-    /// Every call fails.
-    Broken,
-}
-
-/// One byte on the line, as the oscilloscope has it.
-#[derive(Clone, Copy, Debug)]
-struct Pulse {
-    baud: u32,
-    /// How long the line was driven low from the falling edge on.
-    low_ns: u64,
-    /// When the receiver first looked at the released line, after the falling edge.
-    first_look_ns: u64,
-}
-
-#[derive(Default)]
-struct Scope {
-    baud: u32,
-    others: Others,
-    wiring: Wiring,
-    /// Clock of the port, in thousandths of the right one.
-    clock_permille: u64,
-    pulses: Vec<Pulse>,
-    input: VecDeque<u8>,
-    delayed_ns: u64,
-    discarded: usize,
-}
-
-impl Scope {
-    fn send(&mut self, byte: u8) {
-        let half_bit_ns = 500_000_000 * 1_000 / u64::from(self.baud) / self.clock_permille;
-        let zeros = u64::from(byte.trailing_zeros());
-        let low_ns = 2 * half_bit_ns * (1 + zeros);
-        self.pulses.push(Pulse { baud: self.baud, low_ns, first_look_ns: half_bit_ns * (2 * zeros + 3) });
-        if self.wiring == Wiring::NoReceiver || (self.wiring == Wiring::NeedsEdge && self.others.held_low) {
-            return;
-        }
-        let is_reset = low_ns >= 400_000;
-        let driven = self.wiring != Wiring::NoTransmitter;
-        let level = |at_ns: u64| {
-            let Others { presence_ns, slot_low_ns, slot_again_ns, held_low } = self.others;
-            let inside = |span: Option<(u64, u64)>, at_ns| span.is_some_and(|(from, to)| (from..to).contains(&at_ns));
-            // Bits after the zeros are ones in every byte that makes sense here.
-            let master = driven && at_ns < low_ns;
-            let sensors = if is_reset {
-                at_ns >= low_ns && inside(presence_ns, at_ns - low_ns)
-            } else {
-                at_ns < slot_low_ns || inside(slot_again_ns, at_ns)
-            };
-            !(held_low || master || sensors)
-        };
-        let echo = (0..8).map(|bit| u8::from(level(half_bit_ns * (2 * bit + 3))) << bit).sum();
-        self.input.push_back(echo);
-    }
-}
-
-#[derive(Clone)]
-struct Port(Rc<RefCell<Scope>>);
-
-impl ErrorType for Port {
-    type Error = ErrorKind;
-}
-
-impl Read for Port {
-    fn read(&mut self, bytes: &mut [u8]) -> Result<usize, ErrorKind> {
-        let mut scope = self.0.borrow_mut();
-        let echo = scope.input.pop_front().ok_or(ErrorKind::TimedOut)?;
-        bytes[0] = echo;
-        Ok(1)
-    }
-}
-
-impl Write for Port {
-    fn write(&mut self, bytes: &[u8]) -> Result<usize, ErrorKind> {
-        let mut scope = self.0.borrow_mut();
-        match scope.wiring {
-            Wiring::Ended => return Ok(0),
-            Wiring::Broken => return Err(ErrorKind::BrokenPipe),
-            _ => {}
-        }
-        for byte in bytes {
-            scope.send(*byte);
-        }
-        Ok(bytes.len())
-    }
-
-    fn flush(&mut self) -> Result<(), ErrorKind> {
-        Ok(())
-    }
-}
-
-impl SerialPort for Port {
-    fn set_baud(&mut self, baud: u32) -> Result<(), ErrorKind> {
-        self.0.borrow_mut().baud = baud;
-        Ok(())
-    }
-
-    fn discard_input(&mut self) -> Result<(), ErrorKind> {
-        let mut scope = self.0.borrow_mut();
-        scope.discarded += scope.input.len();
-        scope.input.clear();
-        Ok(())
-    }
-}
-
-impl DelayNs for Port {
-    fn delay_ns(&mut self, ns: u32) {
-        self.0.borrow_mut().delayed_ns += u64::from(ns);
-    }
-}
-
-type Scoped = (Rc<RefCell<Scope>>, SerialLine<Port, Port>);
-
-fn line(others: Others) -> Scoped {
-    wired(others, Wiring::Right)
-}
-
-fn wired(others: Others, wiring: Wiring) -> Scoped {
-    let scope = Rc::new(RefCell::new(Scope { others, wiring, clock_permille: 1_000, ..Scope::default() }));
-    (scope.clone(), SerialLine::new(Port(scope.clone()), Port(scope)))
-}
-
-fn presence(from_us: u64, width_us: u64) -> Others {
-    Others { presence_ns: Some((from_us * 1_000, (from_us + width_us) * 1_000)), ..Others::default() }
-}
+use embedded_io::ErrorKind;
+use scope::{Others, Wiring, line, presence, wired};
+use slotwise::line::{Line, LineError, Presence, SerialError, SwitchError};
 
 #[test]
 fn low_times_and_looks_are_inside_the_datasheet_windows_with_clocks_off_by_4_percent() {
@@ -265,7 +112,7 @@ fn a_line_that_has_not_risen_by_the_end_of_a_byte_but_rises_is_never_idle_high()
     assert_eq!(line.slot(true), Err(LineError::NeverIdleHigh));
     // The look itself is a legal write-0 to sensors, tLOW0 60..120 us.
     assert!((60_000..=120_000).contains(&scope.borrow().pulses[1].low_ns));
-    let (_, mut line) = self::line(presence(0, 420));
+    let (_, mut line) = scope::line(presence(0, 420));
     assert_eq!(line.reset(), Err(LineError::NeverIdleHigh));
 }
 

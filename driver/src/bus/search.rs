@@ -14,6 +14,11 @@ const ALARM_SEARCH: u8 = 0xEC;
 const CODE_BITS: u8 = 64;
 const FAMILY_BITS: u8 = 8;
 
+/// What a step hears if sensors with a 0 and sensors with a 1 at this position both answered.
+const CONFLICT: u16 = 0b00;
+/// What it hears if nobody did.
+const NOBODY: u16 = 0b11;
+
 /// More passes than sensors could share one line: an electrical fault that keeps producing valid codes ends here.
 const MAX_PASSES: u16 = 4096;
 
@@ -137,8 +142,10 @@ impl<'a, L: Line> Search<'a, L> {
         if self.line.reset()? == Presence::Nobody {
             return Err(SearchError::Nobody);
         }
-        self.line.write_byte(self.at.command)?;
         let mut last_zero = None;
+        // What is written before the two bits of a step are read: the command, then the direction of the step before. So a
+        // step is one transfer.
+        let (mut ahead, mut ahead_bits) = (u16::from(self.at.command), 8);
         for bit in 0..CODE_BITS {
             // Indices below 64 / 8; a byte and a mask instead of 64-bit shifts, which small cores do in software.
             let (index, mask) = (usize::from(bit / 8), 1 << (bit % 8));
@@ -149,24 +156,28 @@ impl<'a, L: Line> Search<'a, L> {
                 Some(branch) if bit == branch => Some(true),
                 _ => (bit < self.at.fixed).then_some(before),
             };
-            let triplet = self.line.triplet(known.unwrap_or(false))?;
-            if triplet.is_silent() {
+            // A bit and its inverse, each the wired-AND over all sensors that still take part.
+            let heard = self.line.transfer_bits(ahead, ahead_bits, 2)?;
+            if heard == NOBODY {
                 let nobody_in_alarm = self.at.command == ALARM_SEARCH && bit == 0 && branch.is_none();
                 return if nobody_in_alarm { Ok(None) } else { Err(SearchError::Silent { bit }) };
             }
-            if known.is_some_and(|known| known != triplet.written) {
+            let direction = if heard == CONFLICT { known.unwrap_or(false) } else { heard & 1 == 1 };
+            if known.is_some_and(|known| known != direction) {
                 // On the first pass nobody has what is asked for; later the same sensors must answer the same.
                 return if branch.is_none() { Ok(None) } else { Err(SearchError::Astray { bit }) };
             }
-            if triplet.is_conflict() && !triplet.written && bit >= self.at.fixed {
+            if heard == CONFLICT && !direction && bit >= self.at.fixed {
                 last_zero = Some(bit);
             }
-            if triplet.written {
+            if direction {
                 self.at.code[index] |= mask;
             } else {
                 self.at.code[index] &= !mask;
             }
+            (ahead, ahead_bits) = (u16::from(direction), 1);
         }
+        self.line.transfer_bits(ahead, ahead_bits, 0)?;
         self.at.next = last_zero.map_or(Next::Ended, Next::Branch);
         Ok(Some(RomCode::new(self.at.code)?))
     }

@@ -92,15 +92,30 @@ impl<L: Line> Bus<L> {
     /// # Errors
     /// As [`reset`](Self::reset).
     pub fn select(&mut self, target: Target) -> Result<(), SelectError<L::Error>> {
+        self.transact(target, &[], &mut [])
+    }
+
+    /// Resets the line, addresses `target`, writes `command` (a function command and its data) and fills `answer`: all that
+    /// follows the reset as one [`transfer`](Line::transfer).
+    ///
+    /// As after [`select`](Self::select), a sensor that is not there shows only in what it does not answer.
+    ///
+    /// # Errors
+    /// As [`reset`](Self::reset).
+    // In line, the frames of the reset and of what follows it lie on the stack one after the other, and not on a third.
+    #[inline(always)]
+    pub fn transact(&mut self, target: Target, command: &[u8], answer: &mut [u8]) -> Result<(), SelectError<L::Error>> {
         self.reset()?;
-        match target {
-            Target::All => self.line.write_byte(SKIP_ROM)?,
-            Target::One(rom) => {
-                self.line.write_byte(MATCH_ROM)?;
-                self.line.write(rom.bytes())?;
-            }
-        }
-        Ok(())
+        Ok(self.address(&target, command, answer)?)
+    }
+
+    /// What follows the reset.
+    fn address(&mut self, target: &Target, command: &[u8], answer: &mut [u8]) -> Result<(), LineError<L::Error>> {
+        let (rom_command, code): (&[u8], &[u8]) = match target {
+            Target::All => (&[SKIP_ROM], &[]),
+            Target::One(rom) => (&[MATCH_ROM], rom.bytes()),
+        };
+        self.line.transfer(&[rom_command, code, command], answer)
     }
 
     /// Reads the ROM code of the only sensor on the line.
@@ -110,9 +125,8 @@ impl<L: Line> Bus<L> {
     /// [`reset`](Self::reset).
     pub fn read_rom(&mut self) -> Result<RomCode, ReadRomError<L::Error>> {
         self.reset()?;
-        self.line.write_byte(READ_ROM)?;
         let mut bytes = [0; 8];
-        self.line.read(&mut bytes)?;
+        self.line.transfer(&[&[READ_ROM]], &mut bytes)?;
         Ok(RomCode::new(bytes)?)
     }
 

@@ -39,32 +39,6 @@ pub enum LineError<E> {
     Master(E),
 }
 
-/// One step of a ROM search: two read slots and the direction that was written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-pub struct Triplet {
-    /// The wired-AND of this bit over all sensors still taking part.
-    pub bit: bool,
-    /// The wired-AND of the inverse of this bit.
-    pub complement: bool,
-    /// The bit written afterwards, which decides who goes on. Nothing is written if nobody answered (both reads 1).
-    pub written: bool,
-}
-
-impl Triplet {
-    /// Whether sensors with a 0 and sensors with a 1 at this position both answered.
-    #[must_use]
-    pub const fn is_conflict(self) -> bool {
-        !self.bit && !self.complement
-    }
-
-    /// Whether nobody answered.
-    #[must_use]
-    pub const fn is_silent(self) -> bool {
-        self.bit && self.complement
-    }
-}
-
 /// A 1-Wire bus master.
 ///
 /// Required are a reset, one time slot with its length, and a delay; the rest is built from them and may be replaced by masters that do
@@ -165,20 +139,35 @@ pub trait Line {
         Ok(())
     }
 
-    /// One step of a search: reads a bit and its complement, then writes the only possible direction, or `prefer` if
-    /// both are possible. Writes nothing if nobody answers.
+    /// Writes all parts of `write`, one after the other, and fills `read` from the line.
+    ///
+    /// The storeys above ask for a whole transaction at once where nothing is to be decided in between. Masters for which each
+    /// call costs time send it in one piece.
     ///
     /// # Errors
     /// As [`write_bit`](Self::write_bit).
-    fn triplet(&mut self, prefer: bool) -> Result<Triplet, LineError<Self::Error>> {
-        let bit = self.slot(true)?;
-        let complement = self.slot(true)?;
-        let written = if bit == complement { prefer } else { bit };
-        let triplet = Triplet { bit, complement, written };
-        if !triplet.is_silent() {
-            self.write_bit(written)?;
+    fn transfer(&mut self, write: &[&[u8]], read: &mut [u8]) -> Result<(), LineError<Self::Error>> {
+        for part in write {
+            self.write(part)?;
         }
-        Ok(triplet)
+        self.read(read)
+    }
+
+    /// Writes the lowest `writes` bits of `bits` and then reads `reads` bits, up to 16 of both; the lowest is the first.
+    ///
+    /// A search is made of it: the direction of one step, and the two bits of the next.
+    ///
+    /// # Errors
+    /// As [`write_bit`](Self::write_bit).
+    fn transfer_bits(&mut self, bits: u16, writes: u8, reads: u8) -> Result<u16, LineError<Self::Error>> {
+        for position in 0..writes {
+            self.write_bit(bits >> position & 1 == 1)?;
+        }
+        let mut read = 0;
+        for position in 0..reads {
+            read |= u16::from(self.slot(true)?) << position;
+        }
+        Ok(read)
     }
 }
 
@@ -229,7 +218,11 @@ impl<L: Line + ?Sized> Line for &mut L {
         (**self).read(bytes)
     }
 
-    fn triplet(&mut self, prefer: bool) -> Result<Triplet, LineError<Self::Error>> {
-        (**self).triplet(prefer)
+    fn transfer(&mut self, write: &[&[u8]], read: &mut [u8]) -> Result<(), LineError<Self::Error>> {
+        (**self).transfer(write, read)
+    }
+
+    fn transfer_bits(&mut self, bits: u16, writes: u8, reads: u8) -> Result<u16, LineError<Self::Error>> {
+        (**self).transfer_bits(bits, writes, reads)
     }
 }

@@ -26,7 +26,7 @@ mod timing;
 #[cfg(feature = "critical-section")]
 pub use mask::CriticalSection;
 pub use mask::{InterruptMask, Unmasked};
-pub use master::{Line, LineError, Presence, Triplet};
+pub use master::{Line, LineError, Presence};
 pub use pair::PinPair;
 pub use pin::PinLine;
 pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};

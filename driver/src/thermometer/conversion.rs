@@ -42,8 +42,7 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ReadPowerError<E> {
 /// # Errors
 /// [`ReadPowerError`] if nobody could be spoken to.
 pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, ReadPowerError<L::Error>> {
-    bus.select(target)?;
-    bus.line().write_byte(READ_POWER_SUPPLY)?;
+    bus.transact(target, &[READ_POWER_SUPPLY], &mut [])?;
     Ok(if bus.line().slot(true)? { Supply::Local } else { Supply::Parasite })
 }
 
@@ -149,10 +148,12 @@ impl Conversion {
         wait: Wait,
         max_us: u32,
     ) -> Result<Self, ConvertError<L::Error>> {
-        bus.select(target)?;
         match wait {
-            Wait::Poll | Wait::Time => bus.line().write_byte(CONVERT)?,
-            Wait::StrongPullUp => bus.line().write_byte_and_power(CONVERT)?,
+            Wait::Poll | Wait::Time => bus.transact(target, &[CONVERT], &mut [])?,
+            Wait::StrongPullUp => {
+                bus.select(target)?;
+                bus.line().write_byte_and_power(CONVERT)?;
+            }
         }
         Ok(Self { target, wait, max_us, waited_us: 0, seen_busy: false })
     }

@@ -6,7 +6,6 @@ use crate::bus::{Bus, FamilyCode, RomCode, SelectError, Target};
 use crate::line::{Line, LineError};
 
 /// Function commands (DS18B20 datasheet (7/19), Table 3).
-const WRITE_SCRATCHPAD: u8 = 0x4E;
 const READ_SCRATCHPAD: u8 = 0xBE;
 const COPY_SCRATCHPAD: u8 = 0x48;
 const RECALL: u8 = 0xB8;
@@ -155,10 +154,8 @@ impl Thermometer {
     /// # Errors
     /// [`ReadError::Select`] or [`ReadError::Frame`].
     pub fn read_scratchpad<L: Line>(&self, bus: &mut Bus<L>) -> Result<Scratchpad, ReadError<L::Error>> {
-        bus.select(Target::One(self.rom))?;
-        bus.line().write_byte(READ_SCRATCHPAD)?;
         let mut bytes = [0; 9];
-        bus.line().read(&mut bytes)?;
+        bus.transact(Target::One(self.rom), &[READ_SCRATCHPAD], &mut bytes)?;
         Ok(Scratchpad::new(bytes)?)
     }
 
@@ -208,9 +205,8 @@ impl Thermometer {
         if settings.resolution.is_some() != self.family.has_resolution() {
             return Err(WriteError::WrongSettings);
         }
-        bus.select(Target::One(self.rom)).map_err(ReadError::from)?;
-        bus.line().write_byte(WRITE_SCRATCHPAD).map_err(ReadError::from)?;
-        bus.line().write(&settings.bytes(self.family)).map_err(ReadError::from)?;
+        let command = settings.write_command(self.family);
+        bus.transact(Target::One(self.rom), &command, &mut []).map_err(ReadError::from)?;
         self.verify(bus, settings)
     }
 
@@ -270,8 +266,7 @@ impl Thermometer {
                 bus.line().end_power()?;
             }
             Supply::Local => {
-                bus.select(Target::One(self.rom))?;
-                bus.line().write_byte(COPY_SCRATCHPAD)?;
+                bus.transact(Target::One(self.rom), &[COPY_SCRATCHPAD], &mut [])?;
                 // Not every edition promises an answer to read slots here, so the longest time is waited out first.
                 bus.line().delay_us(EEPROM_WRITE_MAX_US);
                 self.wait_ready(bus)?;
@@ -286,8 +281,7 @@ impl Thermometer {
     /// # Errors
     /// [`SaveError::StaysBusy`] if the sensor does not finish; otherwise what went wrong on the way.
     pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, SaveError<L::Error>> {
-        bus.select(Target::One(self.rom))?;
-        bus.line().write_byte(RECALL)?;
+        bus.transact(Target::One(self.rom), &[RECALL], &mut [])?;
         self.wait_ready(bus)?;
         Ok(self.settings(bus)?)
     }

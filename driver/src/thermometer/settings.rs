@@ -42,6 +42,9 @@ impl AlarmLimits {
     }
 }
 
+/// Function command (DS18B20 datasheet (7/19), Table 3).
+const WRITE_SCRATCHPAD: u8 = 0x4E;
+
 /// The writable registers of a sensor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -54,9 +57,10 @@ pub struct Settings {
 }
 
 impl Settings {
-    /// The bytes of Write Scratchpad: TH, TL and, where there is one, the configuration.
-    pub(super) fn bytes(self, family: Family) -> heapless::Vec<u8, 3> {
+    /// Write Scratchpad and its bytes: TH, TL and, where there is one, the configuration.
+    pub(super) fn write_command(self, family: Family) -> heapless::Vec<u8, 4> {
         let mut bytes = heapless::Vec::new();
+        let _ = bytes.push(WRITE_SCRATCHPAD);
         let _ = bytes.push(self.limits.high.cast_unsigned());
         let _ = bytes.push(self.limits.low.cast_unsigned());
         if let (Some((_, fixed)), Some(resolution)) = (family.fixed_configuration(), self.resolution) {

@@ -79,6 +79,12 @@ fn told(error: LineError<SerialError<ErrorKind>>) -> LineError<MasterFault> {
                 SerialError::WrongEcho { sent, echo } => {
                     defmt::warn!("line: sent {=u8:#x}, heard {=u8:#x}", sent, echo)
                 }
+                SerialError::LostEcho { sent, came } => {
+                    defmt::warn!("line: {=usize} echoes to {=usize} bytes", came, sent)
+                }
+                SerialError::ExtraEcho { sent, extra } => {
+                    defmt::warn!("line: {=usize} bytes more than the {=usize} sent", extra, sent)
+                }
                 SerialError::Closed | SerialError::Port(_) => defmt::warn!("line: the port failed"),
             }
             LineError::Master(MasterFault)

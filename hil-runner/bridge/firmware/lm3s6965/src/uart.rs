@@ -164,13 +164,8 @@ impl SerialPort for LinePort<'_> {
         Ok(())
     }
 
-    fn discard_input(&mut self) -> Result<(), ErrorKind> {
+    fn discard_input(&mut self) -> Result<usize, ErrorKind> {
         // No more than the queue holds, whatever comes meanwhile.
-        for _ in 0..16 {
-            if self.uart.take().is_none() {
-                break;
-            }
-        }
-        Ok(())
+        Ok((0..16).map_while(|_| self.uart.take()).count())
     }
 }

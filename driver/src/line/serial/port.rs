@@ -1,0 +1,94 @@
+//! What a serial port must do to be a bus master, and what can be wrong with it.
+
+use embedded_io::{Read, Write};
+
+/// A serial port with one start bit, eight data bits, one stop bit and no parity, for [`SerialLine`].
+///
+/// - `write` sends; the transmitter drives the line through an open-drain output, or through a transistor or diode that only
+///   pulls low.
+/// - `read` gives what the receiver on the line made of it. It must not wait for ever where nothing comes: after some tens of
+///   milliseconds, or more where the port is slow, it is to end in an error of the kind
+///   [`TimedOut`](embedded_io::ErrorKind::TimedOut). A byte whose stop bit is low is given like any other, not as an error.
+/// - `flush` sees that what was written is on its way; it need not wait until it has been sent.
+pub trait SerialPort: Read + Write {
+    /// Sends and receives at another rate, from the next byte on. Nothing is on its way when this is called.
+    ///
+    /// # Errors
+    /// That of the port, if it has no such rate.
+    fn set_baud(&mut self, baud: u32) -> Result<(), Self::Error>;
+
+    /// Throws away what has been received and not been read, and says how many bytes that were.
+    ///
+    /// # Errors
+    /// That of the port.
+    fn discard_input(&mut self) -> Result<usize, Self::Error>;
+
+    /// How many received bytes the port keeps until they are read: the length of its queue, or of the buffer that an interrupt or
+    /// a DMA channel fills.
+    ///
+    /// So many bytes are sent before the first echo is read. At 1, which no port is too small for, each slot is one write and one
+    /// read. Where these cost time, as on a USB adapter, 152 lets the longest transaction go out in one piece: Match ROM, a ROM
+    /// code, Read Scratchpad and nine bytes.
+    fn echo_room(&self) -> usize {
+        1
+    }
+}
+
+impl<P: SerialPort + ?Sized> SerialPort for &mut P {
+    fn set_baud(&mut self, baud: u32) -> Result<(), Self::Error> {
+        (**self).set_baud(baud)
+    }
+
+    fn discard_input(&mut self) -> Result<usize, Self::Error> {
+        (**self).discard_input()
+    }
+
+    fn echo_room(&self) -> usize {
+        (**self).echo_room()
+    }
+}
+
+/// What is wrong between serial port and line. `E` is the error of the port.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+pub enum SerialError<E> {
+    /// Nothing came back of what was sent. The receiver is not joined to the line; or the line was low before and receivers of
+    /// this kind wait for it to fall.
+    #[error("no echo: the receiver is not joined to the line, or the line is stuck low")]
+    NoEcho,
+    /// What came back cannot be what was sent: a bit that is pulled low was heard high. Bytes were lost, the transmitter does
+    /// not pull the line low, or the port runs at another rate.
+    #[error(
+        "wrong echo, {echo:02X}h to {sent:02X}h: bytes were lost, the transmitter does not reach the line, or the rate is wrong"
+    )]
+    WrongEcho {
+        /// What was sent.
+        sent: u8,
+        /// What came back.
+        echo: u8,
+    },
+    /// Some of the echoes never came. Bytes were lost on the way; or the line went low and stayed there, and the receiver waits for
+    /// it to fall.
+    #[error("{came} echoes to {sent} bytes: bytes were lost, or the line went low and stayed")]
+    LostEcho {
+        /// How many bytes were sent.
+        sent: usize,
+        /// How many came back.
+        came: usize,
+    },
+    /// More came back than was sent: something else was received between two slots, or the port makes up bytes.
+    #[error("{extra} bytes more came back than the {sent} that were sent")]
+    ExtraEcho {
+        /// How many bytes were sent.
+        sent: usize,
+        /// How many came beyond them.
+        extra: usize,
+    },
+    /// The port has ended.
+    #[error("the serial port has ended")]
+    Closed,
+    /// The port reported an error.
+    #[error("the serial port failed: {0:?}")]
+    Port(E),
+}
