@@ -4,7 +4,7 @@ use std::io;
 
 use super::{Extent, Pace, Trouble, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::record::EdgeRecord;
+use crate::record::{EdgeRecord, PortRecord};
 use crate::scenario::{Fault, FaultKind};
 
 /// A short through no more than this is made by a wire or a switch, without a resistor. Chosen: contacts and short leads stay below.
@@ -98,6 +98,11 @@ pub trait Hands {
 
     /// The times of every edge that the bridge has made, where the rig sees them; once, at the end of a run.
     fn take_edges(&mut self) -> Option<EdgeRecord> {
+        None
+    }
+
+    /// What has gone through the serial port that is the bus master, where one is.
+    fn port(&self) -> Option<PortRecord> {
         None
     }
 

@@ -4,6 +4,7 @@
 //! rigs: it asks a bridge over a [`link`], be it a chip, an emulated one, or the bridge's own service in this process, and has
 //! [`Hands`] for what is done to the rig itself. [`open`] makes the one that a rig's file describes.
 
+mod adapter;
 mod ask;
 mod bridge;
 pub mod debug_probe;

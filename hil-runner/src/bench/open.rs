@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use super::adapter::open_adapter;
 use super::debug_probe::{ChipError, FlashListener, Flashed, WallTime};
 use super::emulated::{EmulatedChip, open_emulated};
 use super::link::{Link, LinkError};
@@ -92,5 +93,6 @@ pub fn open(rig: &Rig, seed: u64, tracing: Tracing, outside: Outside<'_>) -> Res
         RigKind::Virtual(line) => open_virtual(rig, line, seed, tracing),
         RigKind::Emulated(line) => open_emulated(rig, line, (seed, tracing), EmulatedChip::default(), outside),
         RigKind::Bridge(bridge) => open_bridge(rig, bridge, outside),
+        RigKind::Serial(serial) => open_adapter(rig, serial, outside),
     }
 }

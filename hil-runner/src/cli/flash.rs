@@ -24,6 +24,10 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
             let outside = Outside { image, listener: &mut teller, operator: None };
             open(&rig, 0, Tracing::Off, outside).map(|bench| (Flashed::Written, bench.bridge()))
         }
+        RigKind::Serial(_) => {
+            console.error("a serial adapter has no chip to flash: the driver runs on this computer");
+            return Exit::BadInput;
+        }
         RigKind::Virtual(_) => {
             console.error("a virtual rig has no chip to flash; try --rig emulated, or the file of a bridge");
             return Exit::BadInput;

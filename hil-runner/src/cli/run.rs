@@ -25,7 +25,6 @@ use crate::record::units::count;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::regression::{Assessment, assess};
 use crate::report::{Detail, ProgressBar, Terminal};
-use crate::rig::RigKind;
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
 /// What the scenarios of one call have in common.
@@ -71,7 +70,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let seed = seed_or_new(args.rig.seed);
     let detail = if args.tables { Detail::Full } else { Detail::Brief };
     // Only a real line needs hands; nobody else's typing is taken.
-    let needs_hands = jobs.iter().any(|job| matches!(job.rig.kind, RigKind::Bridge(_)));
+    let needs_hands = jobs.iter().any(|job| job.rig.is_real());
     let keyboard = needs_hands.then(Keyboard::at_terminal).flatten();
     let session = Session {
         seed,

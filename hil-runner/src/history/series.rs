@@ -12,7 +12,7 @@ use crate::rig::{Rig, RigKind};
 pub struct Series {
     /// Name of the rig.
     pub rig: String,
-    /// Its kind: `virtual`, `emulated` or `bridge`.
+    /// Its kind: `virtual`, `emulated`, `bridge` or `serial`.
     pub kind: String,
     /// Name of the scenario.
     pub scenario: String,
@@ -43,5 +43,6 @@ pub const fn kind_word(rig: &Rig) -> &'static str {
         RigKind::Virtual(_) => "virtual",
         RigKind::Emulated(_) => "emulated",
         RigKind::Bridge(_) => "bridge",
+        RigKind::Serial(_) => "serial",
     }
 }

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind, built_in_rig};
+use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind, SerialRig, built_in_rig};
 
 /// What a rig cannot share.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -23,7 +23,10 @@ impl Claim {
             Some(RigKind::Bridge(BridgeRig { carrier: RigCarrier::Rtt { debug_probe, .. }, .. })) => {
                 Self::DebugProbe(debug_probe.unwrap_or_default().to_ascii_lowercase())
             }
-            Some(RigKind::Bridge(BridgeRig { carrier: RigCarrier::Serial { port }, .. })) => {
+            Some(
+                RigKind::Bridge(BridgeRig { carrier: RigCarrier::Serial { port }, .. })
+                | RigKind::Serial(SerialRig { port, .. }),
+            ) => {
                 // Links such as those of /dev/serial/by-id lead to the same device.
                 let real = std::fs::canonicalize(&port).map_or(port, |path| path.display().to_string());
                 Self::Port(real)
@@ -84,6 +87,21 @@ mod tests {
         let rigs = ["a.toml", "b.toml", "cellar", "a.toml", "s.toml", "cellar", "s.toml", "nowhere.toml"];
         let expected: [&[usize]; 6] = [&[0, 3], &[1], &[2], &[4, 6], &[5], &[7]];
         assert_eq!(rows(folder.path(), &rigs), expected);
+    }
+
+    #[test]
+    fn a_serial_adapter_and_a_bridge_on_one_port_take_turns() {
+        let folder = tempfile::tempdir().unwrap();
+        bridge(folder.path(), "b.toml", "carrier = \"serial\"\nport = \"/dev/ttyS7\"");
+        for (name, port) in [("s.toml", "/dev/ttyS7"), ("other.toml", "/dev/ttyS8")] {
+            let text = format!(
+                "rig = \"{name}\"\nkind = \"serial\"\nserial = \"{port}\"\n[[sensor]]\nlabel = \"a\"\n\
+                 rom = \"28:112233445566:56\"\n"
+            );
+            std::fs::write(folder.path().join(name), text).unwrap();
+        }
+        let expected: [&[usize]; 2] = [&[0, 1, 3], &[2]];
+        assert_eq!(rows(folder.path(), &["b.toml", "s.toml", "other.toml", "s.toml"]), expected);
     }
 
     #[test]

@@ -66,6 +66,15 @@ pub struct LinkRecord {
     pub stale: u32,
 }
 
+/// What went through the serial port that was the bus master.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct PortRecord {
+    /// Bytes that were sent: resets and slots.
+    pub bytes: u64,
+    /// Times that bytes were sent and waited for. Each costs what the adapter takes.
+    pub round_trips: u64,
+}
+
 /// The level of a line that the host itself adds to the log, for people to read at once.
 pub const HOST_LEVEL: &str = "host";
 

@@ -15,7 +15,9 @@ mod tally;
 pub mod units;
 mod write;
 
-pub use bridge::{BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, SpreadRecord};
+pub use bridge::{
+    BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, PortRecord, SpreadRecord,
+};
 pub use edges::{EdgeClock, EdgeRecord};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BridgeRecord, EdgeRecord, LinkRecord, LogRecord, StepRecord};
+use super::{BridgeRecord, EdgeRecord, LinkRecord, LogRecord, PortRecord, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{FailureKind, Scenario};
 
@@ -78,6 +78,9 @@ pub struct RunEnd {
     pub link: LinkRecord,
     /// The times of the bridge's edges against the datasheets' limits, where the rig sees every edge.
     pub edges: Option<EdgeRecord>,
+    /// What went through the serial port, where that was the bus master.
+    #[serde(default)]
+    pub port: Option<PortRecord>,
 }
 
 /// The outcome of a run.

@@ -37,6 +37,7 @@ impl Recorder {
                 breakage: None,
                 link: LinkRecord::default(),
                 edges: None,
+                port: None,
             },
         };
         Self { record }

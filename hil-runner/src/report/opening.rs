@@ -34,7 +34,7 @@ pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
 /// A real line does as it likes, whatever the seed.
 fn seed(start: &Start<'_>) -> String {
     match start.rig.kind {
-        RigKind::Bridge(_) => start.seed.to_string(),
+        RigKind::Bridge(_) | RigKind::Serial(_) => start.seed.to_string(),
         RigKind::Virtual(_) | RigKind::Emulated(_) => format!("{0} (the same again: --seed {0})", start.seed),
     }
 }
@@ -57,6 +57,12 @@ pub(crate) fn describe(rig: &Rig) -> String {
                 RigCarrier::Serial { port } => port,
             };
             format!("{}: {sensors} on a bridge, {} reached by {by}, {timing}", rig.name, bridge.chip)
+        }
+        RigKind::Serial(serial) => {
+            let pull_up = serial
+                .strong_pull_up
+                .map_or("no strong pull-up".into(), |line| format!("strong pull-up switched by {}", line.word()));
+            format!("{}: {sensors} on the serial adapter {}, {pull_up}", rig.name, serial.port)
         }
     }
 }

@@ -151,6 +151,7 @@ fn report(
         breakage,
         link: LinkRecord::default(),
         edges: None,
+        port: None,
     }));
     let record = recorder.into_record();
     terminal.close(&record);

@@ -73,7 +73,7 @@ fn read_debug_probe(table: &Table<'_, '_>) -> Read<Option<String>> {
     }))
 }
 
-fn read_reference(table: &Table<'_, '_>) -> Read<ReferenceSource> {
+pub(super) fn read_reference(table: &Table<'_, '_>) -> Read<ReferenceSource> {
     let Some(entry) = table.entry(&keys::REFERENCE) else { return Ok(ReferenceSource::None) };
     let DeValue::String(text) = entry.value.get_ref() else {
         return Err(table.reader().report_value(entry.value, &keys::REFERENCE.form.expected()));

@@ -105,7 +105,7 @@ fn nothing_is_invented_about_a_real_line() {
     rejects(
         "rom = \"28:112233445566:56\"",
         "rom = \"28:112233445566:56\"\n[sensor.virtual]\nlag = \"1 s\"",
-        "bench.toml:10:9: expected no [sensor.virtual] on a bridge, found one",
+        "bench.toml:10:9: expected no [sensor.virtual] on a real line, found one",
     );
 }
 

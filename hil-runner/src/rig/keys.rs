@@ -20,10 +20,11 @@ pub(crate) static RIG: Key =
 /// Kind.
 pub(crate) static KIND: Key = Key {
     name: "kind",
-    form: Form::Word(&["virtual", "emulated", "bridge"]),
+    form: Form::Word(&["virtual", "emulated", "bridge", "serial"]),
     without: Without::Required,
     meaning: "What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated \
-              chip that runs the real firmware; `bridge` is a real line on a real chip.",
+              chip that runs the real firmware; `bridge` is a real line on a real chip; `serial` is a real line on a serial adapter of this \
+              computer, without a chip in between.",
 };
 /// Timing set, in the order of [`super::TimingSet`].
 pub(crate) static TIMING: Key = Key {
@@ -36,7 +37,7 @@ pub(crate) static TIMING: Key = Key {
 pub(crate) static LINE: Key = Key {
     name: "line",
     form: Form::Table(&LINE_SECTION),
-    without: Without::Else("required unless it is a bridge"),
+    without: Without::Else("required for a virtual or emulated rig"),
     meaning: "What the line of a virtual or emulated rig is made of.",
 };
 /// The bridge.
@@ -45,6 +46,29 @@ pub(crate) static BRIDGE: Key = Key {
     form: Form::Table(&BRIDGE_SECTION),
     without: Without::Else("required for a bridge"),
     meaning: "The chip between host and line, and how to reach it.",
+};
+/// Serial adapter.
+pub(crate) static SERIAL: Key = Key {
+    name: "serial",
+    form: Form::Name(200),
+    without: Without::Else("required for `serial`"),
+    meaning: "The port of the serial adapter whose data lines are the bus master, such as /dev/ttyUSB0. A bridge that is reached through a \
+              port has it in `[bridge]`, as `port`.",
+};
+/// Modem line.
+pub(crate) static PULL_UP_LINE: Key = Key {
+    name: "strong_pull_up",
+    form: Form::Word(&["rts", "dtr"]),
+    without: Without::Else("no strong pull-up"),
+    meaning: "On a serial adapter: the modem line that switches the strong pull-up, through a gate that keeps it open while TX is low. \
+              Only with such a gate.",
+};
+/// Reference on a serial adapter.
+pub(crate) static SERIAL_REFERENCE: Key = Key {
+    name: "reference",
+    form: REFERENCE.form,
+    without: Without::Default("none"),
+    meaning: "On a serial adapter: as in `[bridge]`.",
 };
 /// The sensors.
 pub(crate) static SENSOR: Key = Key {
@@ -55,8 +79,10 @@ pub(crate) static SENSOR: Key = Key {
 };
 
 /// The top of the file.
-pub(crate) static TOP_SECTION: Section =
-    Section { heading: "the rig file", keys: &[&RIG, &KIND, &TIMING, &LINE, &BRIDGE, &SENSOR] };
+pub(crate) static TOP_SECTION: Section = Section {
+    heading: "the rig file",
+    keys: &[&RIG, &KIND, &TIMING, &SERIAL, &PULL_UP_LINE, &SERIAL_REFERENCE, &LINE, &BRIDGE, &SENSOR],
+};
 
 /// Supply.
 pub(crate) static SUPPLY: Key = Key {

@@ -1,7 +1,7 @@
 //! Rigs: what a scenario runs on, read from a file that people write.
 //!
 //! A rig file is TOML. It names the sensors that belong on the line and, for a rig in virtual time, says what line and sensors
-//! are like; for a real one, what chip it is on and how to reach it. [`Rig::load`] reads and checks one; whatever is wrong with it comes back as
+//! are like; for a real one, what chip it is on and how to reach it, or which serial adapter is the bus master. [`Rig::load`] reads and checks one; whatever is wrong with it comes back as
 //! [`InputErrors`](crate::input::InputErrors), all of it, with line and column. Some rigs are built in: [`built_in_rig`].
 //!
 //! ```
@@ -56,9 +56,12 @@
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
 //! | `rig` | name of up to 60 characters | required | What the rig is called. |
-//! | `kind` | `virtual`, `emulated`, `bridge` | required | What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated chip that runs the real firmware; `bridge` is a real line on a real chip. |
+//! | `kind` | `virtual`, `emulated`, `bridge`, `serial` | required | What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated chip that runs the real firmware; `bridge` is a real line on a real chip; `serial` is a real line on a serial adapter of this computer, without a chip in between. |
 //! | `timing` | `recommended`, `long line` | `recommended` | Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones. |
-//! | `line` | table, see `[line]` | required unless it is a bridge | What the line of a virtual or emulated rig is made of. |
+//! | `serial` | name of up to 200 characters | required for `serial` | The port of the serial adapter whose data lines are the bus master, such as /dev/ttyUSB0. A bridge that is reached through a port has it in `[bridge]`, as `port`. |
+//! | `strong_pull_up` | `rts`, `dtr` | no strong pull-up | On a serial adapter: the modem line that switches the strong pull-up, through a gate that keeps it open while TX is low. Only with such a gate. |
+//! | `reference` | where the temperature of the sensors is known from: `"none", "operator" or "21.4 degC"` | `none` | On a serial adapter: as in `[bridge]`. |
+//! | `line` | table, see `[line]` | required for a virtual or emulated rig | What the line of a virtual or emulated rig is made of. |
 //! | `bridge` | table, see `[bridge]` | required for a bridge | The chip between host and line, and how to reach it. |
 //! | `sensor` | 1 to 500 tables, see `[[sensor]]` | required | The sensors that belong on the line. |
 //!
@@ -132,6 +135,9 @@ pub(crate) mod keys;
 mod model;
 mod read;
 mod sensor;
+mod serial;
+#[cfg(test)]
+mod serial_tests;
 mod store;
 #[cfg(test)]
 mod tests;
@@ -139,6 +145,7 @@ mod tests;
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
 pub use edit::EditError;
 pub use model::{
-    Behaviour, BridgeRig, Correction, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, TimingSet, Twin, VirtualLine,
+    Behaviour, BridgeRig, Correction, ModemLine, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, SerialRig,
+    TimingSet, Twin, VirtualLine,
 };
 pub use store::{RigFile, StoreError};

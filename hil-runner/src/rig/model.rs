@@ -43,6 +43,8 @@ pub enum RigKind {
     Emulated(VirtualLine),
     /// A real line on a real bridge.
     Bridge(BridgeRig),
+    /// A real line on a serial adapter of this host.
+    Serial(SerialRig),
 }
 
 impl Rig {
@@ -51,7 +53,7 @@ impl Rig {
     pub const fn virtual_line(&self) -> Option<&VirtualLine> {
         match &self.kind {
             RigKind::Virtual(line) | RigKind::Emulated(line) => Some(line),
-            RigKind::Bridge(_) => None,
+            RigKind::Bridge(_) | RigKind::Serial(_) => None,
         }
     }
 
@@ -59,7 +61,7 @@ impl Rig {
     #[must_use]
     pub const fn is_flashed(&self) -> bool {
         match &self.kind {
-            RigKind::Virtual(_) => false,
+            RigKind::Virtual(_) | RigKind::Serial(_) => false,
             RigKind::Emulated(_) => true,
             RigKind::Bridge(bridge) => matches!(bridge.carrier, RigCarrier::Rtt { .. }),
         }
@@ -70,7 +72,16 @@ impl Rig {
     pub fn emulated(self) -> Option<Self> {
         match self.kind {
             RigKind::Virtual(line) | RigKind::Emulated(line) => Some(Self { kind: RigKind::Emulated(line), ..self }),
-            RigKind::Bridge(_) => None,
+            RigKind::Bridge(_) | RigKind::Serial(_) => None,
+        }
+    }
+
+    /// Whether its line is a real one, at which hands are needed.
+    #[must_use]
+    pub const fn is_real(&self) -> bool {
+        match &self.kind {
+            RigKind::Virtual(_) | RigKind::Emulated(_) => false,
+            RigKind::Bridge(_) | RigKind::Serial(_) => true,
         }
     }
 }
@@ -92,6 +103,38 @@ pub struct BridgeRig {
     pub short_switch: bool,
     /// Where the temperature of the sensors is known from.
     pub reference: ReferenceSource,
+}
+
+/// A serial adapter that is the bus master, and what is wired to it.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct SerialRig {
+    /// The port.
+    pub port: String,
+    /// The modem line that switches the strong pull-up; `None` if there is none.
+    pub strong_pull_up: Option<ModemLine>,
+    /// Where the temperature of the sensors is known from.
+    pub reference: ReferenceSource,
+}
+
+/// An output of a serial adapter beside its data.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum ModemLine {
+    /// Request to send.
+    Rts,
+    /// Data terminal ready.
+    Dtr,
+}
+
+impl ModemLine {
+    /// Its name on the adapter.
+    #[must_use]
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Rts => "RTS",
+            Self::Dtr => "DTR",
+        }
+    }
 }
 
 /// How frames travel to a real bridge, and what is needed for it.

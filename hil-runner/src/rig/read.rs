@@ -7,6 +7,7 @@ use toml::de::DeTable;
 use super::bridge::read_bridge;
 use super::inventory::read_inventory;
 use super::keys;
+use super::serial::{no_serial_keys, required_serial};
 use super::{BridgeRig, Rig, RigKind, TimingSet, VirtualLine};
 use crate::input::InputErrors;
 use crate::input::form::Key;
@@ -56,14 +57,15 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>) -> Read<Rig> {
     let kind = match kind {
         Ok(0) => required_line(&top).map(RigKind::Virtual),
         Ok(1) => required_line(&top).and_then(|line| check_clock(&top, line)).map(RigKind::Emulated),
-        Ok(_) => required_bridge(&top).map(RigKind::Bridge),
+        Ok(2) => required_bridge(&top).map(RigKind::Bridge),
+        Ok(_) => required_serial(&top).map(RigKind::Serial),
         // What is wrong with the rest is told all the same.
         Err(reported) => {
             top.table(&keys::LINE).and_then(|line| line.map(|line| read_line(&line)).transpose()).and(Err(reported))
         }
     };
     let inventory = read_inventory(&top);
-    if matches!(kind, Ok(RigKind::Bridge(_))) {
+    if matches!(kind, Ok(RigKind::Bridge(_) | RigKind::Serial(_))) {
         no_behaviour(&top)?;
     }
     Ok(Rig {
@@ -78,6 +80,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>) -> Read<Rig> {
 fn required_line(top: &Table<'_, '_>) -> Read<VirtualLine> {
     let line = top.required_table(&keys::LINE).and_then(|line| read_line(&line));
     misplaced(top, &keys::BRIDGE, "only a rig of the kind \"bridge\" has a bridge")?;
+    no_serial_keys(top)?;
     line
 }
 
@@ -85,10 +88,11 @@ fn required_line(top: &Table<'_, '_>) -> Read<VirtualLine> {
 fn required_bridge(top: &Table<'_, '_>) -> Read<BridgeRig> {
     let bridge = top.required_table(&keys::BRIDGE).and_then(|bridge| read_bridge(&bridge));
     misplaced(top, &keys::LINE, "a real line is what it is")?;
+    no_serial_keys(top)?;
     bridge
 }
 
-fn misplaced(top: &Table<'_, '_>, key: &Key, why: &str) -> Read<()> {
+pub(super) fn misplaced(top: &Table<'_, '_>, key: &Key, why: &str) -> Read<()> {
     let Some(entry) = top.entry(key) else { return Ok(()) };
     Err(top.reader().report(entry.key_span.clone(), || {
         Report::contradiction(format!("no [{}] on a rig of this kind", key.name), "one", why.to_owned())
@@ -117,7 +121,7 @@ fn no_behaviour(top: &Table<'_, '_>) -> Read<()> {
     for sensor in top.tables(&keys::SENSOR)?.into_iter().flatten() {
         if let Some(entry) = sensor.entry(&keys::VIRTUAL) {
             checked = Err(top.reader().report(entry.key_span.clone(), || {
-                Report::contradiction("no [sensor.virtual] on a bridge", "one", "a real sensor is what it is")
+                Report::contradiction("no [sensor.virtual] on a real line", "one", "a real sensor is what it is")
             }));
         }
     }

@@ -202,13 +202,15 @@ fn rejects_unknown_keys_and_names_the_nearest() {
         "[[sensor]]",
         "[[sensors]]",
         &[
-            "shed.toml:10:3: expected a key of the rig file (rig, kind, timing, line, bridge, sensor), found \"sensors\"",
+            "shed.toml:10:3: expected a key of the rig file (rig, kind, timing, serial, strong_pull_up, reference, line, bridge, sensor), found \"sensors\"",
         ],
     );
     rejects(
         "[line]",
         "colour = \"red\"\n[line]",
-        &["shed.toml:4:1: expected a key of the rig file (rig, kind, timing, line, bridge, sensor), found \"colour\""],
+        &[
+            "shed.toml:4:1: expected a key of the rig file (rig, kind, timing, serial, strong_pull_up, reference, line, bridge, sensor), found \"colour\"",
+        ],
     );
 }
 
@@ -321,7 +323,7 @@ fn rejects_words_that_mean_nothing() {
     rejects(
         "\"virtual\"",
         "\"virtuel\"",
-        &["shed.toml:2:8: expected \"virtual\", \"emulated\" or \"bridge\", found \"virtuel\""],
+        &["shed.toml:2:8: expected \"virtual\", \"emulated\", \"bridge\" or \"serial\", found \"virtuel\""],
     );
     rejects(
         "kind",

@@ -64,7 +64,7 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
         RunOutcome::Passed | RunOutcome::Incomplete if is_violated => RunOutcome::Failed,
         other => other,
     };
-    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link(), edges };
+    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link(), edges, port: executor.bench.port() };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -75,8 +75,14 @@ pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> Run
     for (step, number) in start.scenario.steps.iter().zip(1..) {
         listener.notice(&Event::StepFinished(&not_run(step, vec![number], reason, 0)));
     }
-    let end =
-        RunEnd { outcome: RunOutcome::Interrupted, at_ns: 0, breakage: None, link: LinkRecord::default(), edges: None };
+    let end = RunEnd {
+        outcome: RunOutcome::Interrupted,
+        at_ns: 0,
+        breakage: None,
+        link: LinkRecord::default(),
+        edges: None,
+        port: None,
+    };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -94,6 +100,7 @@ pub fn never_began(start: &Start<'_>, why: &str, listener: &mut dyn Listener) ->
         breakage: Some(breakage),
         link: LinkRecord::default(),
         edges: None,
+        port: None,
     };
     listener.notice(&Event::RunFinished(&end));
     end

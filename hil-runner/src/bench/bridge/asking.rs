@@ -12,7 +12,7 @@ use crate::bench::hands::WIRE_OHM;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord};
+use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord, PortRecord};
 use crate::rig::{self, BridgeRig, Rig, RigKind};
 use crate::scenario::{Fault, FaultKind};
 
@@ -40,6 +40,9 @@ impl Wired {
         match &rig.kind {
             RigKind::Virtual(line) | RigKind::Emulated(line) => {
                 Self { strong_pull_up: line.strong_pull_up_ohm.is_some(), supply_switch: true, short_switch: true }
+            }
+            RigKind::Serial(serial) => {
+                Self { strong_pull_up: serial.strong_pull_up.is_some(), supply_switch: false, short_switch: false }
             }
             RigKind::Bridge(BridgeRig { strong_pull_up, supply_switch, short_switch, .. }) => {
                 Self { strong_pull_up: *strong_pull_up, supply_switch: *supply_switch, short_switch: *short_switch }
@@ -255,6 +258,10 @@ impl<H: Hands> Hands for BridgeBench<H> {
 
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         self.hands.write_waveform(out)
+    }
+
+    fn port(&self) -> Option<PortRecord> {
+        self.hands.port()
     }
 
     fn take_edges(&mut self) -> Option<EdgeRecord> {

@@ -1,36 +1,46 @@
 //! Hands on a real line: the operator's.
 
+use std::rc::Rc;
 use std::time::Duration;
 
+use crate::bench::adapter::Traffic;
 use crate::bench::debug_probe::{TimeSource, WallTime};
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
 use crate::bench::{Hands, Pace, Trouble};
 use crate::fixed_point::FixedPoint;
+use crate::record::PortRecord;
 use crate::record::units::celsius;
 use crate::rig::{ReferenceSource, Rig};
 use crate::scenario::{Fault, FaultKind};
 
 /// The operator's hands, where there is an operator.
-pub(super) struct RealHands {
+pub(in crate::bench) struct RealHands {
     time: WallTime,
     labels: Vec<String>,
     reference: ReferenceSource,
     operator: Option<Box<dyn Operator>>,
     /// What the operator was asked to do and did.
     done: Vec<Fault>,
+    /// What goes through the port, where that is the bus master.
+    traffic: Option<Rc<Traffic>>,
 }
 
 impl RealHands {
     /// Hands on a rig whose time began with `time`.
-    pub(super) fn new(
+    pub(in crate::bench) fn new(
         rig: &Rig,
         reference: ReferenceSource,
         operator: Option<Box<dyn Operator>>,
         time: WallTime,
     ) -> Self {
         let labels = rig.inventory.iter().map(|sensor| sensor.label.clone()).collect();
-        Self { time, labels, reference, operator, done: Vec::new() }
+        Self { time, labels, reference, operator, done: Vec::new(), traffic: None }
+    }
+
+    /// The same hands on a line whose bus master is a serial port.
+    pub(in crate::bench) fn with_traffic(self, traffic: Rc<Traffic>) -> Self {
+        Self { traffic: Some(traffic), ..self }
     }
 
     fn ask(&mut self, what: &str) -> Result<(), Trouble> {
@@ -103,6 +113,10 @@ impl Hands for RealHands {
         self.wait_us(off_ms.saturating_mul(1000))?;
         self.ask("give the supply back to pull-up and sensors")
             .map_err(|_| Trouble::Link { text: "the supply was taken away and not given back".into() })
+    }
+
+    fn port(&self) -> Option<PortRecord> {
+        self.traffic.as_ref().map(|traffic| traffic.record())
     }
 
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {

@@ -6,4 +6,5 @@ mod open;
 #[cfg(test)]
 mod tests;
 
+pub(super) use hands::RealHands;
 pub(super) use open::{flashed, open_bridge, session_number};

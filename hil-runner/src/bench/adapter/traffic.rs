@@ -1,0 +1,39 @@
+//! What went through the port, and what became of it: counted where it happens, read where it is told.
+
+use std::cell::{Cell, RefCell};
+
+use super::fault::AdapterFault;
+use crate::record::PortRecord;
+
+/// Shared between the port, the line on it, and whoever tells of it.
+#[derive(Debug, Default)]
+pub(in crate::bench) struct Traffic {
+    bytes: Cell<u64>,
+    round_trips: Cell<u64>,
+    /// Why the port is of no use any more.
+    fault: RefCell<Option<AdapterFault>>,
+}
+
+impl Traffic {
+    pub(super) fn sent(&self, bytes: usize) {
+        self.bytes.set(self.bytes.get() + bytes as u64);
+    }
+
+    pub(super) fn round_trip(&self) {
+        self.round_trips.set(self.round_trips.get() + 1);
+    }
+
+    /// Notes what went wrong. What went wrong first is what the rest follows from.
+    pub(super) fn note(&self, fault: AdapterFault) {
+        self.fault.borrow_mut().get_or_insert(fault);
+    }
+
+    pub(super) fn take_fault(&self) -> Option<AdapterFault> {
+        self.fault.borrow_mut().take()
+    }
+
+    /// So far.
+    pub(in crate::bench) fn record(&self) -> PortRecord {
+        PortRecord { bytes: self.bytes.get(), round_trips: self.round_trips.get() }
+    }
+}
