@@ -86,7 +86,7 @@ impl Reader<'_> {
         }
     }
 
-    /// Goes on until somebody stops it or nobody listens any more. A line that fails may come back.
+    /// Goes on until somebody stops it or nobody listens any more. A line that fails may come back; a link that is lost does not.
     fn watch(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
         let mut worst = Exit::AllMet;
         let mut due = Instant::now();
@@ -99,7 +99,12 @@ impl Reader<'_> {
                         return console.output_error(&error).max(worst);
                     }
                 }
-                Err(trouble) => worst = worst.max(broken(console, self.rig, &trouble)),
+                Err(trouble) => {
+                    worst = worst.max(broken(console, self.rig, &trouble));
+                    if matches!(trouble, Trouble::Link { .. }) {
+                        return worst;
+                    }
+                }
             }
             due += interval;
             pass_rig_time(bench, started_ns, interval);

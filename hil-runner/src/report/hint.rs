@@ -5,7 +5,7 @@ use super::pull_up::{PullUps, SENSOR_UA};
 use crate::judge::{Check, Ruling, Verdict};
 use crate::record::units::count;
 use crate::record::{Breakage, Record, StepData, StepRecord};
-use crate::rig::{Rig, TimingSet, VirtualLine};
+use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
 use crate::scenario::FailureKind;
 
 /// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
@@ -17,7 +17,13 @@ const RECOMMENDED_TIME_CONSTANT_NS: u64 = 1_800;
 /// What to look at on a rig that is broken.
 #[must_use]
 pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
-    let Some(line) = rig.virtual_line() else { return hint_for_real_line(breakage.kind).into() };
+    let Some(line) = rig.virtual_line() else {
+        return match &rig.kind {
+            RigKind::Serial(_) => hint_for_serial_adapter(breakage.kind),
+            _ => hint_for_real_line(breakage.kind),
+        }
+        .into();
+    };
     let pull_ups = PullUps::of(rig, line);
     match (breakage.kind, line.pull_up_ohm) {
         (Some(FailureKind::NoStrongPullUp), _) => no_strong_pull_up(line),
@@ -69,6 +75,25 @@ const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
             "check the cable between this computer and the debug probe or port, the power of the chip, and that the firmware on it \
              is that of this tool"
         }
+    }
+}
+
+/// The same on a line whose bus master is a serial adapter.
+const fn hint_for_serial_adapter(kind: Option<FailureKind>) -> &'static str {
+    match kind {
+        Some(FailureKind::NoStrongPullUp) => {
+            "each parasite-powered sensor draws up to 1.5 mA while it converts: give the sensors a supply wire, or fit a strong pull-up \
+             with a gate that keeps it open while TX is low, and name its modem line in the rig file as strong_pull_up"
+        }
+        Some(FailureKind::NeverIdleHigh | FailureKind::Disturbed) => {
+            "the line must rise within 4 us of the release: fit a stronger pull-up (4.7 kohm is usual, 2.2 kohm or less on long lines), \
+             or shorten the cable"
+        }
+        None => {
+            "check the adapter's own cable; that TX pulls the line low through its diode or open-drain buffer; that RX is joined to the \
+             line; and that the pull-up has its supply"
+        }
+        Some(_) => hint_for_real_line(kind),
     }
 }
 

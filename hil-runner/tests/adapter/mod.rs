@@ -60,11 +60,11 @@ pub enum Trouble {
 #[derive(Clone, Debug, Default)]
 pub struct Seen {
     pub bytes: u64,
-    /// Bursts of bytes that were answered before the next came.
-    pub round_trips: u64,
+    /// Bytes of each burst that was answered before the next came.
+    pub bursts: Vec<usize>,
     pub rates: BTreeSet<u32>,
-    /// Longest burst.
-    pub longest: usize,
+    /// From the first byte to the last echo.
+    pub took: Duration,
 }
 
 /// A thread at the far end.
@@ -81,7 +81,7 @@ pub struct Adapter {
 impl Adapter {
     /// Plugs it in. Each burst of bytes is answered `latency` after it has been on the line.
     pub fn plug_in(trouble: Trouble, latency: Duration) -> Self {
-        let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY).expect("a terminal");
+        let far = openpt(OpenptFlags::RDWR | OpenptFlags::NOCTTY | OpenptFlags::CLOEXEC).expect("a terminal");
         grantpt(&far).expect("it is ours");
         unlockpt(&far).expect("it can be opened");
         let path = ptsname(&far, Vec::new()).expect("it has a name");
@@ -168,7 +168,8 @@ impl FarEnd {
         loop {
             let count = self.file.read(&mut bytes).ok()?;
             burst.extend_from_slice(&bytes[..count]);
-            if !self.comes(2) {
+            // The terminal may hand on a burst in two pieces.
+            if !self.comes(1) {
                 return Some(burst);
             }
         }
@@ -180,7 +181,7 @@ impl FarEnd {
         // When bytes last came: on the wall, and on the line.
         let (mut came_at, mut line_ns) = (Instant::now(), line.now_ns());
         let mut number = 0;
-        let mut kept = None;
+        let (mut kept, mut began_at) = (None, None);
         while let Some(burst) = self.burst() {
             let now = Instant::now();
             line_ns += u64::try_from((now - came_at).as_nanos()).expect("not for so long");
@@ -218,14 +219,17 @@ impl FarEnd {
             {
                 let mut seen = self.seen.lock().expect("nobody has failed");
                 seen.bytes += burst.len() as u64;
-                seen.round_trips += 1;
+                seen.bursts.push(burst.len());
                 seen.rates.insert(baud);
-                seen.longest = seen.longest.max(burst.len());
             }
-            std::thread::sleep(self.latency);
+            // Ten bits each, and then what the adapter takes.
+            let bits_us = burst.len() as u64 * 10_000_000 / u64::from(baud);
+            let answered_at = now + Duration::from_micros(bits_us) + self.latency;
+            std::thread::sleep(answered_at.saturating_duration_since(Instant::now()));
             if self.file.write_all(&echoes).is_err() {
                 return;
             }
+            self.seen.lock().expect("nobody has failed").took = began_at.get_or_insert(now).elapsed();
         }
     }
 }
