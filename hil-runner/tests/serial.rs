@@ -48,9 +48,9 @@ fn sensors_are_found_and_read_as_the_table_says() {
 /// All three are measured exactly: DS18B20 datasheet (7/19), Table 1.
 const EXACT: [&str; 4] = [
     "find = { times = 2 }",
-    "measure = { sensors = \"rack left\", near = { reference = \"25.0625 degC\", within = \"0 degC\" } }",
-    "measure = { sensors = \"rack right\", near = { reference = \"10.125 degC\", within = \"0 degC\" } }",
-    "measure = { sensors = \"rack door\", near = { reference = \"-10.125 degC\", within = \"0 degC\" } }",
+    "measure = { sensors = \"upper shelf left\", near = { reference = \"25.0625 degC\", within = \"0 degC\" } }",
+    "measure = { sensors = \"upper shelf right\", near = { reference = \"10.125 degC\", within = \"0 degC\" } }",
+    "measure = { sensors = \"door\", near = { reference = \"-10.125 degC\", within = \"0 degC\" } }",
 ];
 
 /// Runs these steps; the record is in the folder `result`.
@@ -73,6 +73,9 @@ fn a_scenario_passes_and_the_record_says_on_what() {
     assert_eq!(record["rig"]["kind"]["serial"]["port"], adapter.port.as_str());
     assert_eq!(record["bridge"]["chip"], "serial adapter");
     let seen = adapter.seen();
+    let words: String = called.out.split_whitespace().collect::<Vec<_>>().join(" ");
+    let told = format!("{} bytes in {} round trips through the serial adapter", seen.bytes, seen.bursts.len());
+    assert!(words.contains(&told), "{told:?}: {}", called.out);
     assert_eq!(record["end"]["port"]["bytes"], seen.bytes);
     assert_eq!(record["end"]["port"]["round_trips"], seen.bursts.len());
 }
@@ -80,7 +83,8 @@ fn a_scenario_passes_and_the_record_says_on_what() {
 #[test]
 fn an_expectation_that_is_not_met_is_exit_code_1_and_so_is_what_no_switch_does() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());
-    let wrong = "measure = { sensors = \"rack left\", near = { reference = \"25.5 degC\", within = \"0.1 degC\" } }";
+    let wrong =
+        "measure = { sensors = \"upper shelf left\", near = { reference = \"25.5 degC\", within = \"0.1 degC\" } }";
     let called = run(&adapter, &bench, &[wrong]);
     assert_eq!(called.code, Some(1), "{called:?}");
     assert!(called.out.contains("25.0625 degC"), "{}", called.out);
@@ -166,9 +170,10 @@ fn a_line_without_sensors_has_nobody_on_it_after_a_second_look_at_7200_baud() {
 #[test]
 fn parasite_power_without_a_strong_pull_up_is_refused_by_name() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::Parasite, AT_ONCE), Bench::new());
-    let rig = adapter.rig().replacen("label = \"rack left\"", "label = \"rack left\"\npower = \"parasite\"", 1);
+    let rig =
+        adapter.rig().replacen("label = \"upper shelf left\"", "label = \"upper shelf left\"\npower = \"parasite\"", 1);
     let rig = bench.file("parasite.toml", &rig);
-    let called = call(&["read", "rack left", "--rig", &rig]);
+    let called = call(&["read", "upper shelf left", "--rig", &rig]);
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(format!("{}{}", called.out, called.err).contains("this line has no strong pull-up"), "{called:?}");
 }
@@ -201,7 +206,7 @@ fn ports_that_cannot_be_used_are_named_before_anything_is_sent() {
 fn a_reading_costs_a_bounded_number_of_round_trips() {
     for latency_ms in [0, 1, 16] {
         let (adapter, bench) = (Adapter::plug_in(Trouble::None, Duration::from_millis(latency_ms)), Bench::new());
-        let called = on(&adapter, &bench, &["read", "rack left", "--json"]);
+        let called = on(&adapter, &bench, &["read", "upper shelf left", "--json"]);
         assert_eq!(called.code, Some(0), "{called:?}");
         let seen = adapter.seen();
         // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert T; looks at
@@ -226,7 +231,7 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
 #[test]
 fn it_goes_on_until_it_is_told_to_end_or_the_adapter_is_pulled_out() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::UnpluggedAfter(1_500), AT_ONCE), Bench::new());
-    let called = on(&adapter, &bench, &["read", "rack left", "--watch=100ms", "--json"]);
+    let called = on(&adapter, &bench, &["read", "upper shelf left", "--watch=100ms", "--json"]);
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(called.out.lines().count() > 1 && called.out.contains("\"sixteenths\":401"), "{}", called.out);
     assert!(format!("{}{}", called.out, called.err).contains("is gone, unplugged"), "{called:?}");

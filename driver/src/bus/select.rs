@@ -102,15 +102,18 @@ impl<L: Line> Bus<L> {
     ///
     /// # Errors
     /// As [`reset`](Self::reset).
-    // In line, the frames of the reset and of what follows it lie on the stack one after the other, and not on a third.
-    #[inline(always)]
     pub fn transact(&mut self, target: Target, command: &[u8], answer: &mut [u8]) -> Result<(), SelectError<L::Error>> {
         self.reset()?;
         Ok(self.address(&target, command, answer)?)
     }
 
     /// What follows the reset.
-    fn address(&mut self, target: &Target, command: &[u8], answer: &mut [u8]) -> Result<(), LineError<L::Error>> {
+    pub(crate) fn address(
+        &mut self,
+        target: &Target,
+        command: &[u8],
+        answer: &mut [u8],
+    ) -> Result<(), LineError<L::Error>> {
         let (rom_command, code): (&[u8], &[u8]) = match target {
             Target::All => (&[SKIP_ROM], &[]),
             Target::One(rom) => (&[MATCH_ROM], rom.bytes()),

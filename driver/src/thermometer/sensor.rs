@@ -155,7 +155,9 @@ impl Thermometer {
     /// [`ReadError::Select`] or [`ReadError::Frame`].
     pub fn read_scratchpad<L: Line>(&self, bus: &mut Bus<L>) -> Result<Scratchpad, ReadError<L::Error>> {
         let mut bytes = [0; 9];
-        bus.transact(Target::One(self.rom), &[READ_SCRATCHPAD], &mut bytes)?;
+        // A transaction, whose two halves lie on the stack one after the other here, and not both on a third frame.
+        bus.reset()?;
+        bus.address(&Target::One(self.rom), &[READ_SCRATCHPAD], &mut bytes)?;
         Ok(Scratchpad::new(bytes)?)
     }
 

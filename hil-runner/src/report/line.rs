@@ -1,5 +1,7 @@
 //! The line in one sentence, as the bridge measured it in the first step that reset it.
 
+use std::fmt::Write as _;
+
 use super::Look;
 use super::step::place;
 use crate::record::units::{count, microseconds};
@@ -9,10 +11,22 @@ use crate::record::{LineRecord, Record, SpreadRecord};
 pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
     let step = record.steps.iter().find(|step| step.line_report.is_some_and(|line| line.resets > 0))?;
     let line = step.line_report?;
-    Some(look.wrap("line: ", &sentence(&line, &place(&step.place))))
+    let unseen = if record.end.port.is_some() { "pulses not measured" } else { "no pulse seen" };
+    let mut told = sentence(&line, &place(&step.place), unseen);
+    if let Some(port) = &record.end.port {
+        // It hears bytes: of what is between two of them it knows nothing.
+        let _ = write!(
+            told,
+            "; {} bytes in {} through the serial adapter, which cannot look at the line between slots",
+            port.bytes,
+            count(usize::try_from(port.round_trips).unwrap_or(usize::MAX), "round trip")
+        );
+    }
+    Some(look.wrap("line: ", &told))
 }
 
-fn sentence(line: &LineRecord, step: &str) -> String {
+/// `unseen` is what is said where nothing was measured.
+fn sentence(line: &LineRecord, step: &str, unseen: &str) -> String {
     let mut parts = Vec::new();
     let mut part = |what: &str, spread: Option<SpreadRecord>| {
         parts.extend(spread.map(|spread| format!("{what} {}", range(spread))));
@@ -21,7 +35,7 @@ fn sentence(line: &LineRecord, step: &str) -> String {
     part("presence after", line.presence_delay_ns);
     part("for", line.presence_width_ns);
     let grain = if line.grain_ns > 0 { format!(" (to within {})", microseconds(line.grain_ns)) } else { String::new() };
-    let measured = if parts.is_empty() { "no pulse seen".to_owned() } else { parts.join(", ") };
+    let measured = if parts.is_empty() { unseen.to_owned() } else { parts.join(", ") };
     let resets = count(usize::try_from(line.resets).unwrap_or(usize::MAX), "reset");
     let slots = count(usize::try_from(line.slots).unwrap_or(usize::MAX), "slot");
     format!("{measured}{grain}; {resets}, {slots} in step {step}")
@@ -49,7 +63,7 @@ mod tests {
             ..LineRecord::default()
         };
         assert_eq!(
-            sentence(&line, "1"),
+            sentence(&line, "1", "no pulse seen"),
             "rises within 0.6 us, presence after 28.0 us to 31.2 us, for 120.0 us (to within 0.2 us); 3 resets, 1200 slots \
              in step 1"
         );
@@ -58,6 +72,6 @@ mod tests {
     #[test]
     fn a_line_on_which_nothing_was_seen_is_told_so() {
         let line = LineRecord { resets: 1, ..LineRecord::default() };
-        assert_eq!(sentence(&line, "7"), "no pulse seen; 1 reset, 0 slots in step 7");
+        assert_eq!(sentence(&line, "7", "no pulse seen"), "no pulse seen; 1 reset, 0 slots in step 7");
     }
 }

@@ -22,7 +22,7 @@ use slotwise::bus::RomCode;
 use slotwise_virtual_line::{Fault, LineConfig, Part, PowerMode, RomCode as Bytes, SensorConfig, Uart, VirtualLine};
 
 /// The sensors of `fixtures/rigs/serial.toml`, the temperature around each, and what it reads there: rows of Table 1 of the
-/// DS18B20 datasheet (7/19). The DS1822 has the same format (its datasheet, Figure 2).
+/// DS18B20 datasheet (7/19). The DS1822 is software compatible with it (its datasheet, page 1).
 pub const SENSORS: [(Part, &str, i32, u16); 3] = [
     (Part::Ds18b20, "28:3D5C81B20E11:B7", 25_062, 0x0191),
     (Part::Ds18b20, "28:A80F6643D912:0B", 10_125, 0x00A2),
