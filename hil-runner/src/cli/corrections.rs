@@ -16,7 +16,7 @@ use crate::fixed_point::{FixedPoint, accuracy_limit};
 use crate::judge::{Check, Ruling};
 use crate::record::units::{celsius, count, signed_thousandths};
 use crate::record::{BathState, FixedPointRecord, FixedPointSensor, Record, RunOutcome, StepData, StepRecord};
-use crate::rig::{Correction, Rig, RigFile, Sensor};
+use crate::rig::{Change, Correction, Rig, RigFile, Sensor};
 use crate::scenario::{Action, Scenario};
 
 /// Resolution that a correction is found with. Chosen: with less, a reading is cut off by more than most corrections.
@@ -72,7 +72,9 @@ impl Store {
         if corrections.is_empty() {
             return exit.max(console.line("no correction is stored: none was found in a stable ice bath"));
         }
-        if let Err(error) = self.file.store(&corrections) {
+        let changes: Vec<Change> =
+            corrections.iter().map(|(rom, correction)| Change::Correction(*rom, correction.clone())).collect();
+        if let Err(error) = self.file.store(&changes) {
             console.error(error);
             return exit.max(Exit::BadInput);
         }

@@ -306,7 +306,8 @@ fn in_steps<T: TryFrom<i64>>(range: quantity::Range, amount: i64) -> T {
     T::try_from(amount / range.step).ok().expect("the limits of a key are inside those of its type")
 }
 
-fn is_printable(text: &str, max_chars: usize) -> bool {
+/// Whether people can read it as it is: no more than so many characters, none that hides, no blank at either end.
+pub(crate) fn is_printable(text: &str, max_chars: usize) -> bool {
     let trimmed = text.trim() == text;
     trimmed && !text.is_empty() && text.chars().take(max_chars + 1).count() <= max_chars && !text.chars().any(hides)
 }

@@ -7,15 +7,11 @@ use slotwise::bus::RomCode;
 
 use super::Sensor;
 use super::keys;
+use super::label::{LabelProblem, check_label};
 use super::sensor::read_sensor;
 use crate::input::reader::{Read, Reader, Report};
 use crate::input::table::Table;
 use crate::input::words::quoted;
-
-/// Words that mean something else where a label may stand.
-const RESERVED: [&str; 3] = ["all", "none", "rig"];
-/// Hexadecimal digits of a ROM code.
-const CODE_DIGITS: usize = 16;
 
 /// What must be looked at across sensors, and where it stands.
 pub(super) struct Marked<T> {
@@ -23,7 +19,19 @@ pub(super) struct Marked<T> {
     pub(super) span: Range<usize>,
 }
 
-pub(super) fn read_inventory(top: &Table<'_, '_>) -> Read<Vec<Sensor>> {
+/// Whether a rig must have sensors.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Filling {
+    /// It must.
+    Required,
+    /// They may be yet to be written down.
+    MayBeMissing,
+}
+
+pub(super) fn read_inventory(top: &Table<'_, '_>, filling: Filling) -> Read<Vec<Sensor>> {
+    if filling == Filling::MayBeMissing && top.entry(&keys::SENSOR).is_none() {
+        return Ok(Vec::new());
+    }
     let tables = top.tables(&keys::SENSOR)?;
     let mut sensors = Vec::new();
     let mut labels = Vec::new();
@@ -50,17 +58,21 @@ fn check_labels(reader: &Reader<'_>, labels: &[Marked<&str>]) -> Read<()> {
     let mut seen = HashMap::new();
     let mut checked = Ok(());
     for Marked { value, span } in labels {
-        if RESERVED.contains(value) {
-            checked = Err(reader.report(span.clone(), || {
-                Report::unexpected("a label that has no meaning of its own", quoted(value))
-                    .hint("scenarios use all, none and rig for other things")
-            }));
-        }
-        if reads_as_code(value) {
-            checked = Err(reader.report(span.clone(), || {
-                Report::unexpected("a label that does not read as a ROM code", quoted(value))
-                    .hint("where a sensor is named, a ROM code means the sensor that has it")
-            }));
+        match check_label(value) {
+            // What cannot be printed has been reported where it was read.
+            Ok(()) | Err(LabelProblem::Unprintable { .. }) => {}
+            Err(LabelProblem::Reserved) => {
+                checked = Err(reader.report(span.clone(), || {
+                    Report::unexpected("a label that has no meaning of its own", quoted(value))
+                        .hint("scenarios use all, none and rig for other things")
+                }));
+            }
+            Err(LabelProblem::ReadsAsCode) => {
+                checked = Err(reader.report(span.clone(), || {
+                    Report::unexpected("a label that does not read as a ROM code", quoted(value))
+                        .hint("where a sensor is named, a ROM code means the sensor that has it")
+                }));
+            }
         }
         if let Some(first) = seen.insert(*value, span.clone()) {
             checked = Err(reader.report(span.clone(), || {
@@ -71,13 +83,6 @@ fn check_labels(reader: &Reader<'_>, labels: &[Marked<&str>]) -> Read<()> {
         }
     }
     checked
-}
-
-/// Whether a label is a ROM code, or as many digits with anything between them that is no letter.
-fn reads_as_code(label: &str) -> bool {
-    let digits = label.chars().filter(char::is_ascii_hexdigit).count();
-    let others_separate = label.chars().all(|character| character.is_ascii_hexdigit() || !character.is_alphanumeric());
-    (digits == CODE_DIGITS && others_separate) || label.parse::<RomCode>().is_ok()
 }
 
 fn check_codes(reader: &Reader<'_>, codes: &[Marked<RomCode>]) -> Read<()> {

@@ -130,8 +130,11 @@ mod bridge_tests;
 mod built_in;
 mod correction;
 mod edit;
+#[cfg(test)]
+mod edit_tests;
 mod inventory;
 pub(crate) mod keys;
+mod label;
 mod model;
 mod read;
 mod sensor;
@@ -143,7 +146,8 @@ mod store;
 mod tests;
 
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
-pub use edit::EditError;
+pub use edit::{Change, EditError};
+pub use label::{LabelProblem, check_label};
 pub use model::{
     Behaviour, BridgeRig, Correction, ModemLine, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, SerialRig,
     TimingSet, Twin, VirtualLine,

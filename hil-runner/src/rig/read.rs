@@ -5,7 +5,7 @@ use std::path::Path;
 use toml::de::DeTable;
 
 use super::bridge::read_bridge;
-use super::inventory::read_inventory;
+use super::inventory::{Filling, read_inventory};
 use super::keys;
 use super::serial::{no_serial_keys, required_serial};
 use super::{BridgeRig, Rig, RigKind, TimingSet, VirtualLine};
@@ -21,7 +21,19 @@ impl Rig {
     /// # Errors
     /// [`InputErrors`] with all that is wrong with it.
     pub fn load(path: &Path) -> Result<Self, InputErrors> {
-        let mut rig = Self::from_source(&SourceFile::load(path)?)?;
+        Self::load_as(path, Filling::Required)
+    }
+
+    /// Reads a rig file that may be without sensors so far: for those who fill them in. A scenario would have nobody to judge.
+    ///
+    /// # Errors
+    /// [`InputErrors`] with all that is wrong with it.
+    pub fn load_unfilled(path: &Path) -> Result<Self, InputErrors> {
+        Self::load_as(path, Filling::MayBeMissing)
+    }
+
+    fn load_as(path: &Path, filling: Filling) -> Result<Self, InputErrors> {
+        let mut rig = Self::from_source(&SourceFile::load(path)?, filling)?;
         if let RigKind::Bridge(BridgeRig { image: Some(image), .. }) = &mut rig.kind
             && let Some(folder) = path.parent()
         {
@@ -36,15 +48,23 @@ impl Rig {
     /// # Errors
     /// [`InputErrors`] with all that is wrong with it.
     pub fn parse(name: &str, text: &str) -> Result<Self, InputErrors> {
-        Self::from_source(&SourceFile::from_text(name, text)?)
+        Self::from_source(&SourceFile::from_text(name, text)?, Filling::Required)
     }
 
-    fn from_source(source: &SourceFile) -> Result<Self, InputErrors> {
-        Reader::read(source, |reader, top| read(reader, top))
+    /// The same of a rig that may be without sensors so far.
+    ///
+    /// # Errors
+    /// [`InputErrors`] with all that is wrong with it.
+    pub fn parse_unfilled(name: &str, text: &str) -> Result<Self, InputErrors> {
+        Self::from_source(&SourceFile::from_text(name, text)?, Filling::MayBeMissing)
+    }
+
+    fn from_source(source: &SourceFile, filling: Filling) -> Result<Self, InputErrors> {
+        Reader::read(source, |reader, top| read(reader, top, filling))
     }
 }
 
-fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>) -> Read<Rig> {
+fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, filling: Filling) -> Read<Rig> {
     if let Some((key, _)) = top.iter().find(|(key, _)| key.get_ref() == "scenario")
         && !top.iter().any(|(key, _)| key.get_ref() == keys::RIG.name)
     {
@@ -64,8 +84,8 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>) -> Read<Rig> {
             top.table(&keys::LINE).and_then(|line| line.map(|line| read_line(&line)).transpose()).and(Err(reported))
         }
     };
-    let inventory = read_inventory(&top);
-    if matches!(kind, Ok(RigKind::Bridge(_) | RigKind::Serial(_))) {
+    let inventory = read_inventory(&top, filling);
+    if matches!(kind, Ok(RigKind::Bridge(_) | RigKind::Serial(_))) && top.entry(&keys::SENSOR).is_some() {
         no_behaviour(&top)?;
     }
     Ok(Rig {

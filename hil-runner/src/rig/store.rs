@@ -1,17 +1,14 @@
-//! A rig file that takes corrections: as it was when it was read, and written as a whole or not at all.
+//! A rig file that takes corrections and labels: as it was when it was read, and written as a whole or not at all.
 
 use std::cell::Cell;
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use slotwise::bus::RomCode;
-
-use super::Correction;
-use super::edit::{EditError, edited};
+use super::edit::{Change, EditError, edited};
 use crate::record::{WriteRecordError, replace_atomically};
 
-/// Why corrections are not in a rig file. What was there before is still there.
+/// Why nothing was stored in a rig file. What was there before is still there.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
     /// It cannot be read.
@@ -23,7 +20,7 @@ pub enum StoreError {
         source: io::Error,
     },
     /// It is a folder, a pipe or the like, or nobody may write to it.
-    #[error("{} is {what}, so no correction can be stored in it", path.display())]
+    #[error("{} is {what}, so nothing can be stored in it", path.display())]
     NotWritable {
         /// The file.
         path: PathBuf,
@@ -31,13 +28,13 @@ pub enum StoreError {
         what: &'static str,
     },
     /// Somebody else has changed it.
-    #[error("{} has changed since it was read: no correction is stored; run again", path.display())]
+    #[error("{} has changed since it was read: nothing is stored; run again", path.display())]
     Changed {
         /// The file.
         path: PathBuf,
     },
     /// It cannot be edited.
-    #[error("no correction is stored in {}: {source}", path.display())]
+    #[error("nothing is stored in {}: {source}", path.display())]
     Edit {
         /// The file.
         path: PathBuf,
@@ -92,13 +89,19 @@ impl RigFile {
         if now == self.text.as_bytes() { Ok(()) } else { Err(StoreError::Changed { path: self.path.clone() }) }
     }
 
-    /// Writes corrections into it, and leaves every other byte as it is.
+    /// Its text as it was.
+    #[must_use]
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// Writes changes into it, and leaves every other byte as it is. What comes back is the file as it is then.
     ///
     /// # Errors
     /// [`StoreError`]; the file is then as before.
-    pub fn store(&self, corrections: &[(RomCode, Correction)]) -> Result<(), StoreError> {
+    pub fn store(&self, changes: &[Change]) -> Result<Self, StoreError> {
         let edited =
-            edited(&self.text, corrections).map_err(|source| StoreError::Edit { path: self.path.clone(), source })?;
+            edited(&self.text, changes).map_err(|source| StoreError::Edit { path: self.path.clone(), source })?;
         self.check()?;
         // Once more when the new file is complete, right before it takes the place of the old one.
         let changed = Cell::new(None);
@@ -110,7 +113,10 @@ impl RigFile {
         });
         match changed.take() {
             Some(error) => Err(error),
-            None => Ok(written?),
+            None => {
+                written?;
+                Ok(Self { path: self.path.clone(), text: edited })
+            }
         }
     }
 }
@@ -118,7 +124,7 @@ impl RigFile {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::rig::{Rig, built_in_rig_text};
+    use crate::rig::{Correction, Rig, built_in_rig_text};
 
     fn cellar(folder: &tempfile::TempDir) -> PathBuf {
         let path = folder.path().join("rig.toml");
@@ -126,10 +132,10 @@ mod tests {
         path
     }
 
-    fn one(path: &Path) -> Vec<(RomCode, Correction)> {
+    fn one(path: &Path) -> Vec<Change> {
         let rig = Rig::load(path).unwrap();
         let correction = Correction { millicelsius: -80, at: Some("ice point".into()), on: Some("2026-11-25".into()) };
-        vec![(rig.inventory[0].rom, correction)]
+        vec![Change::Correction(rig.inventory[0].rom, correction)]
     }
 
     #[test]
@@ -141,7 +147,7 @@ mod tests {
         let other = format!("{}\n# mine\n", built_in_rig_text("cellar").unwrap());
         fs::write(&path, &other).unwrap();
         let error = file.store(&corrections).unwrap_err();
-        assert!(error.to_string().ends_with("has changed since it was read: no correction is stored; run again"));
+        assert!(error.to_string().ends_with("has changed since it was read: nothing is stored; run again"));
         assert_eq!(fs::read_to_string(&path).unwrap(), other);
     }
 
