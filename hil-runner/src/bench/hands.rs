@@ -60,6 +60,24 @@ pub trait Hands {
         Err(Trouble::not_possible(format!("bringing sensors to the {}", at.name())))
     }
 
+    /// Has a hand of this temperature close around these sensors, until it lets go. Only where a hand is simulated: nobody is asked.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn hold(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        let _ = (sensors, millicelsius);
+        Err(Trouble::not_possible("closing a simulated hand around sensors"))
+    }
+
+    /// Has the hand let go of these sensors: around them it is as before.
+    ///
+    /// # Errors
+    /// [`Trouble::NotPossible`], or what went wrong.
+    fn let_go(&mut self, sensors: &[usize]) -> Result<(), Trouble> {
+        let _ = sensors;
+        Err(Trouble::not_possible("closing a simulated hand around sensors"))
+    }
+
     /// Injects a fault.
     ///
     /// # Errors

@@ -226,6 +226,14 @@ impl<H: Hands> Hands for BridgeBench<H> {
         self.hands.immerse(sensors, at)
     }
 
+    fn hold(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        self.hands.hold(sensors, millicelsius)
+    }
+
+    fn let_go(&mut self, sensors: &[usize]) -> Result<(), Trouble> {
+        self.hands.let_go(sensors)
+    }
+
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
         match fault {
             Fault::Short { ohm } if self.switches.short_switch && *ohm <= WIRE_OHM => {

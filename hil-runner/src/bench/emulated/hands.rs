@@ -61,6 +61,19 @@ impl Hands for EmulatedHands {
         self.set_ambient(sensors, at.millicelsius())
     }
 
+    fn hold(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        let sensors = sensors.to_vec();
+        self.0
+            .mcu
+            .with(move |on_line, line| on_line.hold(line, &sensors, millicelsius))
+            .map_err(|error| lost(&error))?
+    }
+
+    fn let_go(&mut self, sensors: &[usize]) -> Result<(), Trouble> {
+        let sensors = sensors.to_vec();
+        self.0.mcu.with(move |on_line, line| on_line.let_go(line, &sensors)).map_err(|error| lost(&error))?
+    }
+
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
         let fault = fault.clone();
         self.0.mcu.with(move |on_line, line| on_line.inject(line, &fault)).map_err(|error| lost(&error))?

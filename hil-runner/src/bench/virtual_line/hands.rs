@@ -43,6 +43,14 @@ impl Hands for VirtualHands {
         self.set_ambient(sensors, at.millicelsius())
     }
 
+    fn hold(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        self.on_line.hold(&self.line, sensors, millicelsius)
+    }
+
+    fn let_go(&mut self, sensors: &[usize]) -> Result<(), Trouble> {
+        self.on_line.let_go(&self.line, sensors)
+    }
+
     fn inject(&mut self, fault: &Fault) -> Result<(), Trouble> {
         self.on_line.inject(&self.line, fault)
     }

@@ -13,12 +13,21 @@ use crate::scenario::{Fault, FaultKind};
 pub struct OnLine {
     /// By their places in the inventory.
     sensors: Vec<SensorId>,
+    /// What is around each when no hand is, if not what is around all.
+    surroundings: Vec<Option<i32>>,
+    /// Whether a hand is around it.
+    is_held: Vec<bool>,
     faults: Injected,
 }
 
 impl OnLine {
     pub(super) fn new(rig: &Rig, sensors: Vec<SensorId>) -> Self {
-        Self { faults: Injected::new(rig, sensors.clone()), sensors }
+        Self {
+            faults: Injected::new(rig, sensors.clone()),
+            surroundings: rig.inventory.iter().map(|sensor| sensor.behaviour.ambient_millicelsius).collect(),
+            is_held: vec![false; sensors.len()],
+            sensors,
+        }
     }
 
     /// The sensors, for tests that look at the truth behind them.
@@ -33,7 +42,12 @@ impl OnLine {
         line.set_supply(SupplyState::On);
     }
 
-    pub(crate) fn set_ambient(&self, line: &VirtualLine, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+    pub(crate) fn set_ambient(
+        &mut self,
+        line: &VirtualLine,
+        sensors: &[usize],
+        millicelsius: i32,
+    ) -> Result<(), Trouble> {
         let everywhere = sensors.len() == self.sensors.len();
         if everywhere {
             line.set_ambient_millicelsius(millicelsius);
@@ -42,7 +56,29 @@ impl OnLine {
         let own = (!everywhere).then_some(millicelsius);
         for sensor in sensors {
             let id = self.id(*sensor)?;
-            line.set_sensor_ambient_millicelsius(id, own).map_err(lost)?;
+            self.surroundings[*sensor] = own;
+            // A hand stays where it is, and what has changed is felt when it lets go.
+            if !self.is_held[*sensor] {
+                line.set_sensor_ambient_millicelsius(id, own).map_err(lost)?;
+            }
+        }
+        Ok(())
+    }
+
+    pub(crate) fn hold(&mut self, line: &VirtualLine, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {
+        for sensor in sensors {
+            let id = self.id(*sensor)?;
+            line.set_sensor_ambient_millicelsius(id, Some(millicelsius)).map_err(lost)?;
+            self.is_held[*sensor] = true;
+        }
+        Ok(())
+    }
+
+    pub(crate) fn let_go(&mut self, line: &VirtualLine, sensors: &[usize]) -> Result<(), Trouble> {
+        for sensor in sensors {
+            let id = self.id(*sensor)?;
+            line.set_sensor_ambient_millicelsius(id, self.surroundings[*sensor]).map_err(lost)?;
+            self.is_held[*sensor] = false;
         }
         Ok(())
     }
