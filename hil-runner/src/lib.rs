@@ -14,6 +14,7 @@
 //!   with a file.
 //! - [`bench`](mod@bench): what a scenario can ask of a rig, and the rig in virtual time that answers.
 //! - [`fixed_point`]: temperatures that nature gives, and when a bath counts as stable.
+//! - [`identify`]: which sensor is which, by who moves when one is warmed by hand.
 //! - [`judge`]: verdicts. Expected numbers come from the published tables or a reference, never from the driver under test.
 //! - [`run`]: the executor, which turns a scenario into [events](run::Event).
 //! - [`record`]: the data of a run and its JSON Schema.
@@ -28,6 +29,7 @@ pub mod bench;
 pub mod cli;
 pub mod fixed_point;
 pub mod history;
+pub mod identify;
 pub mod input;
 pub mod judge;
 pub mod nightly;

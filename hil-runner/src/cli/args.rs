@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use chrono::NaiveDate;
 
 use super::history_args::HistoryArgs;
+use super::identify::IdentifyArgs;
 use super::nightly::date;
 use super::study_args::StudyArgs;
 use super::waveform_args::WaveformArgs;
@@ -92,6 +93,8 @@ pub(super) enum Command {
     Scan(ScanArgs),
     /// Read temperatures, once or again and again
     Read(ReadArgs),
+    /// Find out which sensor is which, by warming one after the other by hand, and label them in the rig file
+    Identify(IdentifyArgs),
     /// Flash the bridge of a rig, if it does not hold the firmware already
     Flash(FlashArgs),
     /// Run a plan of scenarios and rigs, keep what comes out, and tell what has changed

@@ -55,6 +55,11 @@ pub(super) struct Ready {
 /// Makes the rig ready that was asked for, or the built-in one.
 pub(super) fn ready(console: &Console, args: &RigArgs) -> Result<Ready, Refused> {
     let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0])?;
+    make_ready(console, args, rig)
+}
+
+/// Makes this rig ready.
+pub(super) fn make_ready(console: &Console, args: &RigArgs, rig: Rig) -> Result<Ready, Refused> {
     let seed = seed_or_new(args.seed);
     let mut teller = FlashTeller::new(console.error_look());
     // Nobody is asked to lend a hand: these commands only look.

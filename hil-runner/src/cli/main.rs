@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, history, nightly, read, run, scan, study, waveform};
+use super::{flash, history, identify, nightly, read, run, scan, study, waveform};
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]
@@ -19,6 +19,7 @@ pub fn main() -> Exit {
         Command::Read(args) => read::read(&mut console, args),
         Command::Nightly(args) => nightly::nightly(&mut console, args),
         Command::History(args) => history::history(&mut console, args),
+        Command::Identify(args) => identify::identify(&mut console, args),
         Command::Study(args) => study::study(&mut console, args),
         Command::Waveform(args) => waveform::waveform(&mut console, args),
     }

@@ -13,6 +13,7 @@ mod flashing;
 mod history;
 mod history_args;
 mod history_tables;
+mod identify;
 mod interrupt;
 mod line_args;
 mod main;

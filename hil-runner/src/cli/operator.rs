@@ -45,8 +45,13 @@ impl TerminalOperator {
         Self { keyboard: Rc::clone(keyboard), stop: stop.clone() }
     }
 
+    /// What was typed meanwhile, if anything; nobody is waited for.
+    pub(super) fn line_typed(&self) -> Option<String> {
+        self.keyboard.0.try_recv().ok().map(|line| line.trim().to_owned())
+    }
+
     /// Asks. What was typed before the question is no answer to it.
-    fn question(&self, text: &str) -> Option<String> {
+    pub(super) fn question(&self, text: &str) -> Option<String> {
         while self.keyboard.0.try_recv().is_ok() {}
         tell(text);
         self.line()

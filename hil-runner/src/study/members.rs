@@ -53,7 +53,7 @@ pub struct Party {
 }
 
 /// Whether a failure of one sensor is one of the whole line.
-pub(super) fn is_of_line(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
+pub(crate) fn is_of_line(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
     trouble.condemns_rig() || concerns_line(trouble) && is_dead(bench)
 }
 

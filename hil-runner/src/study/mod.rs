@@ -31,6 +31,7 @@ pub use conversion::{ConversionRow, Pace, PartRow};
 pub use energy::{ConversionFrom, EnergyRow, Figures, PullUpCurrent, life_days, pull_up_current};
 pub use measure::{Abandoned, MeasureOrder, Measured, Series, Stage, Why, measure};
 pub use members::{Member, Party, Remark};
+pub(crate) use members::{gather, is_of_line};
 pub use model::{FailedSeries, Place, STUDY_VERSION, Study};
 pub use noise::{NoiseRow, NoiseSource, noise_of};
 pub use rounds::{RoundRow, TrackingRow, round_us, tracking_celsius};

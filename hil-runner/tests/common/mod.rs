@@ -2,6 +2,9 @@
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
+#[cfg(unix)]
+pub mod terminal;
+
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 

@@ -1,0 +1,103 @@
+//! What can be typed after `identify`.
+
+use std::time::Duration;
+
+use clap::Args;
+
+use crate::cli::args::{RigArgs, interval};
+use crate::cli::study_args::quantity;
+use crate::identify::Rules;
+use crate::input::dimension::Dimension;
+use crate::input::quantity::Range;
+
+const EXAMPLES: &str = "\
+Examples:
+  hil-runner identify --rig shed.toml
+      warm one sensor after the other by hand, and type what each is to be
+      called
+  hil-runner identify --rig shed.toml \"brine bath\" door
+      these two, in this order, without a question where there is none to ask
+  cp fixtures/rigs/unnamed.toml my-rig.toml
+  hil-runner identify --rig my-rig.toml --rename \"brine bath\"
+      needs no hardware: a simulated hand takes a sensor that only it knows
+
+The rig must be a file: labels and ROM codes are written into it, and every
+other byte stays. A rig file may be without sensors; it gets its first ones.
+Keys while it watches: s and Enter leaves the label out, q and Enter ends.
+
+Who moves is judged by how far a sensor departs from its own baseline, without
+what the others have in common; the confidence assumes normal noise as in that
+baseline. It cannot tell a hand from something else that warms one sensor alone.
+
+Exit codes:
+  0  all that were asked for are identified: the labels given, or else all
+     sensors on the line
+  1  not all
+  2  bad input or usage, or the rig file could not be written
+  3  the rig is broken
+
+Safety: touch a sensor only where that is safe: nothing on the mains, nothing
+hot or very cold, nothing that rotates, no food without clean hands. Follow
+local codes and licensed practice.";
+
+#[derive(Debug, Args)]
+#[command(after_help = EXAMPLES)]
+pub(in crate::cli) struct IdentifyArgs {
+    /// What the sensors are to be called, in the order in which they are warmed; asked for one by one if not given
+    #[arg(value_name = "LABEL")]
+    pub(super) labels: Vec<String>,
+    #[command(flatten)]
+    pub(super) rig: RigArgs,
+    /// How long to wait for each sensor to move, such as 90s or 5m, once all rest; from 10s to 1h
+    #[arg(long, value_name = "TIME", default_value = "2m", value_parser = limit)]
+    pub(super) limit: Duration,
+    /// How far a sensor must move to be named, from 0.25 to 20 degC; at least three of its steps
+    #[arg(long, value_name = "DEGC", default_value_t = Rules::LEAST_CELSIUS, value_parser = least)]
+    pub(super) least: f64,
+    /// Rename sensors that have another label already, without asking
+    #[arg(long)]
+    pub(super) rename: bool,
+    /// On a simulated line: whom the simulated hand takes, by label or ROM code, once for each prompt; `none` takes nobody
+    ///
+    /// Without this option the order comes from the seed, and only the hand knows it.
+    #[arg(long, value_name = "SENSOR")]
+    pub(super) hand: Vec<String>,
+    /// Write JSON at the end instead of lines
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+fn limit(text: &str) -> Result<Duration, String> {
+    let limit = interval(text)?;
+    let allowed = Duration::from_secs(10)..=Duration::from_secs(3600);
+    if allowed.contains(&limit) { Ok(limit) } else { Err("expected a time from 10s to 1h".into()) }
+}
+
+/// A bare number is taken for degrees Celsius.
+fn least(text: &str) -> Result<f64, String> {
+    let is_bare = text.trim().ends_with(|last: char| last.is_ascii_digit());
+    let text = if is_bare { format!("{} degC", text.trim()) } else { text.to_owned() };
+    quantity(Range::new(Dimension::TemperatureDifference, 250, 20_000), &text).map(|amount| amount / 1e3)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn limits_and_sizes_have_limits() {
+        assert_eq!(limit("90s"), Ok(Duration::from_secs(90)));
+        for text in ["9s", "61m", "90", "soon"] {
+            assert!(limit(text).is_err(), "{text}");
+        }
+        assert_eq!((least("0.5"), least("2 K")), (Ok(0.5), Ok(2.0)));
+        for text in ["0.2", "21", "warm", "-1"] {
+            assert!(least(text).is_err(), "{text}");
+        }
+    }
+
+    #[test]
+    fn the_help_fits_a_terminal() {
+        assert!(EXAMPLES.lines().all(|line| line.chars().count() <= 80));
+    }
+}

@@ -1,0 +1,266 @@
+//! Sees that all is as it must be before anybody touches anything, and tells what came of it.
+
+use std::collections::HashSet;
+use std::path::Path;
+use std::time::Duration;
+
+use super::IdentifyArgs;
+use super::book::{Book, Entry};
+use super::live::Live;
+use super::person::{Nobody, Person};
+use super::report::{Ended, Identified, Report};
+use super::session::{Audience, Consent, Halt, Order, Session};
+use super::words;
+use crate::cli::ask::{Ready, Refused, make_ready};
+use crate::cli::console::{Console, tell};
+use crate::cli::exit::Exit;
+use crate::cli::interrupt::stop_on_interrupt;
+use crate::cli::names::resolve;
+use crate::cli::operator::{Keyboard, TerminalOperator};
+use crate::cli::sighting::broken;
+use crate::identify::{HAND, Rules, SimulatedHand, confidence_text};
+use crate::judge::subject;
+use crate::record::units::count;
+use crate::report::describe;
+use crate::rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
+use crate::run::Stop;
+use crate::study::{Party, gather};
+
+pub(in crate::cli) fn identify(console: &mut Console, args: &IdentifyArgs) -> Exit {
+    match prepared(console, args) {
+        Ok(prepared) => prepared.run(console, args),
+        Err(Refused(exit)) => exit,
+    }
+}
+
+/// All that is needed, found good.
+struct Prepared {
+    book: Book,
+    ready: Ready,
+    hand: Option<SimulatedHand>,
+    person: Box<dyn Person>,
+    stop: Stop,
+}
+
+fn refuse(console: &Console, text: impl std::fmt::Display) -> Refused {
+    console.error(text);
+    Refused(Exit::BadInput)
+}
+
+fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused> {
+    check_labels(&args.labels).map_err(|text| refuse(console, text))?;
+    let path = rig_path(args).map_err(|text| refuse(console, text))?;
+    let file = RigFile::open(path).map_err(|error| refuse(console, error))?;
+    let rig = Rig::load_unfilled(path).map_err(|errors| {
+        console.input_errors(&errors);
+        Refused(Exit::BadInput)
+    })?;
+    file.check().map_err(|error| refuse(console, error))?;
+    let keyboard = Keyboard::at_terminal();
+    if args.labels.is_empty() && keyboard.is_none() {
+        return Err(refuse(
+            console,
+            "nobody can be asked what sensors are called: standard input and standard error are not both a terminal; give the \
+             labels as arguments",
+        ));
+    }
+    let stop = stop_on_interrupt().map_err(|error| refuse(console, error))?;
+    let hand = |seed| hand(&rig, &args.hand, seed);
+    // Before the rig is opened, which may take its time: with any seed.
+    hand(0).map_err(|text| refuse(console, text))?;
+    let ready = make_ready(console, &args.rig, rig.clone())?;
+    let hand = hand(ready.seed).map_err(|text| refuse(console, text))?;
+    let person: Box<dyn Person> = match keyboard {
+        Some(keyboard) => Box::new(TerminalOperator::new(&keyboard, &stop)),
+        None => Box::new(Nobody),
+    };
+    Ok(Prepared { book: Book::new(file, rig), ready, hand, person, stop })
+}
+
+fn check_labels(labels: &[String]) -> Result<(), String> {
+    let mut seen = HashSet::new();
+    for label in labels {
+        check_label(label).map_err(|problem| format!("label {label:?}: {problem}"))?;
+        if !seen.insert(label) {
+            return Err(format!("label {label:?}: expected each label once, found it twice"));
+        }
+    }
+    Ok(())
+}
+
+/// The rig file. There must be one that can be written.
+fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
+    const COPY: &str =
+        "copy one first, such as fixtures/rigs/unnamed.toml or fixtures/rigs/bench.toml, and name the copy with --rig";
+    let Some(name) = args.rig.rig.as_deref() else {
+        return Err(format!("identify needs a rig file to write labels into: {COPY}"));
+    };
+    let path = Path::new(name);
+    if !path.exists() && (BUILT_IN_RIGS.contains(&name) || name == "emulated") {
+        return Err(format!("{name} is built in and cannot be written: {COPY}"));
+    }
+    Ok(path)
+}
+
+/// The hand of a simulated line; none for a real one.
+fn hand(rig: &Rig, asked: &[String], seed: u64) -> Result<Option<SimulatedHand>, String> {
+    if rig.virtual_line().is_none() {
+        return if asked.is_empty() {
+            Ok(None)
+        } else {
+            Err("--hand is for simulated lines: on a real one it is your hand that takes a sensor".into())
+        };
+    }
+    if asked.is_empty() {
+        return Ok(SimulatedHand::by_seed(rig, seed));
+    }
+    let turn = |name: &String| {
+        if name == "none" {
+            return Ok(Vec::new());
+        }
+        let meant =
+            resolve(rig, std::slice::from_ref(name)).map_err(|wrong| format!("--hand: {}", wrong.join("; ")))?;
+        let place = rig.inventory.iter().position(|sensor| meant.first().is_some_and(|meant| meant.rom == sensor.rom));
+        place.map(|place| vec![place]).ok_or_else(|| format!("--hand: {name} is not on this line"))
+    };
+    let turns: Result<Vec<Vec<usize>>, String> = asked.iter().map(turn).collect();
+    Ok(SimulatedHand::in_turn(rig, seed, turns?))
+}
+
+/// Those who look on: lines of results on standard output, all else on standard error.
+struct Onlookers<'a> {
+    console: &'a mut Console,
+    live: Live,
+    writes_lines: bool,
+    exit: Exit,
+}
+
+impl Audience for Onlookers<'_> {
+    fn tell(&mut self, text: &str) {
+        self.live.tell(text);
+    }
+
+    fn show(&mut self, at: Duration, text: &str) {
+        self.live.show(at, text);
+    }
+
+    fn quiet(&mut self) {
+        self.live.quiet();
+    }
+
+    fn result(&mut self, identified: &Identified) {
+        if self.writes_lines {
+            self.exit = self.exit.max(self.console.line(&line(identified)));
+        }
+    }
+}
+
+fn line(identified: &Identified) -> String {
+    let Identified { label, rom, before, moved_celsius, after_s, chance_at_most, file, .. } = identified;
+    let file = match (file, before) {
+        (Entry::Unchanged, _) => "called so already".to_owned(),
+        (Entry::Written, Some(before)) => format!("written, was {before:?}"),
+        (Entry::Written, None) => "written".to_owned(),
+    };
+    let moved = words::moved(*moved_celsius);
+    format!("{label}  {rom}  {moved} in {after_s:.1} s, confidence {}; {file}", confidence_text(*chance_at_most))
+}
+
+impl Prepared {
+    fn run(self, console: &mut Console, args: &IdentifyArgs) -> Exit {
+        let Self { book, ready: Ready { rig, seed, mut bench }, hand, person, stop } = self;
+        tell(&format!("rig {}; seed {seed}", describe(&rig)));
+        let party = match gather(bench.as_mut(), &rig) {
+            Ok(party) => party,
+            Err(trouble) => return broken(console, &rig, &trouble),
+        };
+        let look = console.error_look();
+        for remark in &party.left_out {
+            tell(&look.wrap("", &format!("{}: {}; it cannot be identified", remark.sensor, remark.text)));
+        }
+        tell(&look.wrap("caution   ", HAND));
+        let rules = Rules { least_celsius: args.least, ..Rules::default() };
+        let consent = if args.rename { Consent::Given } else { Consent::Asked };
+        let order = Order { labels: args.labels.clone(), rules, limit: args.limit, consent };
+        let mut onlookers = Onlookers { live: Live::new(look), console, writes_lines: !args.json, exit: Exit::AllMet };
+        let mut session = Session {
+            bench: bench.as_mut(),
+            members: &party.members,
+            book,
+            person,
+            hand,
+            audience: &mut onlookers,
+            stop,
+            identified: Vec::new(),
+            not_identified: Vec::new(),
+            passed: Vec::new(),
+        };
+        let halt = session.run(&order).err();
+        let report = report(&session, &order, (&party, seed), halt.as_ref());
+        let told = onlookers.exit;
+        let console = onlookers.console;
+        told.max(conclude(console, args, &report, (&rig, halt)))
+    }
+}
+
+fn report(session: &Session<'_>, order: &Order, (party, seed): (&Party, u64), halt: Option<&Halt>) -> Report {
+    let Session { book, identified, not_identified, .. } = session;
+    let mut not_identified = not_identified.clone();
+    for label in &order.labels {
+        let is_told = identified.iter().any(|known| known.label == *label)
+            || not_identified.iter().any(|known| known.label == *label);
+        if !is_told {
+            let why = "the session ended before".to_owned();
+            not_identified.push(super::report::NotIdentified { label: label.clone(), why });
+        }
+    }
+    let others = party.members.iter().map(|member| member.sensor.rom);
+    let others = others.filter(|rom| !identified.iter().any(|known| known.rom == *rom));
+    Report {
+        rig: book.rig().name.clone(),
+        file: book.path(),
+        seed,
+        ended: halt.map_or(Ended::Complete, Halt::ended),
+        identified: identified.clone(),
+        not_identified,
+        others: others.map(|rom| subject(&book.rig().inventory, rom)).collect(),
+    }
+}
+
+/// Whether all that was asked for is identified.
+fn outcome(report: &Report, labels: &[String]) -> Exit {
+    let is_all = if labels.is_empty() { report.others.is_empty() } else { report.not_identified.is_empty() };
+    if is_all { Exit::AllMet } else { Exit::NotAllMet }
+}
+
+fn conclude(console: &mut Console, args: &IdentifyArgs, report: &Report, (rig, halt): (&Rig, Option<Halt>)) -> Exit {
+    let written = report.identified.iter().filter(|identified| identified.file == Entry::Written).count();
+    let labels = count(written, "label");
+    let told = if args.json {
+        let told = serde_json::to_writer_pretty(&mut *console.out(), report).map_err(std::io::Error::from);
+        told.and_then(|()| writeln!(console.out())).map_or_else(|error| console.output_error(&error), |()| Exit::AllMet)
+    } else {
+        let missing = report.not_identified.iter().map(|missing| format!("{}  not identified", missing.label));
+        let lines: Vec<String> = missing
+            .chain([format!("{} identified, {labels} written to {}", report.identified.len(), report.file)])
+            .collect();
+        lines.iter().map(|line| console.line(line)).fold(Exit::AllMet, Exit::max)
+    };
+    let outcome = outcome(report, &args.labels);
+    told.max(match halt {
+        None | Some(Halt::ByPerson) => outcome,
+        Some(Halt::Interrupted) => {
+            tell("interrupted; what was written stays");
+            outcome
+        }
+        Some(Halt::Nobody) => {
+            console.error("nobody answers any more; what was written stays");
+            outcome
+        }
+        Some(Halt::NotWritten(error)) => {
+            console.error(error);
+            Exit::BadInput
+        }
+        Some(Halt::Broken(trouble)) => broken(console, rig, &trouble),
+    })
+}

@@ -1,0 +1,359 @@
+//! From label to label: watch, find, ask, write.
+
+use std::ops::ControlFlow;
+use std::time::Duration;
+
+use slotwise::bus::RomCode;
+
+use super::book::Book;
+use super::person::{Answer, Person};
+use super::report::{Ended, Identified, NotIdentified};
+use super::words;
+use crate::bench::{Bench, Trouble};
+use crate::identify::{Found, Glance, Outcome, Rules, Search, Seen, SimulatedHand, State, seek};
+use crate::rig::{StoreError, check_label};
+use crate::run::Stop;
+use crate::study::Member;
+
+/// What is said and shown.
+pub(super) trait Audience {
+    /// Says something that stays.
+    fn tell(&mut self, text: &str);
+    /// Shows how it stands, at this time of the rig.
+    fn show(&mut self, at: Duration, text: &str);
+    /// Takes away what is shown.
+    fn quiet(&mut self);
+    /// A sensor has been identified.
+    fn result(&mut self, identified: &Identified);
+}
+
+/// Whether sensors that have another label may be renamed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Consent {
+    /// It was given before.
+    Given,
+    /// Each time it is asked for.
+    Asked,
+}
+
+/// Why a session ends before there is nothing more to ask for.
+#[derive(Debug)]
+pub(super) enum Halt {
+    ByPerson,
+    Interrupted,
+    Nobody,
+    NotWritten(StoreError),
+    Broken(Trouble),
+}
+
+impl Halt {
+    pub(super) const fn ended(&self) -> Ended {
+        match self {
+            Self::ByPerson => Ended::ByPerson,
+            Self::Interrupted => Ended::Interrupted,
+            Self::Nobody => Ended::Nobody,
+            Self::NotWritten(_) => Ended::NotWritten,
+            Self::Broken(_) => Ended::RigBroken,
+        }
+    }
+}
+
+/// What is asked for.
+#[derive(Clone, Debug)]
+pub(super) struct Order {
+    /// None: every sensor, and the person says what it is called.
+    pub(super) labels: Vec<String>,
+    pub(super) rules: Rules,
+    pub(super) limit: Duration,
+    pub(super) consent: Consent,
+}
+
+/// Somebody goes from sensor to sensor.
+pub(super) struct Session<'a> {
+    pub(super) bench: &'a mut dyn Bench,
+    pub(super) members: &'a [Member],
+    pub(super) book: Book,
+    pub(super) person: Box<dyn Person>,
+    pub(super) hand: Option<SimulatedHand>,
+    pub(super) audience: &'a mut dyn Audience,
+    pub(super) stop: Stop,
+    pub(super) identified: Vec<Identified>,
+    pub(super) not_identified: Vec<NotIdentified>,
+    /// Sensors that the person left without a label.
+    pub(super) passed: Vec<RomCode>,
+}
+
+/// What comes of a sensor that was found.
+enum Next {
+    /// It has its label.
+    Named,
+    /// Another one must be taken.
+    Again,
+    /// The label stays without a sensor.
+    LeftOut(String),
+}
+
+impl Session<'_> {
+    /// Goes on until there is nothing more to ask for.
+    pub(super) fn run(&mut self, order: &Order) -> Result<(), Halt> {
+        if !order.labels.is_empty() {
+            return order.labels.iter().try_for_each(|label| self.one(order, Some(label)));
+        }
+        while self.members.iter().any(|member| !self.is_done(member.sensor.rom)) {
+            self.one(order, None)?;
+        }
+        Ok(())
+    }
+
+    /// Whether nothing more is to be asked about a sensor.
+    fn is_done(&self, rom: RomCode) -> bool {
+        self.was_named(rom) || self.passed.contains(&rom)
+    }
+
+    fn was_named(&self, rom: RomCode) -> bool {
+        self.identified.iter().any(|identified| identified.rom == rom)
+    }
+
+    fn one(&mut self, order: &Order, wanted: Option<&str>) -> Result<(), Halt> {
+        let mut left = order.limit;
+        loop {
+            let missed = match self.seek(order, wanted, left)? {
+                Sought::Found(found) => {
+                    left = left.saturating_sub(Duration::from_nanos(found.after_ns));
+                    match self.take(&found, order, wanted)? {
+                        Next::Named => return Ok(()),
+                        Next::LeftOut(why) => return self.leave_out(wanted, why),
+                        Next::Again if self.person.is_there() => left = order.limit,
+                        Next::Again if left.is_zero() => return self.leave_out(wanted, "no other sensor moved".into()),
+                        Next::Again => {}
+                    }
+                    continue;
+                }
+                Sought::LeftOut => return self.leave_out(wanted, "left out by the person at the keys".into()),
+                Sought::Missed(why) => why,
+            };
+            self.audience.tell(&missed);
+            if !self.person.is_there() {
+                return self.leave_out(wanted, missed);
+            }
+            let leave = wanted.map_or(String::new(), |label| format!("s: leave {label:?} out; "));
+            match self.ask(&format!("once more? (Enter: yes; {leave}q: end)"))?.as_str() {
+                "s" if wanted.is_some() => return self.leave_out(wanted, missed),
+                _ => left = order.limit,
+            }
+        }
+    }
+
+    fn leave_out(&mut self, wanted: Option<&str>, why: String) -> Result<(), Halt> {
+        if let Some(label) = wanted {
+            self.audience.tell(&format!("{label:?} is not identified"));
+            self.not_identified.push(NotIdentified { label: label.to_owned(), why });
+        }
+        Ok(())
+    }
+
+    /// Asks for a line. To end is always a possible answer.
+    fn ask(&mut self, question: &str) -> Result<String, Halt> {
+        self.audience.quiet();
+        match self.person.ask(question) {
+            Answer::Line(line) if matches!(line.as_str(), "q" | "Q") => Err(Halt::ByPerson),
+            Answer::Line(line) => Ok(line),
+            Answer::Nobody if self.stop.is_raised() => Err(Halt::Interrupted),
+            Answer::Nobody => Err(Halt::Nobody),
+        }
+    }
+
+    fn is_yes(&mut self, question: &str) -> Result<bool, Halt> {
+        loop {
+            match self.ask(&format!("{question} (y or n; q: end)"))?.to_ascii_lowercase().as_str() {
+                "y" | "yes" => return Ok(true),
+                "n" | "no" => return Ok(false),
+                _ => self.audience.tell("y or n is wanted"),
+            }
+        }
+    }
+
+    /// Gives the sensor that was found its label.
+    fn take(&mut self, found: &Found, order: &Order, wanted: Option<&str>) -> Result<Next, Halt> {
+        let rom = self.members[found.sensor].sensor.rom;
+        let current = self.book.label(rom).map(str::to_owned);
+        self.audience.tell(&words::found(&words::name(current.as_deref(), rom), found));
+        if self.was_named(rom) && !self.person.is_there() {
+            self.audience.tell("that one was identified just now: let go of it and take another");
+            return Ok(Next::Again);
+        }
+        loop {
+            let label = match wanted {
+                Some(label) => label.to_owned(),
+                None => match self.ask_label(rom, current.as_deref())? {
+                    Some(label) => label,
+                    None => return Ok(Next::Again),
+                },
+            };
+            if current.as_ref() == Some(&label) {
+                self.enter(found, &label, current)?;
+                return Ok(Next::Named);
+            }
+            if let Some(owner) = self.book.owner(&label).filter(|owner| *owner != rom) {
+                let taken = format!("{label:?} is the label of {owner}, and {rom} is the one that moved");
+                self.audience.tell(&taken);
+                let may_swap = self.person.is_there() && current.is_some() && !self.was_named(owner);
+                if may_swap && self.is_yes("are the two to change labels?")? {
+                    self.book.swap(rom, owner).map_err(Halt::NotWritten)?;
+                    self.note(found, &label, current, super::book::Entry::Written);
+                    return Ok(Next::Named);
+                }
+                match wanted {
+                    None => continue,
+                    Some(_) if self.person.is_there() => return Ok(Next::Again),
+                    Some(_) => return Ok(Next::LeftOut(format!("{taken}: one label cannot mean two"))),
+                }
+            }
+            if let Some(known) = &current {
+                let needs_word = order.consent == Consent::Asked || self.was_named(rom);
+                if needs_word && !self.person.is_there() {
+                    let why = format!("{rom} moved, which is called {known:?} in the rig file: --rename renames it");
+                    self.audience.tell(&why);
+                    return Ok(Next::LeftOut(why));
+                }
+                // Who has typed a label just now has said already that this is to be it.
+                let is_asked = needs_word && (wanted.is_some() || self.was_named(rom));
+                if is_asked
+                    && !self
+                        .is_yes(&format!("it is called {known:?} in the rig file; is it to be called {label:?}?"))?
+                {
+                    match wanted {
+                        None => continue,
+                        Some(_) => {
+                            self.audience.tell("it stays as it is; let go of it and take another");
+                            return Ok(Next::Again);
+                        }
+                    }
+                }
+            }
+            self.enter(found, &label, current)?;
+            return Ok(Next::Named);
+        }
+    }
+
+    /// Asks what a sensor is called. `None`: there is nothing to write.
+    fn ask_label(&mut self, rom: RomCode, current: Option<&str>) -> Result<Option<String>, Halt> {
+        let enter = current.map_or("it gets no label".into(), |label| format!("{label:?} is right"));
+        loop {
+            let typed = self.ask(&format!("what is it called? (Enter: {enter}; q: end)"))?;
+            if typed.is_empty() {
+                if current.is_none() {
+                    self.passed.push(rom);
+                }
+                return Ok(current.map(str::to_owned));
+            }
+            match check_label(&typed) {
+                Ok(()) => return Ok(Some(typed)),
+                Err(problem) => self.audience.tell(&problem.to_string()),
+            }
+        }
+    }
+
+    fn enter(&mut self, found: &Found, label: &str, before: Option<String>) -> Result<(), Halt> {
+        let member = &self.members[found.sensor];
+        let entry = self.book.enter(member.sensor.rom, label, member.supply).map_err(Halt::NotWritten)?;
+        self.note(found, label, before, entry);
+        Ok(())
+    }
+
+    fn note(&mut self, found: &Found, label: &str, before: Option<String>, entry: super::book::Entry) {
+        let rom = self.members[found.sensor].sensor.rom;
+        self.identified.retain(|known| known.rom != rom);
+        let identified = Identified {
+            label: label.to_owned(),
+            rom,
+            before,
+            moved_celsius: found.celsius,
+            after_s: words::seconds(found.after_ns),
+            confidence: 1.0 - found.chance,
+            chance_at_most: found.chance,
+            file: entry,
+        };
+        self.audience.quiet();
+        self.audience.result(&identified);
+        self.identified.push(identified);
+    }
+
+    /// Watches until one moves alone.
+    fn seek(&mut self, order: &Order, wanted: Option<&str>, limit: Duration) -> Result<Sought, Halt> {
+        let Self { bench, members, book, person, hand, audience, stop, .. } = self;
+        let name = |sensor: usize| {
+            let rom = members[sensor].sensor.rom;
+            book.label(rom).map_or_else(|| rom.to_string(), |label| format!("{label:?}"))
+        };
+        let prompt = prompt(wanted, limit, hand.is_some());
+        let mut ended = None;
+        let mut told = State::Still;
+        let mut answers = vec![true; members.len()];
+        audience.tell(&words::hands_off(members.len()));
+        let mut listener = |seen: &Seen<'_>| {
+            for ((glance, answers), sensor) in seen.glances.iter().zip(&mut answers).zip(0..) {
+                match glance {
+                    Glance::Nothing(why) if *answers => {
+                        audience.tell(&format!("{} gives no number: {why}", name(sensor)))
+                    }
+                    Glance::Read(_) if !*answers => audience.tell(&format!("{} answers again", name(sensor))),
+                    Glance::Nothing(_) | Glance::Read(_) => {}
+                }
+                *answers = matches!(glance, Glance::Read(_));
+            }
+            if std::mem::discriminant(&told) != std::mem::discriminant(seen.state)
+                && let Some(remark) = words::remark(seen.state, &name)
+            {
+                audience.tell(&remark);
+                told = seen.state.clone();
+            }
+            match (seen.state, seen.left) {
+                (State::Ready { .. }, _) => audience.tell(&prompt),
+                (State::Settling(moving), _) => {
+                    audience.show(seen.at, &format!("waiting for {} to rest", words::names(moving, &name)));
+                }
+                (_, Some(left)) => audience.show(seen.at, &words::standing(seen.departures, left, &name)),
+                (_, None) => {}
+            }
+            if stop.is_raised() {
+                ended = Some(Err(Halt::Interrupted));
+            }
+            match person.typed().as_deref() {
+                Some("q" | "Q") => ended = Some(Err(Halt::ByPerson)),
+                Some("s" | "S") if wanted.is_some() => ended = Some(Ok(Sought::LeftOut)),
+                _ => {}
+            }
+            if ended.is_some() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
+        };
+        let search = Search { members, rules: order.rules, limit, hand: hand.as_mut() };
+        let outcome = seek(*bench, search, &mut listener);
+        audience.quiet();
+        match (outcome, ended) {
+            (Err(trouble), _) => Err(Halt::Broken(trouble)),
+            (Ok(_), Some(ended)) => ended,
+            (Ok(Outcome::Found(found)), None) => Ok(Sought::Found(found)),
+            (Ok(Outcome::Missed(state)), None) => {
+                Ok(Sought::Missed(words::missed(&state, order.rules.least_celsius, limit, &name)))
+            }
+            (Ok(Outcome::Ended), None) => Err(Halt::Interrupted),
+        }
+    }
+}
+
+/// What came of watching.
+enum Sought {
+    Found(Found),
+    Missed(String),
+    LeftOut,
+}
+
+fn prompt(wanted: Option<&str>, limit: Duration, is_simulated: bool) -> String {
+    let limit = humantime::format_duration(limit);
+    let whom = wanted.map_or("one sensor".to_owned(), |label| format!("the one that is to be called {label:?}"));
+    if is_simulated {
+        format!("now: the simulated hand takes a sensor that only it knows, as {whom} (within {limit})")
+    } else {
+        format!("now: warm {whom} with your hand and hold it, or cool it (within {limit})")
+    }
+}

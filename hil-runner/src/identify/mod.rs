@@ -1,0 +1,50 @@
+//! Which sensor is which: somebody warms or cools one by hand, and the one that moves is named.
+//!
+//! [`Watch`] judges readings and asks nobody; [`look()`] takes them from a rig; [`SimulatedHand`] is the hand where nobody has one, and
+//! the only one that knows whom it holds.
+//!
+//! # What counts as moving
+//!
+//! First all sensors are watched until they rest, then somebody takes one, and after each round of readings every sensor is asked:
+//!
+//! 1. *Departure.* What it reads, minus its mean over a baseline of [`BASELINE`] rounds, minus what the others have in common:
+//!    the median of their departures, of an even number the one nearer to zero. With fewer than three sensors nothing is taken
+//!    away. The mean of the last [`TOGETHER`] rounds is judged. As long as nobody moves the baseline moves along, never older than
+//!    [`OLDEST_NS`], so that what creeps has moved little since.
+//! 2. *Chance.* That departure over its standard error, `s * sqrt(1 / TOGETHER + 1 / BASELINE)`, is held against Student's t with
+//!    `BASELINE - 1` degrees of freedom, both tails. `s` is the standard deviation of the sensor's own baseline, plus (as variances
+//!    add) a twelfth of the square of its step, so that a sensor whose readings never change is not taken for one without noise. The
+//!    chance is multiplied by the number of sensors, and in the `r`-th round by `r * (r + 1)`: the reciprocals of these add up to
+//!    one, so however long somebody waits, noise alone brings any sensor below a chance of `p` at most with probability `p`
+//!    (Bonferroni). What is reported as confidence is one minus that chance. It assumes normal noise that is independent from round
+//!    to round and stays as it was in the baseline.
+//! 3. *Size.* The departure must be at least that asked for, and three steps of the sensor: rounding moves a reading by less
+//!    than two.
+//!
+//! A sensor that moves by all three is named only if it does so in [`CONFIRMED`] further rounds, in which slower ones that are held as
+//! well show themselves, while no other moves by a twentieth as much beyond its own noise, what the others have in common is less
+//! than a quarter of it, and every sensor answers. Else it is said why nobody is named. No statistic tells a hand from something else
+//! that warms one sensor alone, such as the sun or a draught: that is for the one who has the hand.
+
+mod cautions;
+mod chance;
+mod hand;
+mod look;
+mod rules;
+mod seek;
+mod watch;
+mod window;
+
+#[cfg(test)]
+mod line_tests;
+#[cfg(test)]
+mod tests;
+
+pub use cautions::HAND;
+pub use chance::{chance_of_departure, confidence_text};
+pub use hand::SimulatedHand;
+pub use look::{Glance, look, pause};
+pub use rules::{BASELINE, CONFIRMED, OLDEST_NS, Rules, SETTLES_WITHIN_NS, TOGETHER};
+pub use seek::{Outcome, Search, Seen, seek};
+pub use watch::{Found, State, Watch};
+pub use window::Reading;

@@ -1,0 +1,284 @@
+//! The judge against invented readings: who moves is decided here, and the judge is not told.
+//!
+//! Sensors follow their surroundings with a first-order lag (common practice for a thermometer in a case), have normal noise, and
+//! are rounded to the steps of their resolution (DS18B20 datasheet (7/19), Table 2: 0.5, 0.25, 0.125, 0.0625 degC).
+
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+use rand_distr::{Distribution, Normal};
+
+use super::*;
+
+const SECOND_NS: u64 = 1_000_000_000;
+
+/// An invented sensor.
+#[derive(Clone, Copy, Debug)]
+struct Thing {
+    celsius: f64,
+    lag_s: f64,
+    noise: f64,
+    step: f64,
+}
+
+const USUAL: Thing = Thing { celsius: 12.5, lag_s: 20.0, noise: 0.03, step: 0.0625 };
+const COARSE: Thing = Thing { step: 0.5, ..USUAL };
+
+/// A room with sensors.
+struct Room {
+    random: ChaCha8Rng,
+    things: Vec<Thing>,
+    /// Temperature of each element.
+    elements: Vec<f64>,
+    second: u64,
+    watch: Watch,
+    /// When it was ready.
+    ready: Option<u64>,
+}
+
+impl Room {
+    fn new(seed: u64, things: Vec<Thing>) -> Self {
+        let mut random = ChaCha8Rng::seed_from_u64(seed);
+        // Anywhere in a step.
+        let things: Vec<Thing> = things
+            .into_iter()
+            .map(|thing| Thing { celsius: thing.celsius + random.random::<f64>(), ..thing })
+            .collect();
+        let elements = things.iter().map(|thing| thing.celsius).collect();
+        Self { random, things, elements, second: 0, watch: Watch::new(Rules::default()), ready: None }
+    }
+
+    /// One second, in which it is so many degrees warmer around each sensor than it was at first.
+    fn second(&mut self, warmer: impl Fn(usize) -> f64) -> State {
+        let readings: Vec<Option<Reading>> = (0..self.things.len())
+            .map(|index| {
+                let thing = self.things[index];
+                let around = thing.celsius + warmer(index);
+                self.elements[index] += (around - self.elements[index]) * (1.0 - (-1.0 / thing.lag_s).exp());
+                let noise = Normal::new(0.0, thing.noise).unwrap().sample(&mut self.random);
+                let celsius = ((self.elements[index] + noise) / thing.step).floor() * thing.step;
+                Some(Reading { celsius, step_celsius: thing.step })
+            })
+            .collect();
+        self.add(&readings)
+    }
+
+    fn add(&mut self, readings: &[Option<Reading>]) -> State {
+        self.second += 1;
+        let state = self.watch.add(self.second * SECOND_NS, readings);
+        if matches!(state, State::Ready { .. }) {
+            self.ready = Some(self.second);
+        }
+        state
+    }
+
+    /// Has everybody come to rest.
+    #[track_caller]
+    fn settle(&mut self) {
+        for _ in 0..200 {
+            if let State::Ready { restless, silent } = self.second(|_| 0.0) {
+                assert_eq!((restless, silent), (vec![], vec![]));
+                return;
+            }
+        }
+        panic!("they never rest");
+    }
+
+    /// The states of so many seconds, or until somebody is found.
+    fn watch(&mut self, seconds: u64, warmer: impl Fn(u64, usize) -> f64) -> Vec<State> {
+        let mut states = Vec::new();
+        for second in 0..seconds {
+            let state = self.second(|sensor| warmer(second, sensor));
+            states.push(state.clone());
+            if matches!(state, State::Found(_)) {
+                break;
+            }
+        }
+        states
+    }
+}
+
+fn found(states: &[State]) -> Option<usize> {
+    states.iter().find_map(|state| if let State::Found(found) = state { Some(found.sensor) } else { None })
+}
+
+/// A hand that warms one of eight sensors by `by` after three seconds, for many seeds: how many were found, how many wrongly.
+fn hands(things: &[Thing], by: f64, seeds: u64) -> (u64, u64) {
+    let (mut right, mut wrong) = (0, 0);
+    for seed in 0..seeds {
+        let mut room = Room::new(seed, things.to_vec());
+        room.settle();
+        let taken = usize::try_from(seed).unwrap() % things.len();
+        let states = room.watch(60, |second, sensor| if sensor == taken && second >= 3 { by } else { 0.0 });
+        match found(&states) {
+            Some(sensor) if sensor == taken => right += 1,
+            Some(_) => wrong += 1,
+            None => {}
+        }
+    }
+    (right, wrong)
+}
+
+#[test]
+fn the_one_that_a_hand_warms_is_found_and_so_is_the_one_that_it_cools() {
+    assert_eq!(hands(&[USUAL; 8], 10.0, 40), (40, 0));
+    assert_eq!(hands(&[USUAL; 8], -10.0, 40), (40, 0));
+}
+
+#[test]
+fn coarse_slow_noisy_and_few_sensors_are_found_as_well() {
+    assert_eq!(hands(&[COARSE; 8], 10.0, 40), (40, 0));
+    assert_eq!(hands(&[Thing { lag_s: 90.0, ..USUAL }; 8], 10.0, 40), (40, 0));
+    assert_eq!(hands(&[Thing { noise: 0.2, ..USUAL }; 8], 10.0, 40), (40, 0));
+    for count in 1..4 {
+        assert_eq!(hands(&vec![USUAL; count], 10.0, 40), (40, 0), "{count} sensors");
+    }
+    assert_eq!(
+        hands(&[USUAL, COARSE, Thing { lag_s: 2.0, ..USUAL }, Thing { noise: 0.0, ..USUAL }], 10.0, 40),
+        (40, 0)
+    );
+}
+
+#[test]
+fn less_than_was_asked_for_is_no_hand() {
+    assert_eq!(hands(&[USUAL; 8], 0.8, 40), (0, 0));
+    // Two steps of 9 bits.
+    assert_eq!(hands(&[COARSE; 8], 0.99, 40), (0, 0));
+}
+
+#[test]
+fn nobody_is_named_where_nobody_moves() {
+    for (thing, seeds) in [(USUAL, 200), (COARSE, 200), (Thing { noise: 0.3, ..USUAL }, 200)] {
+        for seed in 0..seeds {
+            let mut room = Room::new(seed, vec![thing; 8]);
+            room.settle();
+            assert_eq!(found(&room.watch(120, |_, _| 0.0)), None, "{thing:?}, seed {seed}");
+        }
+    }
+}
+
+#[test]
+fn a_room_that_drifts_hides_no_hand_and_is_none() {
+    for seed in 0..40 {
+        for hand in [0.0, 10.0] {
+            let mut room = Room::new(seed, vec![USUAL; 8]);
+            room.settle();
+            // A degree a minute, in all of it: much for a room.
+            let states = room.watch(110, |second, sensor| {
+                second as f64 / 60.0 + if sensor == 5 && second >= 3 { hand } else { 0.0 }
+            });
+            assert_eq!(found(&states), (hand > 0.0).then_some(5), "seed {seed}, hand {hand}");
+        }
+    }
+}
+
+#[test]
+fn a_room_that_warms_at_once_is_not_a_hand_though_some_follow_sooner() {
+    for seed in 0..40 {
+        let things = vec![Thing { lag_s: 4.0, ..USUAL }, USUAL, USUAL, Thing { lag_s: 10.0, ..USUAL }, USUAL, USUAL];
+        let mut room = Room::new(seed, things);
+        room.settle();
+        let states = room.watch(120, |second, _| if second >= 3 { 4.0 } else { 0.0 });
+        assert_eq!(found(&states), None, "seed {seed}");
+        assert!(states.contains(&State::Everything), "seed {seed}");
+    }
+}
+
+#[test]
+fn two_hands_name_nobody_until_one_lets_go() {
+    for seed in 0..40 {
+        for second_lag in [20.0, 5.0, 60.0] {
+            let mut things = vec![USUAL; 8];
+            things[6].lag_s = second_lag;
+            let mut room = Room::new(seed, things);
+            room.settle();
+            let both =
+                room.watch(40, |second, sensor| if second >= 3 && (sensor == 1 || sensor == 6) { 10.0 } else { 0.0 });
+            assert_eq!(found(&both), None, "seed {seed}, lag {second_lag}");
+            let pair = |state: &State| matches!(state, State::Several(who) if who.contains(&1) && who.contains(&6));
+            assert!(both.iter().any(pair), "seed {seed}, lag {second_lag}");
+            // Held for longer than a baseline lives, then only one: that one, and not the other, which moves now.
+            let held = room.watch(60, |_, sensor| if sensor == 1 || sensor == 6 { 10.0 } else { 0.0 });
+            assert_eq!(found(&held), None, "seed {seed}, lag {second_lag}");
+            let one = room.watch(600, |_, sensor| if sensor == 1 { 10.0 } else { 0.0 });
+            assert_eq!(found(&one), Some(1), "seed {seed}, lag {second_lag}");
+        }
+    }
+}
+
+#[test]
+fn a_sensor_that_falls_silent_while_another_moves_is_told_and_nobody_named() {
+    let mut room = Room::new(1, vec![USUAL; 4]);
+    room.settle();
+    let mut states = Vec::new();
+    for second in 0..30_u32 {
+        let warm = |sensor| {
+            Some(Reading { celsius: 12.5 + if sensor == 2 { f64::from(second) } else { 0.5 }, step_celsius: 0.0625 })
+        };
+        states.push(room.add(&[warm(0), None, warm(2), warm(3)]));
+    }
+    assert_eq!(found(&states), None);
+    assert_eq!(states.last(), Some(&State::Unseen { moving: 2, silent: vec![1] }));
+}
+
+#[test]
+fn one_that_was_silent_from_the_start_takes_no_part_and_stops_nobody() {
+    let mut watch = Watch::new(Rules::default());
+    let mut states = Vec::new();
+    for second in 0..40_u32 {
+        let celsius = |sensor: u32| {
+            20.0 + f64::from(sensor) + if sensor == 2 && second > 15 { f64::from(second - 15) } else { 0.0 }
+        };
+        let read = |sensor| Some(Reading { celsius: celsius(sensor), step_celsius: 0.0625 });
+        states.push(watch.add(u64::from(second) * SECOND_NS, &[read(0), None, read(2), read(3)]));
+    }
+    assert!(states.contains(&State::Ready { restless: vec![], silent: vec![1] }));
+    assert_eq!(found(&states), Some(2));
+}
+
+#[test]
+fn one_that_does_not_rest_is_waited_for_and_then_left_out() {
+    let mut room = Room::new(1, vec![USUAL; 4]);
+    let mut states = Vec::new();
+    for second in 0..200_u32 {
+        states.push(room.second(|sensor| if sensor == 3 { f64::from(second) / 4.0 } else { 0.0 }));
+        if room.ready.is_some() {
+            break;
+        }
+    }
+    assert!(room.ready.is_some_and(|second| second > SETTLES_WITHIN_NS / SECOND_NS));
+    assert_eq!(states.last(), Some(&State::Ready { restless: vec![3], silent: vec![] }));
+}
+
+#[test]
+fn one_that_goes_back_after_a_hand_is_not_named_again() {
+    for seed in 0..40 {
+        for thing in [USUAL, COARSE, Thing { lag_s: 90.0, ..USUAL }] {
+            let mut room = Room::new(seed, vec![thing; 8]);
+            room.settle();
+            let states = room.watch(60, |second, sensor| if sensor == 4 && second >= 3 { 10.0 } else { 0.0 });
+            assert_eq!(found(&states), Some(4));
+            // It is let go of, and a new watch begins.
+            room.watch = Watch::new(Rules::default());
+            room.ready = None;
+            while room.ready.is_none() {
+                room.second(|_| 0.0);
+            }
+            assert_eq!(found(&room.watch(120, |_, _| 0.0)), None, "{thing:?}, seed {seed}");
+        }
+    }
+}
+
+#[test]
+fn one_reading_that_jumps_names_nobody() {
+    let mut room = Room::new(1, vec![USUAL; 8]);
+    room.settle();
+    let mut states = Vec::new();
+    for second in 0..60_u32 {
+        let jumps = second % 10 == 5;
+        let reading =
+            |sensor| Some(Reading { celsius: if jumps && sensor == 2 { 85.0 } else { 12.5 }, step_celsius: 0.0625 });
+        states.push(room.add(&(0..8).map(reading).collect::<Vec<_>>()));
+    }
+    assert!(states.iter().skip(3).all(|state| matches!(state, State::Still | State::Everything)), "{states:?}");
+    assert_eq!(found(&states), None);
+}
