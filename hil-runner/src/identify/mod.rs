@@ -22,9 +22,9 @@
 //!    than two.
 //!
 //! A sensor that moves by all three is named only if it does so in [`CONFIRMED`] further rounds, in which slower ones that are held as
-//! well show themselves, while no other moves by a twentieth as much beyond its own noise, what the others have in common is less
-//! than a quarter of it, and every sensor answers. Else it is said why nobody is named. No statistic tells a hand from something else
-//! that warms one sensor alone, such as the sun or a draught: that is for the one who has the hand.
+//! well show themselves, while no other moves by a twentieth as much beyond its own noise, or by a quarter as much at all, what the
+//! others have in common is less than a quarter of it, and every sensor answers. Else it is said why nobody is named. No statistic
+//! tells a hand from something else that warms one sensor alone, such as the sun or a draught: that is for the one who has the hand.
 
 mod cautions;
 mod chance;

@@ -25,6 +25,9 @@ pub(super) const REST_ERRORS: f64 = 3.0;
 pub(super) const LEAST_STEPS: f64 = 3.0;
 /// Share of a departure from which on another sensor that moves, beyond its noise, moves as well.
 pub(super) const OTHERS_SHARE: f64 = 0.05;
+/// Share from which on another moves as well, remarkable or not: where all wander in moving air, the one that has come farthest is
+/// no hand.
+pub(super) const NEXT_SHARE: f64 = 0.25;
 /// Chance below which another sensor moves beyond its noise: easier to reach than to be named, to be on the safe side.
 pub(super) const OTHERS_CHANCE: f64 = 0.05;
 /// Share of a departure from which on what the others have in common speaks against it.

@@ -156,6 +156,31 @@ fn nobody_is_named_where_nobody_moves() {
     }
 }
 
+/// The chance is said to hold for a whole watch, of all sensors and rounds: of a thousand watches in which nobody moves, no more than
+/// one in twenty may have one of 5 % or less.
+#[test]
+fn noise_alone_is_no_more_remarkable_than_the_chance_says() {
+    let mut random = ChaCha8Rng::seed_from_u64(1);
+    let normal = Normal::new(0.0, 1.0).unwrap();
+    let mut watch = || {
+        let mut least: f64 = 1.0;
+        for _ in 0..8 {
+            let baseline: Vec<f64> = (0..BASELINE).map(|_| normal.sample(&mut random)).collect();
+            let mean = baseline.iter().sum::<f64>() / BASELINE as f64;
+            let squares: f64 = baseline.iter().map(|value| (value - mean).powi(2)).sum();
+            let deviation = (squares / (BASELINE - 1) as f64).sqrt();
+            let values: Vec<f64> = (0..122).map(|_| normal.sample(&mut random)).collect();
+            for (now, round) in values.windows(TOGETHER).zip(1..) {
+                let departure = now.iter().sum::<f64>() / TOGETHER as f64 - mean;
+                least = least.min(chance_of_departure(departure, deviation, 8, round));
+            }
+        }
+        least
+    };
+    let remarkable = (0..1000).filter(|_| watch() <= 0.05).count();
+    assert!((1..=50).contains(&remarkable), "{remarkable}");
+}
+
 #[test]
 fn a_room_that_drifts_hides_no_hand_and_is_none() {
     for seed in 0..40 {

@@ -1,7 +1,9 @@
 //! A watch: first until all rest, then until one of them moves alone.
 
 use super::chance::chance_of_departure;
-use super::rules::{BASELINE, COMMON_SHARE, CONFIRMED, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS};
+use super::rules::{
+    BASELINE, COMMON_SHARE, CONFIRMED, NEXT_SHARE, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS,
+};
 use super::window::{Departure, Reading, Rest, Window};
 
 /// How it stands after a round.
@@ -133,8 +135,9 @@ impl Watch {
         let size = most.celsius.abs();
         let others: Vec<usize> = known()
             .filter(|(other, departure)| {
-                let stirs = departure.celsius.abs() >= size * OTHERS_SHARE && chance(departure) <= OTHERS_CHANCE;
-                *other != sensor && stirs
+                let other_size = departure.celsius.abs();
+                let is_remarkable = other_size >= size * OTHERS_SHARE && chance(departure) <= OTHERS_CHANCE;
+                *other != sensor && (is_remarkable || other_size >= size * NEXT_SHARE)
             })
             .map(|(other, _)| other)
             .collect();

@@ -1,5 +1,6 @@
 //! What can be typed after `identify`.
 
+use std::path::PathBuf;
 use std::time::Duration;
 
 use clap::Args;
@@ -46,8 +47,15 @@ pub(in crate::cli) struct IdentifyArgs {
     /// What the sensors are to be called, in the order in which they are warmed; asked for one by one if not given
     #[arg(value_name = "LABEL")]
     pub(super) labels: Vec<String>,
-    #[command(flatten)]
-    pub(super) rig: RigArgs,
+    /// The rig file, in which the labels are written; none that is built in
+    #[arg(long, value_name = "FILE")]
+    pub(super) rig: Option<String>,
+    /// Firmware image for the bridge, an ELF file, instead of the one that comes with this tool
+    #[arg(long, value_name = "ELF")]
+    pub(super) image: Option<PathBuf>,
+    /// Seed of all randomness of a simulated line and its hand; shown, and chosen if not given
+    #[arg(long, value_name = "N")]
+    pub(super) seed: Option<u64>,
     /// How long to wait for each sensor to move, such as 90s or 5m, once all rest; from 10s to 1h
     #[arg(long, value_name = "TIME", default_value = "2m", value_parser = limit)]
     pub(super) limit: Duration,
@@ -65,6 +73,13 @@ pub(in crate::cli) struct IdentifyArgs {
     /// Write JSON at the end instead of lines
     #[arg(long)]
     pub(super) json: bool,
+}
+
+impl IdentifyArgs {
+    /// The same as of other commands.
+    pub(super) fn rig(&self) -> RigArgs {
+        RigArgs { rig: self.rig.clone(), image: self.image.clone(), seed: self.seed }
+    }
 }
 
 fn limit(text: &str) -> Result<Duration, String> {

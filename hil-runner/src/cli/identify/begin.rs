@@ -68,7 +68,7 @@ fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused>
     let hand = |seed| hand(&rig, &args.hand, seed);
     // Before the rig is opened, which may take its time: with any seed.
     hand(0).map_err(|text| refuse(console, text))?;
-    let ready = make_ready(console, &args.rig, rig.clone())?;
+    let ready = make_ready(console, &args.rig(), rig.clone())?;
     let hand = hand(ready.seed).map_err(|text| refuse(console, text))?;
     let person: Box<dyn Person> = match keyboard {
         Some(keyboard) => Box::new(TerminalOperator::new(&keyboard, &stop)),
@@ -92,7 +92,7 @@ fn check_labels(labels: &[String]) -> Result<(), String> {
 fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
     const COPY: &str =
         "copy one first, such as fixtures/rigs/unnamed.toml or fixtures/rigs/bench.toml, and name the copy with --rig";
-    let Some(name) = args.rig.rig.as_deref() else {
+    let Some(name) = args.rig.as_deref() else {
         return Err(format!("identify needs a rig file to write labels into: {COPY}"));
     };
     let path = Path::new(name);
@@ -177,6 +177,10 @@ impl Prepared {
         let look = console.error_look();
         for remark in &party.left_out {
             tell(&look.wrap("", &format!("{}: {}; it cannot be identified", remark.sensor, remark.text)));
+        }
+        if party.members.is_empty() {
+            console.error("no sensor on this line can take part");
+            return Exit::NotAllMet;
         }
         tell(&look.wrap("caution   ", HAND));
         let rules = Rules { least_celsius: args.least, ..Rules::default() };

@@ -286,7 +286,7 @@ impl Session<'_> {
             let rom = members[sensor].sensor.rom;
             book.label(rom).map_or_else(|| rom.to_string(), |label| format!("{label:?}"))
         };
-        let prompt = prompt(wanted, limit, hand.is_some());
+        let prompt = prompt(wanted, limit, hand.as_ref(), person.as_ref());
         let mut ended = None;
         let mut told = State::Still;
         let mut answers = vec![true; members.len()];
@@ -348,12 +348,22 @@ enum Sought {
     LeftOut,
 }
 
-fn prompt(wanted: Option<&str>, limit: Duration, is_simulated: bool) -> String {
+/// What is to be done now.
+fn prompt(wanted: Option<&str>, limit: Duration, hand: Option<&SimulatedHand>, person: &dyn Person) -> String {
     let limit = humantime::format_duration(limit);
-    let whom = wanted.map_or("one sensor".to_owned(), |label| format!("the one that is to be called {label:?}"));
-    if is_simulated {
-        format!("now: the simulated hand takes a sensor that only it knows, as {whom} (within {limit})")
-    } else {
-        format!("now: warm {whom} with your hand and hold it, or cool it (within {limit})")
+    let keys = match (person.is_there(), wanted) {
+        (true, Some(_)) => "; s: leave it out, q: end",
+        (true, None) => "; q: end",
+        (false, _) => "",
+    };
+    match (hand, wanted) {
+        (Some(_), Some(label)) => {
+            format!("now: a simulated hand takes the one that is to be called {label:?} (within {limit}{keys})")
+        }
+        (Some(_), None) => format!("now: a simulated hand takes a sensor (within {limit}{keys})"),
+        (None, Some(label)) => format!(
+            "now: warm the sensor that is to be called {label:?} with your hand and hold it, or cool it (within {limit}{keys})"
+        ),
+        (None, None) => format!("now: warm one sensor with your hand and hold it, or cool it (within {limit}{keys})"),
     }
 }
