@@ -2,12 +2,14 @@
 
 use std::io::Read;
 
+use slotwise::thermometer::Family;
+
 use super::capture::{Capture, Damage, Item};
 use super::decode::{Decoder, Event, Speed, Transaction};
 use super::findings::{Cause, Findings, Topic, Watch, Weight};
 use super::pulse::Lows;
 use super::report::{Activity, Outcome, WaveformReport};
-use super::timing::{Driver, LineTimeReport, Measures, judge, signed, window};
+use super::timing::{Driver, LineTime, LineTimeReport, Measures, Party, Power, judge, signed, window};
 use crate::judge::edges::Side;
 use crate::record::units::exact_time;
 
@@ -93,7 +95,7 @@ pub fn analyse<R: Read>(
         .collect();
     let (mut findings, sensors) = watch.finish();
     for report in &times {
-        tell_time(&mut findings, report);
+        tell_time(&mut findings, report, &party);
     }
     let (findings, findings_not_kept) = findings.sorted();
     let outcome = if activity.resets == 0 {
@@ -124,7 +126,7 @@ pub fn analyse<R: Read>(
 }
 
 /// A time that broke its limits, as a finding.
-fn tell_time(findings: &mut Findings, report: &LineTimeReport) {
+fn tell_time(findings: &mut Findings, report: &LineTimeReport, party: &Party) {
     let (Some(closest), true) = (&report.closest, report.broken.sum() > 0) else { return };
     let limit = match closest.side {
         Side::Least => &report.window.least,
@@ -145,5 +147,11 @@ fn tell_time(findings: &mut Findings, report: &LineTimeReport) {
         report.broken.sum(),
         report.count
     );
-    findings.push_counted(Topic::Timing, cause, closest.at_ns, report.broken.sum(), text);
+    // A long reset does harm on parasite power alone, and whether anybody has that is not always known.
+    let is_open = report.time == LineTime::ResetLow
+        && report.broken.least == 0
+        && party.power == Power::Unknown
+        && !party.families.contains(&Family::Ds28ea00);
+    let weight = if is_open { Weight::Hint } else { Weight::Fault };
+    findings.push_counted(Topic::Timing, weight, cause, closest.at_ns, report.broken.sum(), text);
 }

@@ -77,7 +77,7 @@ pub(in crate::report) fn texts(of: &LineTimeReport) -> Texts {
         },
         whose: whose(of.driver),
         from: exact_time(signed(of.least_ns)),
-        to: longest(of.most_ns),
+        to: exact_time(signed(of.most_ns)),
         margin,
         at,
         verdict: verdict(of),
@@ -112,11 +112,6 @@ const fn whose(driver: Driver) -> &'static str {
         Driver::Master => "master",
         Driver::Sensor => "sensor",
     }
-}
-
-/// Above a millisecond nothing is counted more closely.
-fn longest(ns: u64) -> String {
-    if ns >= 1_000_000 { "over 1 ms".into() } else { exact_time(signed(ns)) }
 }
 
 fn verdict(of: &LineTimeReport) -> String {

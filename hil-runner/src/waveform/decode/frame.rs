@@ -38,6 +38,11 @@ const FAST_RESET_NS: std::ops::RangeInclusive<u64> = 48_000..=80_000;
 const FAST_PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 2_000..=6_000;
 const FAST_PRESENCE_NS: std::ops::RangeInclusive<u64> = 15_001..=24_000;
 
+/// A pulse that is too short for a reset and begins when presence pulses do is one that is far too long: tRSTL at least 480 us,
+/// tPDHIGH at most 60 us (DS18B20 datasheet (7/19), AC table), with a quarter more for slow lines.
+const SHORTEST_RESET_NS: u64 = 480_000;
+const PRESENCE_BEGINS_NS: u64 = 75_000;
+
 impl Framer {
     /// What this pulse is at this speed.
     pub(super) fn classify(&mut self, pulse: Pulse, speed: Speed) -> Kind {
@@ -45,6 +50,15 @@ impl Framer {
         let low_ns = pulse.low_ns();
         if low_ns < SPIKE_NS {
             return Kind::Stray;
+        }
+        if let Some(reset) = &mut self.reset
+            && !reset.is_answered
+            && speed == Speed::Standard
+            && pulse.fell_ns.saturating_sub(reset.rose_ns) <= PRESENCE_BEGINS_NS
+            && (lengths.reset_ns..SHORTEST_RESET_NS).contains(&low_ns)
+        {
+            reset.is_answered = true;
+            return Kind::Presence;
         }
         if low_ns >= Speed::Standard.lengths().reset_ns {
             return self.reset(pulse, Speed::Standard);

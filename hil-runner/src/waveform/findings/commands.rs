@@ -103,6 +103,7 @@ impl Watch {
             }
             // A zero to all means that at least one is; ones mean that none is.
             Target::All if !is_parasite => {
+                self.all_are_local = true;
                 for who in self.reached(call) {
                     if let Some(known) = self.known(who) {
                         known.is_parasite = Some(false);

@@ -15,10 +15,6 @@ impl Watch {
         // Ones alone prove nothing: a sensor that does not answer reads the same.
         let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ones > 0);
         let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
-        if call.target == Target::All {
-            self.for_all = Some(conversion);
-            self.conversions_of_all += 1;
-        }
         let mut longest_ns = 0;
         let mut is_parasite = call.target == Target::All && self.somebody_is_parasite;
         for who in self.reached(call) {
@@ -29,6 +25,10 @@ impl Watch {
                 is_parasite |= known.is_parasite == Some(true);
                 longest_ns = longest_ns.max(longest);
             }
+        }
+        if call.target == Target::All {
+            self.for_all = Some(conversion);
+            self.conversions_of_all += 1;
         }
         if is_parasite {
             if polls.is_some_and(|polls| polls.zeros + polls.ones > 0) {

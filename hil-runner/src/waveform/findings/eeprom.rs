@@ -1,7 +1,7 @@
 //! The EEPROM: what it holds, what it is given, and how fast it wears.
 
 use super::commands::{Call, hex};
-use super::known::{Who, Wrote};
+use super::known::{Kept, Who, Wrote};
 use super::watch::Watch;
 use super::{Cause, Topic};
 
@@ -17,7 +17,7 @@ impl Watch {
         known.wrote = Some(Wrote { at_ns: call.at_ns, bytes, count });
         if call.is_addressed {
             known.registers = Some(bytes);
-            known.was_written = true;
+            known.kept = Kept::Written;
         }
     }
 
@@ -34,19 +34,23 @@ impl Watch {
             let same = known.registers.is_some() && known.registers == known.eeprom;
             let why = if same {
                 known.registers.map(|bytes| format!("EEPROM holds {} already", hex(&bytes)))
-            } else if !known.was_written {
-                Some(
-                    "nothing was written to the scratchpad since it came from EEPROM, or since the capture began"
-                        .into(),
-                )
+            } else if known.kept == Kept::Same {
+                Some("nothing was written to the scratchpad since it was the same".into())
             } else {
                 None
             };
+            let is_unknown = known.kept == Kept::Unknown;
             known.eeprom = known.registers;
-            known.was_written = false;
+            known.kept = Kept::Same;
             if let Some(why) = why {
                 let text = format!("Copy Scratchpad needlessly: {why}; EEPROM stands {ENDURANCE} writes");
                 self.fault(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+            } else if is_unknown {
+                let text = format!(
+                    "Copy Scratchpad, and nothing was written before it in this capture: perhaps needless; EEPROM \
+                     stands {ENDURANCE} writes"
+                );
+                self.hint(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
             }
             self.last_copy_ns = call.at_ns;
         }
@@ -61,7 +65,7 @@ impl Watch {
                 // What was written and not copied is gone.
                 known.wrote = None;
                 known.registers = known.eeprom;
-                known.was_written = false;
+                known.kept = Kept::Same;
             }
         }
     }

@@ -25,6 +25,18 @@ pub(super) struct Wrote {
     pub(super) count: usize,
 }
 
+/// How the settings in the scratchpad stand to those in the EEPROM.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub(super) enum Kept {
+    /// Nothing of it was seen.
+    #[default]
+    Unknown,
+    /// They came from there, or went there.
+    Same,
+    /// They were written since.
+    Written,
+}
+
 /// What is known of a sensor.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Known {
@@ -40,8 +52,8 @@ pub(super) struct Known {
     pub(super) registers: Option<[u8; 3]>,
     /// The same of the EEPROM.
     pub(super) eeprom: Option<[u8; 3]>,
-    /// Whether the scratchpad was written since it was last the same as the EEPROM.
-    pub(super) was_written: bool,
+    /// How the scratchpad stands to the EEPROM.
+    pub(super) kept: Kept,
     pub(super) wrote: Option<Wrote>,
     pub(super) conversion: Option<Conversion>,
     /// Whether it is on parasite power.

@@ -62,7 +62,7 @@ impl Topic {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Weight {
-    /// Against a datasheet, or numbers cannot be relied on.
+    /// Against a datasheet, or numbers cannot be relied on, or a sensor wears for nothing.
     Fault,
     /// Worth knowing.
     Hint,
@@ -139,9 +139,8 @@ impl Findings {
         }
     }
 
-    /// Adds a fault that was counted elsewhere.
-    pub fn push_counted(&mut self, topic: Topic, cause: Cause, at_ns: u64, count: u64, text: String) {
-        let weight = Weight::Fault;
+    /// Adds a finding that was counted elsewhere.
+    pub fn push_counted(&mut self, topic: Topic, weight: Weight, cause: Cause, at_ns: u64, count: u64, text: String) {
         self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count, sensor: None, text });
     }
 

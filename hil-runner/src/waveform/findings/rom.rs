@@ -55,7 +55,7 @@ impl Watch {
             // Nobody has an alarm: that is an answer.
             SearchEnd::Silent if triplets.len() == 1 && code == ALARM_SEARCH => {}
             SearchEnd::Silent if triplets.len() == 1 => {
-                let text = "nobody took part in a search, though a reset was answered or not asked".to_owned();
+                let text = "nobody took part in a search: both reads of its first bit are 1".to_owned();
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
             }
             SearchEnd::Silent => {

@@ -3,7 +3,7 @@
 use slotwise::thermometer::{Decoded, Doubt, Family, FrameError, Scratchpad};
 
 use super::commands::{Call, hex};
-use super::known::{Who, Wrote};
+use super::known::{Kept, Who, Wrote};
 use super::watch::{Target, Watch, micro};
 use super::{Cause, Topic};
 use crate::record::units::count;
@@ -58,10 +58,10 @@ impl Watch {
             known.bad_reads += 1;
         }
         let (topic, text) = match error {
-            FrameError::NoAnswer => (Topic::NoAnswer, "Read Scratchpad was not answered: all bits read 1".to_owned()),
+            FrameError::NoAnswer => (Topic::NoAnswer, "all bits of the scratchpad read 1: nobody answered, or a sensor lets go before 15 us".to_owned()),
             FrameError::AllZeros => (
                 Topic::AllZeros,
-                "a scratchpad of nothing but zeros: the line was held low, and zeros pass the CRC".to_owned(),
+                "a scratchpad of nothing but zeros, which pass the CRC: the line was held low, or is up too late for a 1".to_owned(),
             ),
             FrameError::Crc { computed, received, bytes } => (
                 Topic::Crc,
@@ -110,7 +110,7 @@ impl Watch {
             return;
         }
         if let Some(known) = self.known(who) {
-            known.was_written = false;
+            known.kept = Kept::Unknown;
         }
         let text = format!(
             "Write Scratchpad {} at {} s never took: the next read shows {}, and nobody noticed",
@@ -134,8 +134,9 @@ impl Watch {
         let sixteenths = decoded.temperature.sixteenths();
         let jumped = last.is_some_and(|last| (last.temperature.sixteenths() - sixteenths).abs() > JUMP_SIXTEENTHS);
         if conversions == 0 {
-            let text = "85 degC, the power-on value, and no conversion was seen in this capture";
-            self.fault(Topic::PowerOnValue, Cause::Master, at_ns, Some(who), text.into());
+            let text =
+                "85 degC, the power-on value, and no conversion was seen in this capture: most likely never measured";
+            self.hint(Topic::PowerOnValue, Cause::Master, at_ns, Some(who), text.into());
         } else if jumped {
             let text = "85 degC, the power-on value, far from the reading before: the sensor lost its supply, or the conversion was \
                         not powered";

@@ -8,7 +8,7 @@ use slotwise::thermometer::Family;
 use super::known::{Conversion, Known, Who};
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
-use crate::waveform::timing::Party;
+use crate::waveform::timing::{Party, Power};
 
 /// Sensors that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;
@@ -36,6 +36,8 @@ pub struct Watch {
     pub(super) powering: Option<(u64, u64)>,
     /// Whether somebody among all said to be on parasite power.
     pub(super) somebody_is_parasite: bool,
+    /// Whether all said together that nobody is.
+    pub(super) all_are_local: bool,
     pub(super) last_copy_ns: u64,
     resets: u64,
     unanswered: u64,
@@ -83,7 +85,16 @@ impl Watch {
                 families.push(family);
             }
         }
-        Party { families, sensors: self.named().count() }
+        let is_parasite =
+            self.somebody_is_parasite || self.sensors.values().any(|known| known.is_parasite == Some(true));
+        let are_local = self.all_are_local
+            || !self.sensors.is_empty() && self.sensors.values().all(|known| known.is_parasite == Some(false));
+        let power = match (is_parasite, are_local) {
+            (true, _) => Power::Parasite,
+            (false, true) => Power::Local,
+            (false, false) => Power::Unknown,
+        };
+        Party { families, sensors: self.named().count(), power }
     }
 
     /// Findings, how many more there were, and the sensors.
@@ -114,7 +125,14 @@ impl Watch {
             if self.sensors.len() >= SENSORS {
                 return None;
             }
-            let known = Known { conversion: self.for_all, conversions: self.conversions_of_all, ..Known::default() };
+            // What was done to one whose name was not seen was done to the first that has one.
+            let nameless = if who == Who::Nameless { None } else { self.sensors.remove(&Who::Nameless) };
+            let known = nameless.unwrap_or_else(|| Known {
+                conversion: self.for_all,
+                conversions: self.conversions_of_all,
+                is_parasite: self.all_are_local.then_some(false),
+                ..Known::default()
+            });
             self.sensors.insert(who, known);
         }
         self.sensors.get_mut(&who)
@@ -211,7 +229,8 @@ impl Watch {
         }
         let (resets, unanswered) = (self.resets, self.unanswered);
         let text = if unanswered == resets {
-            format!("nobody answered any of {resets} resets: no sensor, no supply, or sensors on another wire")
+            let resets = if resets == 1 { "the only reset".to_owned() } else { format!("any of {resets} resets") };
+            format!("nobody answered {resets}: no sensor, no supply, or sensors on another wire")
         } else {
             format!(
                 "nobody answered {unanswered} of {resets} resets: a bad contact, a brown-out, or a sensor that comes and goes"

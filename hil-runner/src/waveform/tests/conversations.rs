@@ -103,7 +103,7 @@ fn a_wrong_crc_of_a_rom_code() {
 fn nobody_and_a_line_that_is_low_are_no_wrong_crc() {
     let mut nobody = paint();
     measured(&mut nobody, MOST_12_BITS_NS, [0xFF; 9]);
-    only(&nobody, Topic::NoAnswer, Weight::Fault, Cause::Line, "all bits read 1");
+    only(&nobody, Topic::NoAnswer, Weight::Fault, Cause::Line, "nobody answered");
     let mut low = paint();
     measured(&mut low, MOST_12_BITS_NS, [0; 9]);
     only(&low, Topic::AllZeros, Weight::Fault, Cause::Line, "zeros");
@@ -176,7 +176,7 @@ fn reading_on_is_no_command() {
 fn power_on_values() {
     let mut never = paint();
     never.read_scratchpad(ROM, POWER_ON);
-    only(&never, Topic::PowerOnValue, Weight::Fault, Cause::Master, "no conversion was seen");
+    only(&never, Topic::PowerOnValue, Weight::Hint, Cause::Master, "no conversion was seen");
     let mut lost = paint();
     measured(&mut lost, MOST_12_BITS_NS, AT_12_BITS);
     measured(&mut lost, MOST_12_BITS_NS, POWER_ON);
@@ -202,7 +202,17 @@ fn needless_copies_and_wear() {
     let mut for_nothing = paint();
     for_nothing.read_scratchpad(ROM, AT_12_BITS);
     copy(&mut for_nothing);
-    only(&for_nothing, Topic::NeedlessCopy, Weight::Fault, Cause::Master, "nothing was written");
+    only(
+        &for_nothing,
+        Topic::NeedlessCopy,
+        Weight::Hint,
+        Cause::Master,
+        "nothing was written before it in this capture",
+    );
+    let mut recalled = paint();
+    recalled.reset().write(&[0x55]).write(&ROM).write(&[0xB8]).read_bit(true);
+    copy(&mut recalled);
+    only(&recalled, Topic::NeedlessCopy, Weight::Fault, Cause::Master, "since it was the same");
     // A year between two copies: no wear, but the second changes nothing.
     let mut again = paint();
     write(&mut again, 0x1F);
@@ -257,11 +267,32 @@ fn several_that_are_made_to_answer_at_once() {
     }
 }
 
+/// One Skip ROM and Convert T, whoever is named afterwards.
+#[test]
+fn what_was_said_to_all_is_counted_once() {
+    let mut paint = paint();
+    paint.reset().write(&[0xCC, 0xB4]).read_bit(true).reset().write(&[0xCC, 0x44]).wait(MOST_12_BITS_NS);
+    let mut nameless = paint.clone();
+    nameless.reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
+    let report = nameless.report();
+    assert_eq!((report.sensors.len(), report.sensors[0].conversions, &report.sensors[0].rom), (1, 1, &None));
+    paint.read_scratchpad(ROM, AT_12_BITS).read_scratchpad(OTHER, AT_12_BITS);
+    let report = paint.report();
+    assert_eq!(report.sensors.len(), 2, "{:?}", report.sensors);
+    for sensor in &report.sensors {
+        assert_eq!((sensor.conversions, sensor.is_parasite), (1, Some(false)), "{sensor:?}");
+    }
+    sound(&paint);
+}
+
 #[test]
 fn resets_that_nobody_answers() {
     let mut never = paint();
     never.lonely_reset().lonely_reset();
     only(&never, Topic::NoPresence, Weight::Fault, Cause::Line, "any of 2 resets");
+    let mut once = paint();
+    once.lonely_reset();
+    only(&once, Topic::NoPresence, Weight::Fault, Cause::Line, "the only reset");
     let mut sometimes = paint();
     sometimes.read_scratchpad(ROM, AT_12_BITS).lonely_reset();
     only(&sometimes, Topic::NoPresence, Weight::Fault, Cause::Line, "1 of 2 resets");

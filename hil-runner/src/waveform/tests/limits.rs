@@ -22,9 +22,8 @@ type Case = (LineTime, u64, u64, fn(Times, u64) -> Times);
 
 /// DS18B20 datasheet (7/19), AC table; Read Time Slots (the line is up before 15 us); Figure 17 (TINT above 1 us); the hold of a
 /// read 0 is tRDV, 15 us, to 45 us past it (DS2417 datasheet, notes to the AC table). tSLOT and tREC together: 61 us.
-const CASES: [Case; 18] = [
+const CASES: [Case; 17] = [
     (LineTime::ResetLow, 480_000, 479_999, |times, ns| Times { reset_low: ns, ..times }),
-    (LineTime::ResetLow, 960_000, 960_001, |times, ns| Times { reset_low: ns, ..times }),
     (LineTime::ResetHigh, 480_000, 479_999, |times, ns| Times { reset_high: ns, ..times }),
     (LineTime::PresenceDelay, 15_000, 14_999, |times, ns| Times { presence_after: ns, ..times }),
     (LineTime::PresenceDelay, 60_000, 60_001, |times, ns| Times { presence_after: ns, ..times }),
@@ -102,6 +101,37 @@ fn what_lies_between_two_samples_is_not_held_against_anybody() {
     assert_eq!(of(61_000), (0, false));
     assert_eq!(of(60_000), (0, true), "60 us may be 59.1 or 60.9");
     assert!(of(59_000).0 > 0, "59 us is less than 60 wherever the edges were");
+}
+
+/// The limit of 960 us is for parasite power (DS18B20 datasheet (7/19), AC table, note 13).
+#[test]
+fn a_long_reset_is_a_fault_on_parasite_power_alone() {
+    let asked = |answer: Option<bool>, ns| {
+        let mut paint = Paint::new(STANDARD);
+        paint.wait(1);
+        if let Some(is_local) = answer {
+            paint.reset().write(&[0xCC, 0xB4]).read_bit(is_local);
+        }
+        paint.times.reset_low = ns;
+        paint.read_scratchpad(ROM, SCRATCHPAD);
+        let report = paint.report();
+        let of = report.times.iter().find(|of| of.time == LineTime::ResetLow).unwrap().clone();
+        assert_eq!(of.most_ns, ns, "whatever it is, it is told");
+        (report.outcome, about(&report, Topic::Timing).len())
+    };
+    assert_eq!(asked(Some(false), 960_000), (Outcome::Sound, 0));
+    assert_eq!(asked(Some(false), 960_001), (Outcome::Faulty, 1));
+    assert_eq!(asked(None, 1_200_000), (Outcome::Sound, 1), "a hint");
+    assert_eq!(asked(Some(true), 5_000_000), (Outcome::Sound, 0));
+}
+
+#[test]
+fn a_presence_pulse_that_is_far_too_long_is_still_one() {
+    let report = conversation(Times { presence_low: 300_001, presence_after: 30_000, ..STANDARD }).report();
+    let timing = about(&report, Topic::Timing);
+    assert_eq!((timing.len(), timing[0].cause), (1, Cause::Sensor), "{:?}", report.findings);
+    assert!(timing[0].text.starts_with("tPDLOW") && timing[0].text.contains("300.001 us"), "{timing:?}");
+    assert_eq!(report.sensors[0].reads, 1);
 }
 
 #[test]

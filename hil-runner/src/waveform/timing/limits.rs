@@ -43,11 +43,25 @@ pub struct Window {
     pub most: Option<Limit>,
 }
 
+/// How the sensors of a line are powered, as far as they were asked.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Power {
+    /// They were not asked.
+    #[default]
+    Unknown,
+    /// All by their own pin.
+    Local,
+    /// At least one by the line.
+    Parasite,
+}
+
 /// Who is on the line, as far as limits depend on it.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Party {
     /// The families that were seen.
     pub families: Vec<Family>,
+    /// How they are powered. Only on parasite power a reset may not be as long as one likes.
+    pub power: Power,
     /// How many sensors were seen. Presence pulses of several make one that may be longer.
     pub sensors: usize,
 }
@@ -89,6 +103,10 @@ fn standard(time: LineTime, party: &Party) -> Window {
         Window { least: window.least.as_ref().map(taken), most: window.most.as_ref().map(taken) }
     };
     match time {
+        // The 960 us are those of note 13, for parasite power; other parts have limits of their own.
+        LineTime::ResetLow if party.power == Power::Local && !party.families.contains(&Family::Ds28ea00) => {
+            Window { most: None, ..masters(Parameter::ResetLow) }
+        }
         LineTime::ResetLow => masters(Parameter::ResetLow),
         LineTime::ResetHigh => masters(Parameter::ResetHigh),
         LineTime::WriteZeroLow => masters(Parameter::WriteZeroLow),

@@ -9,7 +9,7 @@ mod parameter;
 mod spread;
 mod verdict;
 
-pub use limits::{Limit, Party, Source, Window, window};
+pub use limits::{Limit, Party, Power, Source, Window, window};
 pub use measure::Measures;
 pub use parameter::{Driver, LineTime};
 pub use spread::Spread;

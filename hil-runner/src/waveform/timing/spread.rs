@@ -4,8 +4,8 @@ use std::collections::BTreeMap;
 
 /// Different lengths that are kept before they are kept less finely.
 const PLACES: usize = 20_000;
-/// Longer times are kept as this: no limit is that long, and an idle line has no length of interest.
-const LONGEST_NS: u64 = 1_000_000;
+/// Longer times share one place: no limit is that long, and how an idle line is distributed is of no interest.
+pub(super) const LONGEST_NS: u64 = 1_000_000;
 /// The coarsest grain. A thousand microseconds in such steps take no more places than there are.
 const COARSEST_NS: u64 = 100;
 
@@ -40,7 +40,6 @@ impl Default for Spread {
 impl Spread {
     /// Adds a length that began at a time.
     pub fn add(&mut self, ns: u64, at_ns: u64) {
-        let ns = ns.min(LONGEST_NS);
         let one = Place { count: 1, least: (ns, at_ns), most: (ns, at_ns) };
         self.count += 1;
         self.put(key(ns, self.grain_ns), one);
@@ -91,5 +90,8 @@ impl Spread {
 
 /// Even: a multiple of the grain. Odd: what lies above it, up to the next one.
 const fn key(ns: u64, grain_ns: u64) -> u64 {
+    if ns > LONGEST_NS {
+        return u64::MAX;
+    }
     ns / grain_ns * 2 + if ns.is_multiple_of(grain_ns) { 0 } else { 1 }
 }

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::limits::Limit;
-use super::spread::Place;
+use super::spread::{LONGEST_NS, Place};
 use super::{Driver, LineTime, Spread, Window};
 use crate::judge::edges::{Reach, Side};
 use crate::waveform::decode::Speed;
@@ -66,7 +66,7 @@ pub struct LineTimeReport {
     pub window: Window,
     /// How often it was measured.
     pub count: u64,
-    /// The shortest. Times above a millisecond count as one.
+    /// The shortest.
     pub least_ns: u64,
     /// The longest.
     pub most_ns: u64,
@@ -160,13 +160,15 @@ fn standing(margin_ns: i64, reach: Reach, step_ns: u64) -> Standing {
 
 fn histogram(spread: &Spread, step_ns: u64) -> Vec<Bar> {
     let (Some(least), Some(most)) = (spread.least_ns(), spread.most_ns()) else { return Vec::new() };
+    // What is longer than anything of interest stands at the end.
+    let (least, most) = (least.min(LONGEST_NS), most.min(LONGEST_NS));
     // Bars as wide as a round number of nanoseconds, or of steps: finer ones would have gaps that are none of the line's.
     let step_ns = step_ns.max(1);
     let width = round_up(((most - least) / BARS + 1).div_ceil(step_ns)) * step_ns;
     let start = least / width * width;
     let mut bars: Vec<Bar> = Vec::new();
     for place in spread.places() {
-        let from_ns = start + (place.least.0 - start) / width * width;
+        let from_ns = start + (place.least.0.min(LONGEST_NS) - start) / width * width;
         match bars.last_mut() {
             Some(bar) if bar.from_ns == from_ns => bar.count += place.count,
             _ => bars.push(Bar { from_ns, to_ns: from_ns + width, count: place.count }),
