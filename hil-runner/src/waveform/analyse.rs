@@ -97,6 +97,7 @@ pub fn analyse<R: Read>(
     for report in &times {
         tell_time(&mut findings, report, &party);
     }
+    tell_long_lows(&mut findings, &times);
     let (findings, findings_not_kept) = findings.sorted();
     let outcome = if activity.resets == 0 {
         Outcome::NothingSeen
@@ -122,6 +123,21 @@ pub fn analyse<R: Read>(
         damages,
         damaged,
         replay: None,
+    }
+}
+
+/// A line that is low for longer than anybody resets it.
+fn tell_long_lows(findings: &mut Findings, times: &[LineTimeReport]) {
+    /// Ten times the longest reset that a datasheet speaks of (chosen).
+    const LONG_NS: u64 = 10_000_000;
+    let longest =
+        times.iter().filter(|of| of.time == LineTime::ResetLow).filter_map(|of| Some((of.most_ns, of.closest?)));
+    for (most_ns, closest) in longest.filter(|(most_ns, _)| *most_ns >= LONG_NS) {
+        let text = format!(
+            "the line is low for up to {}: a supply that is off, a short, or a signal that was captured inverted",
+            exact_time(signed(most_ns))
+        );
+        findings.push_counted(Topic::StuckLow, Weight::Hint, Cause::Line, closest.at_ns, 1, text);
     }
 }
 

@@ -5,6 +5,7 @@
 
 mod choose;
 mod error;
+mod header;
 mod limited;
 mod reader;
 mod signal;

@@ -1,10 +1,11 @@
 //! The capture itself, change by change.
 
 use std::collections::HashMap;
-use std::io::{BufRead, BufReader, Chain, Read};
+use std::io::{BufRead, BufReader, Chain, Cursor, Read};
 
 use vcd::{Command, IdCode, ParseError, Parser, TimescaleUnit, Value};
 
+use super::header::{join_names, read_head};
 use super::limited::Limited;
 use super::timescale::Timescale;
 use super::{Damage, OpenError, Signal};
@@ -54,7 +55,7 @@ pub enum Item {
 }
 
 /// The end of a file whose last token has no end: a line break belongs behind it.
-type Ended<R> = Chain<BufReader<R>, &'static [u8]>;
+type Ended<R> = Chain<Chain<Cursor<Vec<u8>>, BufReader<R>>, &'static [u8]>;
 
 /// A capture that is being read.
 pub struct Capture<R: Read> {
@@ -87,7 +88,9 @@ impl<R: Read> Capture<R> {
         if reader.fill_buf().map_err(OpenError::Io)?.is_empty() {
             return Err(OpenError::Empty);
         }
-        let ended = reader.chain(&b"\n"[..]);
+        let mut head = read_head(&mut reader, HEADER_BYTES).map_err(OpenError::Io)?;
+        join_names(&mut head);
+        let ended = Cursor::new(head).chain(reader).chain(&b"\n"[..]);
         let mut parser = Parser::new(Limited::new(ended, HEADER_BYTES));
         let header = read_header(&mut parser)?;
         let (number, unit) = header.timescale.ok_or(OpenError::NoTimescale)?;

@@ -103,6 +103,27 @@ fn every_way_of_writing_the_same_line_gives_the_same_report() {
 }
 
 #[test]
+fn a_name_with_blanks_is_a_name() {
+    let text = paint().vcd().replace(" line $end", " my line [0] $end");
+    let source = source(&text).unwrap();
+    assert_eq!(source.choose(Some("my_line")).unwrap().signal, 0);
+    assert_eq!(report(&text).activity, report(&paint().vcd()).activity);
+}
+
+#[test]
+fn an_inverted_signal_is_suspected() {
+    let mut paint = Paint::new(STANDARD);
+    paint.search(ROM, &[]).wait(50_000_000).search(ROM, &[]).wait(50_000_000).search(ROM, &[]);
+    assert!(paint.report().findings.is_empty());
+    for (_, is_high) in &mut paint.changes {
+        *is_high = !*is_high;
+    }
+    let report = paint.report();
+    let suspected = report.findings.iter().find(|finding| finding.topic == crate::waveform::Topic::StuckLow);
+    assert!(suspected.is_some_and(|finding| finding.text.contains("inverted")), "{:?}", report.findings);
+}
+
+#[test]
 fn an_unknown_level_is_no_edge() {
     let mut paint = paint();
     let vcd = paint.vcd();
