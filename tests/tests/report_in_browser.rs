@@ -8,6 +8,8 @@
 
 #[path = "report_in_browser/driver.rs"]
 mod driver;
+#[path = "report_in_browser/waveform.rs"]
+mod waveform;
 
 use std::path::{Path, PathBuf};
 use std::process::Command;
