@@ -307,3 +307,34 @@ fn one_reading_that_jumps_names_nobody() {
     assert!(states.iter().skip(3).all(|state| matches!(state, State::Still | State::Everything)), "{states:?}");
     assert_eq!(found(&states), None);
 }
+
+/// So many rounds in which each sensor reads what it did, and so much more.
+fn rounds(room: &mut Room, seconds: u64, more: impl Fn(usize) -> f64) -> Vec<State> {
+    let things = room.things.clone();
+    let reading =
+        |index: usize| Some(Reading { celsius: things[index].celsius + more(index), step_celsius: things[index].step });
+    (0..seconds).map(|_| room.add(&(0..things.len()).map(reading).collect::<Vec<_>>())).collect()
+}
+
+#[test]
+fn one_that_moves_for_a_moment_only_is_not_named_until_it_stays() {
+    let mut room = Room::new(1, vec![USUAL; 4]);
+    room.settle();
+    // Long enough to be seen, too short to be confirmed.
+    let seen = rounds(&mut room, 5, |sensor| if sensor == 1 { 10.0 } else { 0.0 });
+    assert!(seen.contains(&State::Moving(1)), "{seen:?}");
+    assert_eq!(found(&seen), None);
+    assert_eq!(found(&rounds(&mut room, 20, |_| 0.0)), None);
+    assert_eq!(found(&rounds(&mut room, 20, |sensor| if sensor == 1 { 10.0 } else { 0.0 })), Some(1));
+}
+
+#[test]
+fn one_that_moves_most_in_a_room_that_moves_as_well_is_not_named() {
+    for (room_moves, named) in [(0.2, Some(2)), (3.0, None)] {
+        let mut room = Room::new(2, vec![USUAL; 6]);
+        room.settle();
+        let states = rounds(&mut room, 20, |sensor| if sensor == 2 { 10.0 } else { room_moves });
+        assert_eq!(found(&states), named, "{room_moves}");
+        assert_eq!(states.contains(&State::Everything), named.is_none(), "{room_moves}: {states:?}");
+    }
+}

@@ -2,7 +2,7 @@
 
 use embedded_io::{Read, Write};
 
-/// A serial port with one start bit, eight data bits, one stop bit and no parity, for [`SerialLine`].
+/// A serial port with one start bit, eight data bits, one stop bit and no parity, for [`SerialLine`](super::SerialLine).
 ///
 /// - `write` sends; the transmitter drives the line through an open-drain output, or through a transistor or diode that only
 ///   pulls low.
