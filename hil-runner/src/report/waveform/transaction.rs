@@ -6,7 +6,7 @@ use slotwise::thermometer::{Family, Scratchpad};
 use super::signed;
 use crate::record::units::{count, exact_time, moment};
 use crate::waveform::decode::{
-    Addressing, Bytes, Phase, SearchEnd, Speed, Transaction, Triplet, function_name, rom_command_name,
+    Addressing, Bytes, Phase, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name, rom_command_name,
 };
 
 /// A transaction in one line: `0.147187 s  reset 493 us, presence 121 us after 27 us; Match ROM 28:...; ...`.
@@ -90,10 +90,7 @@ fn search(triplets: &[Triplet], end: SearchEnd) -> String {
     let conflicts = triplets.iter().filter(|triplet| !triplet.bit && !triplet.complement).count();
     match end {
         SearchEnd::Whole => {
-            let mut bytes = vec![0; 8];
-            for (place, triplet) in triplets.iter().take(64).enumerate() {
-                bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
-            }
+            let bytes = chosen_rom(triplets).to_vec();
             format!("{}, {}", rom_text(&Bytes(bytes)), count(conflicts, "conflict"))
         }
         SearchEnd::Silent => format!("nobody from bit {} on", triplets.len()),

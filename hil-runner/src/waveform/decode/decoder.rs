@@ -4,7 +4,7 @@ use super::bits::{Bits, Whole};
 use super::command as code;
 use super::frame::{Framer, Kind};
 use super::grammar::{Part, parts};
-use super::{Addressing, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet};
+use super::{Addressing, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
 use crate::waveform::pulse::Pulse;
 
 /// Who decides what a slot carries.
@@ -268,7 +268,7 @@ impl Decoder {
                 triplets.push(Triplet { bit, complement, written: Some(written) });
                 reads.clear();
                 if triplets.len() == TRIPLETS {
-                    let bytes = rom_of(triplets);
+                    let bytes = chosen_rom(triplets);
                     self.close_rom(SearchEnd::Whole);
                     self.address(bytes[0]);
                     self.due = Due::Function(Addressing::Search);
@@ -399,13 +399,4 @@ fn due(parts: &'static [Part]) -> Due {
         Some(Part::Written(count) | Part::Answered(count)) => Due::Data { parts, left: *count },
         Some(Part::Polled | Part::AnsweredOn) => Due::Data { parts, left: 0 },
     }
-}
-
-/// The ROM code that the master chose in a whole search pass.
-fn rom_of(triplets: &[Triplet]) -> [u8; ROM_BYTES] {
-    let mut bytes = [0; ROM_BYTES];
-    for (place, triplet) in triplets.iter().take(TRIPLETS).enumerate() {
-        bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
-    }
-    bytes
 }

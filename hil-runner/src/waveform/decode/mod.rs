@@ -20,4 +20,4 @@ pub(super) use command::{CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCR
 pub use command::{function_name, rom_command_name};
 pub use decoder::{Decoder, Event, Role, Slot};
 pub use speed::Speed;
-pub use transaction::{Addressing, Bytes, Phase, Presence, Reset, SearchEnd, Transaction, Triplet};
+pub use transaction::{Addressing, Bytes, Phase, Presence, Reset, SearchEnd, Transaction, Triplet, chosen_rom};

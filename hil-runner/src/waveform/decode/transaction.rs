@@ -61,6 +61,16 @@ pub struct Triplet {
     pub written: Option<bool>,
 }
 
+/// The ROM code that the master chose in a search pass, as far as it went.
+#[must_use]
+pub fn chosen_rom(triplets: &[Triplet]) -> [u8; 8] {
+    let mut bytes = [0; 8];
+    for (place, triplet) in triplets.iter().take(64).enumerate() {
+        bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
+    }
+    bytes
+}
+
 /// How a search pass ended.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]

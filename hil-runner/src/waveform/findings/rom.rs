@@ -6,7 +6,7 @@ use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::record::units::count;
-use crate::waveform::decode::{Bytes, Phase, SearchEnd, Transaction, Triplet, rom_command_name};
+use crate::waveform::decode::{Bytes, Phase, SearchEnd, Transaction, Triplet, chosen_rom, rom_command_name};
 
 /// Codes that this file has to tell apart; the rest has a name or none.
 const ALARM_SEARCH: u8 = 0xEC;
@@ -38,10 +38,7 @@ impl Watch {
     fn search(&mut self, at_ns: u64, code: u8, triplets: &[Triplet], end: SearchEnd, broken_off: bool) -> Target {
         match end {
             SearchEnd::Whole => {
-                let mut bytes = [0; 8];
-                for (place, triplet) in triplets.iter().take(64).enumerate() {
-                    bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
-                }
+                let bytes = chosen_rom(triplets);
                 match RomCode::new(bytes) {
                     Ok(rom) => {
                         if let Some(known) = self.known(Who::Sensor(rom)) {

@@ -10,7 +10,7 @@ use slotwise_golden::ConversionsError;
 use super::{Deviation, ReplayLine};
 use crate::judge::Judge;
 use crate::record::units::celsius_of_sixteenths;
-use crate::waveform::decode::{Addressing, Phase, SearchEnd, Transaction};
+use crate::waveform::decode::{Addressing, Phase, SearchEnd, Transaction, chosen_rom};
 
 /// Passes of one search that are kept. A line has not as many sensors.
 const PASSES: usize = 512;
@@ -81,10 +81,7 @@ impl Player {
         }
         match transaction.phases.as_slice() {
             [Phase::RomCommand { code: 0xF0, .. }, Phase::Search { triplets, end: SearchEnd::Whole }] => {
-                let mut bytes = [0; 8];
-                for (place, triplet) in triplets.iter().take(64).enumerate() {
-                    bytes[place / 8] |= u8::from(triplet.written == Some(true)) << (place % 8);
-                }
+                let bytes = chosen_rom(triplets);
                 let rom = RomCode::new(bytes).ok()?;
                 // The first one again: another search.
                 let played = if self.found.contains(&rom) { self.search() } else { None };
