@@ -60,7 +60,6 @@ const REGRESSIONS: [Regression; 3] = [
 ];
 
 #[test]
-#[ignore = "a minute of nights: cargo checks --long"]
 fn three_regressions_of_a_month_are_found_on_their_nights() {
     let bench = Bench::new();
     let cellar = hil_runner::rig::built_in_rig_text("cellar").expect("it is built in");

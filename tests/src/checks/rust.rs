@@ -68,10 +68,10 @@ pub fn tests(context: &Context) -> Report {
     test_output::run(&cargo(context).words("test --workspace --all-features --no-fail-fast"))
 }
 
-/// Every test once more, with those that are too slow for every day, and many more cases of each property.
+/// Every test once more, with many more cases of each property.
 #[must_use]
 pub fn long(context: &Context) -> Report {
-    let command = cargo(context).words("test --workspace --all-features --no-fail-fast --release -- --include-ignored");
+    let command = cargo(context).words("test --workspace --all-features --no-fail-fast --release");
     test_output::run(&command.variable("PROPTEST_CASES", LONG_CASES))
 }
 
