@@ -39,5 +39,6 @@ pub mod report;
 pub mod rig;
 pub mod run;
 pub mod scenario;
+pub mod schema;
 pub mod study;
 pub mod waveform;

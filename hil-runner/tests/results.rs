@@ -6,7 +6,7 @@ use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
 use std::process::Stdio;
 
-use common::{Bench, call, command, read, scenario};
+use common::{Bench, as_its_schema_says, call, command, read, scenario};
 use hil_runner::record::{Record, RunOutcome, StepData, StepOutcome};
 
 fn record(path: &Path) -> Record {
@@ -16,13 +16,7 @@ fn record(path: &Path) -> Record {
 /// Holds a record against the schema that is committed.
 #[track_caller]
 fn assert_valid(path: &Path) {
-    let schema = concat!(env!("CARGO_MANIFEST_DIR"), "/src/record/record.schema.json");
-    let mut schemas = boon::Schemas::new();
-    let index = boon::Compiler::new().compile(schema, &mut schemas).expect("a schema");
-    let value: serde_json::Value = serde_json::from_str(&read(path)).expect("JSON");
-    if let Err(error) = schemas.validate(&value, index) {
-        panic!("{}: {error}", path.display());
-    }
+    as_its_schema_says(&read(path), "record/record.schema.json");
 }
 
 #[test]

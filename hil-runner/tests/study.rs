@@ -5,7 +5,7 @@ mod common;
 use std::io::{BufRead, BufReader, Read};
 use std::process::Stdio;
 
-use common::{Bench, call, command, read};
+use common::{Bench, as_its_schema_says, call, command, read};
 use serde_json::Value;
 
 /// One sensor on a virtual line, with this behaviour.
@@ -22,14 +22,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = ["study", "resolution", "--seed", "1", "--json"].iter().chain(args).copied().collect();
     let study = call(&all);
     assert!(matches!(study.code, Some(0 | 1)), "{}", study.err);
-    let value: Value = serde_json::from_str(&study.out).expect("JSON");
-    let schema = concat!(env!("CARGO_MANIFEST_DIR"), "/src/study/study.schema.json");
-    let mut schemas = boon::Schemas::new();
-    let index = boon::Compiler::new().compile(schema, &mut schemas).expect("a schema");
-    if let Err(error) = schemas.validate(&value, index) {
-        panic!("{error:#}");
-    }
-    value
+    as_its_schema_says(&study.out, "study/study.schema.json")
 }
 
 fn number(value: &Value) -> f64 {

@@ -6,7 +6,7 @@ mod common;
 use std::io::{BufRead, BufReader};
 use std::process::Stdio;
 
-use common::{Bench, Call, call, command};
+use common::{Bench, Call, as_its_schema_says, call, command};
 use serde_json::Value;
 
 fn line(args: &[&str]) -> Call {
@@ -19,14 +19,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = args.iter().chain(&["--json"]).copied().collect();
     let study = line(&all);
     assert!(matches!(study.code, Some(0 | 1)), "{}", study.err);
-    let value: Value = serde_json::from_str(&study.out).expect("JSON");
-    let schema = concat!(env!("CARGO_MANIFEST_DIR"), "/src/study/line/line.schema.json");
-    let mut schemas = boon::Schemas::new();
-    let index = boon::Compiler::new().compile(schema, &mut schemas).expect("a schema");
-    if let Err(error) = schemas.validate(&value, index) {
-        panic!("{error:#}");
-    }
-    value
+    as_its_schema_says(&study.out, "study/line/line.schema.json")
 }
 
 fn number(value: &Value) -> f64 {

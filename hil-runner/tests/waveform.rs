@@ -4,7 +4,7 @@ mod common;
 
 use std::fmt::Write;
 
-use common::{Bench, call, command, read, scenario};
+use common::{Bench, as_its_schema_says, call, command, read, scenario};
 use serde_json::Value;
 
 /// What a run of the cellar leaves: its waveform, and how it was called.
@@ -23,14 +23,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = ["waveform", "--json"].iter().chain(args).copied().collect();
     let report = call(&all);
     assert!(matches!(report.code, Some(0 | 1)), "{}", report.err);
-    let value: Value = serde_json::from_str(&report.out).expect("JSON");
-    let schema = concat!(env!("CARGO_MANIFEST_DIR"), "/src/waveform/waveform.schema.json");
-    let mut schemas = boon::Schemas::new();
-    let index = boon::Compiler::new().compile(schema, &mut schemas).expect("a schema");
-    if let Err(error) = schemas.validate(&value, index) {
-        panic!("{error:#}");
-    }
-    value
+    as_its_schema_says(&report.out, "waveform/waveform.schema.json")
 }
 
 fn roms(report: &Value) -> Vec<String> {

@@ -1,6 +1,7 @@
 //! Ctrl-C and the signals that mean the same.
 
-use super::console::tell;
+use super::ask::Refused;
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::watch::give_back;
 use crate::run::Stop;
@@ -8,8 +9,8 @@ use crate::run::Stop;
 /// A flag that the first Ctrl-C raises. The second ends the program at once, without results.
 ///
 /// # Errors
-/// If the system refuses.
-pub(super) fn stop_on_interrupt() -> Result<Stop, ctrlc::Error> {
+/// If the system refuses; that has been told.
+pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
     let stop = Stop::new();
     let flag = stop.clone();
     ctrlc::set_handler(move || {
@@ -19,6 +20,10 @@ pub(super) fn stop_on_interrupt() -> Result<Stop, ctrlc::Error> {
         }
         flag.raise();
         tell("stopping; once more to end at once");
+    })
+    .map_err(|error| {
+        console.error(error);
+        Refused(Exit::BadInput)
     })?;
     Ok(stop)
 }

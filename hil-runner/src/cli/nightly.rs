@@ -6,6 +6,7 @@ use chrono::{Local, NaiveDate};
 
 use super::args::NightlyArgs;
 use super::ask;
+use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
@@ -24,12 +25,9 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
     if args.check {
         return check(console, &plan);
     }
-    let (stop, program) = match (stop_on_interrupt(), std::env::current_exe()) {
+    let (stop, program) = match (stop_on_interrupt(console), std::env::current_exe()) {
         (Ok(stop), Ok(program)) => (stop, program),
-        (Err(error), _) => {
-            console.error(error);
-            return Exit::BadInput;
-        }
+        (Err(Refused(exit)), _) => return exit,
         (_, Err(error)) => {
             console.error(format_args!("this program cannot find itself: {error}"));
             return Exit::BadInput;

@@ -64,13 +64,10 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
     let reader = Reader { rig: &rig, seed, sensors, whole_line: args.sensors.is_empty(), args };
     match args.watch {
         None => reader.once(console, bench.as_mut()),
-        Some(interval) => match stop_on_interrupt() {
+        Some(interval) => match stop_on_interrupt(console) {
             Ok(stop) if console.is_for_views() && !args.json => reader.view(console, bench.as_mut(), interval, &stop),
             Ok(stop) => reader.watch(console, bench.as_mut(), interval, &stop),
-            Err(error) => {
-                console.error(error);
-                Exit::BadInput
-            }
+            Err(Refused(exit)) => exit,
         },
     }
 }

@@ -129,7 +129,7 @@ fn stop_when_input_ends(stop: &Stop) {
 /// What is needed before anything runs and has nothing to do with what was typed.
 fn prepare(console: &Console) -> Result<(Judge, Stop), Refused> {
     let judge = Judge::new().map_err(|error| refused(console, &error))?;
-    let stop = stop_on_interrupt().map_err(|error| refused(console, &error))?;
+    let stop = stop_on_interrupt(console)?;
     Ok((judge, stop))
 }
 

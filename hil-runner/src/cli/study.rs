@@ -34,12 +34,9 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
         Ok(ready) => ready,
         Err(Refused(exit)) => return exit,
     };
-    let stop = match stop_on_interrupt() {
+    let stop = match stop_on_interrupt(console) {
         Ok(stop) => stop,
-        Err(error) => {
-            console.error(error);
-            return Exit::BadInput;
-        }
+        Err(Refused(exit)) => return exit,
     };
     let order = MeasureOrder { rig: &rig, repeats: args.repeats, stop: &stop };
     let pace = bench.pace();

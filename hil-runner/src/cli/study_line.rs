@@ -81,12 +81,9 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
         Ok(ready) => ready,
         Err(Refused(exit)) => return exit,
     };
-    let stop = match stop_on_interrupt() {
+    let stop = match stop_on_interrupt(console) {
         Ok(stop) => stop,
-        Err(error) => {
-            console.error(error);
-            return Exit::BadInput;
-        }
+        Err(Refused(exit)) => return exit,
     };
     let told = told(args, &rig);
     let order = LineOrder {

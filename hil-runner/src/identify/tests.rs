@@ -145,11 +145,10 @@ fn less_than_was_asked_for_is_no_hand() {
     assert_eq!(hands(&[COARSE; 8], 0.99, 40), (0, 0));
 }
 
-/// More of the same, thousands of watches, in the bench of this name.
 #[test]
 fn nobody_is_named_where_nobody_moves() {
     for thing in [USUAL, COARSE, Thing { noise: 0.3, ..USUAL }] {
-        for seed in 0..50 {
+        for seed in 0..200 {
             let mut room = Room::new(seed, vec![thing; 8]);
             room.settle();
             assert_eq!(found(&room.watch(120, |_, _| 0.0)), None, "{thing:?}, seed {seed}");
@@ -211,7 +210,7 @@ fn a_room_that_warms_at_once_is_not_a_hand_though_some_follow_sooner() {
 
 #[test]
 fn two_hands_name_nobody_until_one_lets_go() {
-    for seed in 0..15 {
+    for seed in 0..40 {
         for second_lag in [20.0, 5.0, 60.0] {
             let mut things = vec![USUAL; 8];
             things[6].lag_s = second_lag;
@@ -277,7 +276,7 @@ fn one_that_does_not_rest_is_waited_for_and_then_left_out() {
 
 #[test]
 fn one_that_goes_back_after_a_hand_is_not_named_again() {
-    for seed in 0..15 {
+    for seed in 0..40 {
         for thing in [USUAL, COARSE, Thing { lag_s: 90.0, ..USUAL }] {
             let mut room = Room::new(seed, vec![thing; 8]);
             room.settle();

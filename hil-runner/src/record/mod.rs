@@ -9,7 +9,6 @@ mod fixed_point;
 mod model;
 pub mod notation;
 mod recorder;
-mod schema;
 mod step;
 mod tally;
 pub mod units;
@@ -22,7 +21,6 @@ pub use edges::{EdgeClock, EdgeRecord};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use recorder::Recorder;
-pub use schema::schema_text;
 pub use step::{
     ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,
     SettingsRecord, StepData, StepOutcome, StepRecord,

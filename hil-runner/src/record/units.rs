@@ -137,6 +137,12 @@ pub fn count(number: usize, thing: &str) -> String {
     format!("{number} {thing}{}", if number == 1 { "" } else { "s" })
 }
 
+/// The same of a number that may be larger.
+#[must_use]
+pub fn counted(number: u64, thing: &str) -> String {
+    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
+}
+
 /// `13.042 us`, exactly; in milliseconds or seconds, rounded, where no limit is near.
 #[must_use]
 pub fn exact_time(ns: i64) -> String {

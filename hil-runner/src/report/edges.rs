@@ -4,7 +4,7 @@ use super::look::Ink;
 use super::{Grid, Look, MARGIN, nothing, table};
 use crate::judge::edges::{Basis, Bound, Nearest, ParameterReport, Side, Violation};
 use crate::record::EdgeRecord;
-use crate::record::units::{count, exact_time as time, moment};
+use crate::record::units::{counted, exact_time as time, moment};
 
 /// So many violations are told one by one.
 const VIOLATIONS_TOLD: usize = 5;
@@ -139,10 +139,6 @@ fn by(bound: &Bound) -> &'static str {
         Basis::AsDs18b20 => "as DS18B20",
         Basis::Order => "order",
     }
-}
-
-fn counted(number: u64, thing: &str) -> String {
-    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
 }
 
 /// `3 x short slot without a look`.

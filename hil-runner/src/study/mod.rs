@@ -16,7 +16,6 @@ mod model;
 mod noise;
 pub mod plot;
 mod rounds;
-mod schema;
 mod spread;
 mod wishes;
 
@@ -35,6 +34,5 @@ pub use members::{Member, Party, Remark, gather};
 pub use model::{FailedSeries, Place, STUDY_VERSION, Study};
 pub use noise::{NoiseRow, NoiseSource, noise_of};
 pub use rounds::{RoundRow, TrackingRow, round_us, tracking_celsius};
-pub use schema::study_schema_text;
 pub use spread::{TimeSpread, drift_free_deviation};
 pub use wishes::Wishes;

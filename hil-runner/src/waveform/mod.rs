@@ -17,7 +17,6 @@ mod findings;
 mod pulse;
 pub mod replay;
 mod report;
-mod schema;
 mod source;
 pub mod timing;
 
@@ -29,5 +28,4 @@ pub use excerpt::{Excerpt, excerpts};
 pub use findings::{Cause, Finding, SensorReport, Topic, Weight};
 pub use pulse::Pulse;
 pub use report::{Activity, Outcome, WaveformReport};
-pub use schema::waveform_schema_text;
 pub use source::{ChooseError, Chosen, SourceError, WaveformSource};

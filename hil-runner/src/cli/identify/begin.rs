@@ -64,7 +64,7 @@ fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused>
              labels as arguments",
         ));
     }
-    let stop = stop_on_interrupt().map_err(|error| refuse(console, error))?;
+    let stop = stop_on_interrupt(console)?;
     let hand = |seed| hand(&rig, &args.hand, seed);
     // Before the rig is opened, which may take its time: with any seed.
     hand(0).map_err(|text| refuse(console, text))?;

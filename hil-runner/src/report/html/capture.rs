@@ -8,10 +8,8 @@ use super::HtmlError;
 use super::page::Tone;
 use crate::judge::edges::Side;
 use crate::record::units::{exact_time, moment};
-use crate::report::waveform::{
-    activity_text, capture_text, finding_text, sensor_rows, signed, time_texts, verdict_text,
-};
-use crate::waveform::timing::LineTimeReport;
+use crate::report::waveform::{activity_text, capture_text, finding_text, sensor_rows, time_texts, verdict_text};
+use crate::waveform::timing::{LineTimeReport, signed};
 use crate::waveform::{Excerpt, Finding, Outcome, WaveformReport, Weight};
 
 /// What the page shows.

@@ -33,14 +33,11 @@ fn line(look: &Look, finding: &Finding) -> String {
 /// A finding in a sentence: when, who, what, how often.
 pub(in crate::report) fn sentence(finding: &Finding) -> String {
     let sensor = finding.sensor.as_ref().map_or_else(String::new, |sensor| format!("{sensor}, "));
-    let often = match finding.count {
-        1 => String::new(),
-        number => format!("; {number} times, last at {}", moment(finding.last_ns)),
-    };
-    let often = if finding.last_ns == finding.at_ns && finding.count > 1 {
-        format!("; {} times", finding.count)
+    // What was counted elsewhere says so in its sentence.
+    let often = if finding.last_ns == finding.at_ns {
+        String::new()
     } else {
-        often
+        format!("; {} times, last at {}", finding.count, moment(finding.last_ns))
     };
     format!("{}, {sensor}{}: {}{often}", moment(finding.at_ns), cause(finding.cause), finding.text)
 }

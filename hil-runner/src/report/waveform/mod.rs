@@ -8,7 +8,8 @@ mod transaction;
 
 use super::look::Ink;
 use super::{Look, MARGIN};
-use crate::record::units::{count, exact_time, moment, rig_time};
+use crate::record::units::{count, counted, exact_time, moment, rig_time};
+use crate::waveform::timing::signed;
 use crate::waveform::{Outcome, WaveformReport, Weight};
 
 pub use replay::played_line;
@@ -121,13 +122,4 @@ fn verdict(look: &Look, report: &WaveformReport) -> String {
     };
     let word = word(report.outcome);
     look.wrap("", &verdict_text(report)).replacen(word, &ink.on(word), 1)
-}
-
-/// Nanoseconds of a capture, of which none has too many.
-pub(super) fn signed(ns: u64) -> i64 {
-    i64::try_from(ns).unwrap_or(i64::MAX)
-}
-
-fn counted(number: u64, thing: &str) -> String {
-    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
 }

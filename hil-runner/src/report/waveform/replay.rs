@@ -1,7 +1,7 @@
 //! What the driver makes of a capture.
 
-use super::counted;
 use super::transaction::moment_short;
+use crate::record::units::counted;
 use crate::report::Look;
 use crate::report::look::Ink;
 use crate::waveform::replay::{Played, ReplayReport, Standing};

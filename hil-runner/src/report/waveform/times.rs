@@ -1,12 +1,12 @@
 //! The times, each in a row with its limits, its smallest margin and how its lengths are distributed.
 
-use super::signed;
 use crate::judge::edges::Side;
 use crate::record::units::{exact_time, moment};
 use crate::report::look::{Characters, Ink};
 use crate::report::{Grid, Look, MARGIN, nothing, table};
 use crate::waveform::WaveformReport;
 use crate::waveform::decode::Speed;
+use crate::waveform::timing::signed;
 use crate::waveform::timing::{Bar, Driver, LineTimeReport};
 
 /// A time has room in one line from this width on.

@@ -3,11 +3,11 @@
 use slotwise::bus::RomCode;
 use slotwise::thermometer::{Family, Scratchpad};
 
-use super::signed;
-use crate::record::units::{count, exact_time, moment};
+use crate::record::units::{count, counted, exact_time, moment};
 use crate::waveform::decode::{
     Addressing, Bytes, Phase, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name, rom_command_name,
 };
+use crate::waveform::timing::signed;
 
 /// A transaction in one line: `0.147187 s  reset 493 us, presence 121 us after 27 us; Match ROM 28:...; ...`.
 #[must_use]
@@ -34,7 +34,7 @@ pub fn transaction_line(transaction: &Transaction) -> String {
                 join(&mut parts, &format!("-> {}{}", data(bytes, *more), meaning(bytes, before, family)));
             }
             Phase::Polled { zeros, ones, .. } => join(&mut parts, &format!("-> {zeros} x 0, {ones} x 1")),
-            Phase::ReadOn { bytes } => join(&mut parts, &format!("and {} of ones", count_u64(*bytes, "byte"))),
+            Phase::ReadOn { bytes } => join(&mut parts, &format!("and {} of ones", counted(*bytes, "byte"))),
         }
     }
     if transaction.open_bits > 0 {
@@ -126,8 +126,4 @@ fn meaning(bytes: &Bytes, before: Option<u8>, family: Option<Family>) -> String 
             Err(error) => format!(" ({error})"),
         },
     }
-}
-
-fn count_u64(number: u64, thing: &str) -> String {
-    count(usize::try_from(number).unwrap_or(usize::MAX), thing)
 }

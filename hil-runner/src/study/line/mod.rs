@@ -14,7 +14,6 @@ mod measure;
 mod model;
 mod numbers;
 mod pull_up;
-mod schema;
 mod seen;
 
 #[cfg(test)]
@@ -34,5 +33,4 @@ pub use measure::{LineOrder, LineStage, LineStop, measure_line};
 pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, NotKnown, StrongPullUp, Told};
 pub use numbers::{Numbers, driver_timing};
 pub use pull_up::{E24, bought};
-pub use schema::line_schema_text;
 pub use seen::{LineSeen, Pulse, SensorSeen};

@@ -3,13 +3,13 @@
 //! DS18B20 datasheet (7/19), ROM Commands and Table 3; Chain: DS28EA00 datasheet. From memory: the codes of Conditional Read ROM,
 //! of both PIO commands and of both overdrive commands.
 
-pub(super) const SEARCH_ROM: u8 = 0xF0;
-pub(super) const ALARM_SEARCH: u8 = 0xEC;
-pub(super) const READ_ROM: u8 = 0x33;
-pub(super) const MATCH_ROM: u8 = 0x55;
-pub(super) const SKIP_ROM: u8 = 0xCC;
+pub(in crate::waveform) const SEARCH_ROM: u8 = 0xF0;
+pub(in crate::waveform) const ALARM_SEARCH: u8 = 0xEC;
+pub(in crate::waveform) const READ_ROM: u8 = 0x33;
+pub(in crate::waveform) const MATCH_ROM: u8 = 0x55;
+pub(in crate::waveform) const SKIP_ROM: u8 = 0xCC;
 pub(super) const CONDITIONAL_READ_ROM: u8 = 0x0F;
-pub(super) const OVERDRIVE_SKIP_ROM: u8 = 0x3C;
+pub(in crate::waveform) const OVERDRIVE_SKIP_ROM: u8 = 0x3C;
 pub(super) const OVERDRIVE_MATCH_ROM: u8 = 0x69;
 
 pub(in crate::waveform) const CONVERT_T: u8 = 0x44;

@@ -353,31 +353,21 @@ impl Decoder {
     }
 
     fn rom_command(&mut self, Whole { byte, at_ns }: Whole, pulse: Pulse) {
+        if parts(byte, false).is_some() {
+            self.function(byte, at_ns, pulse.rose_ns, Addressing::ResetOnly);
+            return;
+        }
         let Some(transaction) = &mut self.transaction else { return };
-        if code_is_rom_command(byte) {
-            transaction.push(Phase::RomCommand { at_ns, code: byte });
+        transaction.push(Phase::RomCommand { at_ns, code: byte });
+        if matches!(byte, code::OVERDRIVE_SKIP_ROM | code::OVERDRIVE_MATCH_ROM) {
+            self.speed = Speed::Overdrive;
         }
         self.due = match byte {
             code::SEARCH_ROM | code::ALARM_SEARCH => Due::Search { triplets: Vec::new(), reads: Vec::new() },
             code::READ_ROM | code::CONDITIONAL_READ_ROM => Due::RomAnswered,
-            code::MATCH_ROM => Due::RomWritten,
-            code::OVERDRIVE_MATCH_ROM => {
-                self.speed = Speed::Overdrive;
-                Due::RomWritten
-            }
-            code::SKIP_ROM => Due::Function(Addressing::RomCommand),
-            code::OVERDRIVE_SKIP_ROM => {
-                self.speed = Speed::Overdrive;
-                Due::Function(Addressing::RomCommand)
-            }
-            _ if parts(byte, false).is_some() => {
-                self.function(byte, at_ns, pulse.rose_ns, Addressing::ResetOnly);
-                return;
-            }
-            _ => {
-                transaction.push(Phase::RomCommand { at_ns, code: byte });
-                Due::Nothing
-            }
+            code::MATCH_ROM | code::OVERDRIVE_MATCH_ROM => Due::RomWritten,
+            code::SKIP_ROM | code::OVERDRIVE_SKIP_ROM => Due::Function(Addressing::RomCommand),
+            _ => Due::Nothing,
         };
     }
 
@@ -387,10 +377,6 @@ impl Decoder {
         let limits_only = self.addressed.map_or(self.families == (true, false), |family| family == LIMITS_ONLY);
         self.due = parts(function, limits_only).map_or(Due::Nothing, due);
     }
-}
-
-fn code_is_rom_command(byte: u8) -> bool {
-    super::rom_command_name(byte).is_some()
 }
 
 fn due(parts: &'static [Part]) -> Due {

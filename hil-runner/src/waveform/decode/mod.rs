@@ -16,7 +16,10 @@ mod grammar;
 mod speed;
 mod transaction;
 
-pub(super) use command::{CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCRATCHPAD, RECALL_E2, WRITE_SCRATCHPAD};
+pub(super) use command::{
+    ALARM_SEARCH, CONVERT_T, COPY_SCRATCHPAD, MATCH_ROM, OVERDRIVE_SKIP_ROM, READ_POWER_SUPPLY, READ_ROM,
+    READ_SCRATCHPAD, RECALL_E2, SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
+};
 pub use command::{function_name, rom_command_name};
 pub use decoder::{Decoder, Event, Role, Slot};
 pub use speed::Speed;

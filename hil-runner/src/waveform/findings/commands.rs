@@ -4,7 +4,7 @@ use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::record::units::count;
-use crate::waveform::decode::{Bytes, Phase};
+use crate::waveform::decode::Phase;
 use crate::waveform::decode::{
     CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCRATCHPAD, RECALL_E2, WRITE_SCRATCHPAD,
 };
@@ -122,9 +122,4 @@ impl Watch {
             Target::Nobody => {}
         }
     }
-}
-
-/// Bytes as text.
-pub(super) fn hex(bytes: &[u8]) -> String {
-    Bytes(bytes.to_vec()).to_string()
 }

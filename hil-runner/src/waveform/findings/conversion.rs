@@ -4,7 +4,7 @@ use slotwise::thermometer::{Family, Resolution};
 
 use super::commands::{Call, Polls};
 use super::known::{Conversion, Who};
-use super::watch::{Target, Watch, milli};
+use super::watch::{Target, Watch, about};
 use super::{Cause, Topic};
 
 impl Watch {
@@ -45,10 +45,10 @@ impl Watch {
         let Some((from_ns, until_ns)) = self.powering.take() else { return };
         if at_ns < until_ns {
             let text = format!(
-                "a reset {} ms after Convert T to a sensor on parasite power: the line has to power it for up to {} ms, and \
+                "a reset {} after Convert T to a sensor on parasite power: the line has to power it for up to {}, and \
                  nothing else may happen in the meantime",
-                milli(at_ns - from_ns.min(at_ns)),
-                milli(until_ns - from_ns)
+                about(at_ns - from_ns.min(at_ns)),
+                about(until_ns - from_ns)
             );
             self.fault(Topic::ParasiteTraffic, Cause::Master, at_ns, None, text);
         }
@@ -70,10 +70,10 @@ impl Watch {
         let waited_ns = at_ns.saturating_sub(conversion.from_ns);
         if waited_ns < longest_ns {
             let text = format!(
-                "read {} ms after Convert T and never seen to be done: {} takes up to {} ms, so the number may be the one before",
-                milli(waited_ns),
+                "read {} after Convert T and never seen to be done: {} takes up to {}, so the number may be the one before",
+                about(waited_ns),
                 what(who, configuration),
-                milli(longest_ns)
+                about(longest_ns)
             );
             self.fault(Topic::NotWaited, Cause::Master, at_ns, Some(who), text);
         }

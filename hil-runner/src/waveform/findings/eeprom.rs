@@ -1,9 +1,10 @@
 //! The EEPROM: what it holds, what it is given, and how fast it wears.
 
-use super::commands::{Call, hex};
+use super::commands::Call;
 use super::known::{Kept, Who, Wrote};
 use super::watch::Watch;
 use super::{Cause, Topic};
+use crate::waveform::decode::Bytes;
 
 /// Writes that the EEPROM stands at least, -55 to +55 degC (DS18B20 datasheet (7/19), NV table).
 const ENDURANCE: u64 = 50_000;
@@ -33,7 +34,7 @@ impl Watch {
             known.copies += 1;
             let same = known.registers.is_some() && known.registers == known.eeprom;
             let why = if same {
-                known.registers.map(|bytes| format!("EEPROM holds {} already", hex(&bytes)))
+                known.registers.map(|bytes| format!("EEPROM holds {} already", Bytes(bytes.to_vec())))
             } else if known.kept == Kept::Same {
                 Some("nothing was written to the scratchpad since it was the same".into())
             } else {

@@ -1,6 +1,6 @@
 //! What is known of a sensor at a moment of the capture.
 
-use std::collections::BTreeMap;
+use std::collections::BTreeSet;
 
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -58,8 +58,8 @@ pub(super) struct Known {
     pub(super) conversion: Option<Conversion>,
     /// Whether it is on parasite power.
     pub(super) is_parasite: Option<bool>,
-    /// Values of byte 6, and how often each with how many different temperatures.
-    pub(super) byte_6: BTreeMap<u8, u64>,
+    /// Values that byte 6 of the scratchpad had.
+    pub(super) byte_6: BTreeSet<u8>,
 }
 
 /// Who is meant: a sensor by its ROM code, or one whose ROM code was never seen.
@@ -133,7 +133,7 @@ impl SensorReport {
             conversions: known.conversions,
             copies: known.copies,
             is_parasite: known.is_parasite,
-            byte_6: known.byte_6.keys().map(|byte| format!("{byte:02X}h")).collect(),
+            byte_6: known.byte_6.iter().map(|byte| format!("{byte:02X}h")).collect(),
         }
     }
 }

@@ -6,13 +6,10 @@ use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::record::units::count;
-use crate::waveform::decode::{Bytes, Phase, SearchEnd, Transaction, Triplet, chosen_rom, rom_command_name};
-
-/// Codes that this file has to tell apart; the rest has a name or none.
-const ALARM_SEARCH: u8 = 0xEC;
-const SKIP_ROM: u8 = 0xCC;
-const OVERDRIVE_SKIP_ROM: u8 = 0x3C;
-const READ_ROM: u8 = 0x33;
+use crate::waveform::decode::{
+    ALARM_SEARCH, Bytes, OVERDRIVE_SKIP_ROM, Phase, READ_ROM, SKIP_ROM, SearchEnd, Transaction, Triplet, chosen_rom,
+    rom_command_name,
+};
 
 impl Watch {
     /// Takes a ROM command and what follows it. Whom it addresses.
@@ -80,12 +77,7 @@ impl Watch {
             return Target::Nobody;
         };
         match RomCode::new(bytes) {
-            Ok(rom) => {
-                if let Some(known) = self.known(Who::Sensor(rom)) {
-                    known.addressed += 1;
-                }
-                Target::One(Who::Sensor(rom))
-            }
+            Ok(rom) => self.addressed(rom),
             Err(error) => {
                 self.bad_rom(at_ns, "the master addresses", &bytes, error);
                 Target::Nobody
@@ -106,12 +98,7 @@ impl Watch {
             return Target::Nobody;
         };
         match RomCode::new(bytes) {
-            Ok(rom) => {
-                if let Some(known) = self.known(Who::Sensor(rom)) {
-                    known.addressed += 1;
-                }
-                Target::One(Who::Sensor(rom))
-            }
+            Ok(rom) => self.addressed(rom),
             Err(RomError::AllOnes) => {
                 let text = "nobody answered Read ROM: all bits read 1".to_owned();
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
@@ -122,6 +109,14 @@ impl Watch {
                 Target::Nobody
             }
         }
+    }
+
+    fn addressed(&mut self, rom: RomCode) -> Target {
+        let who = Who::Sensor(rom);
+        if let Some(known) = self.known(who) {
+            known.addressed += 1;
+        }
+        Target::One(who)
     }
 
     /// All sensors answer at once, and what is read is the AND of them all.

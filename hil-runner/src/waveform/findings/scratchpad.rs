@@ -2,11 +2,12 @@
 
 use slotwise::thermometer::{Decoded, Doubt, Family, FrameError, Scratchpad};
 
-use super::commands::{Call, hex};
+use super::commands::Call;
 use super::known::{Kept, Who, Wrote};
-use super::watch::{Target, Watch, micro};
+use super::watch::{Target, Watch};
 use super::{Cause, Topic};
-use crate::record::units::count;
+use crate::record::units::{count, moment};
+use crate::waveform::decode::Bytes;
 
 /// Bits of the configuration byte that can be written: R1 and R0 (DS18B20 datasheet (7/19), Figure 10).
 const WRITABLE: u8 = 0x60;
@@ -65,7 +66,7 @@ impl Watch {
             ),
             FrameError::Crc { computed, received, bytes } => (
                 Topic::Crc,
-                format!("scratchpad {}: CRC is {received:02X}h where {computed:02X}h belongs", hex(&bytes)),
+                format!("scratchpad {}: CRC is {received:02X}h where {computed:02X}h belongs", Bytes(bytes.to_vec())),
             ),
         };
         self.fault(topic, Cause::Line, call.at_ns, Some(who), text);
@@ -77,9 +78,7 @@ impl Watch {
         self.is_as_written(who, call.at_ns, [bytes[2], bytes[3], bytes[4]]);
         let Some(known) = self.known(who) else { return };
         known.registers = Some([bytes[2], bytes[3], bytes[4]]);
-        if known.byte_6.len() < 16 {
-            *known.byte_6.entry(bytes[6]).or_default() += 1;
-        }
+        known.byte_6.insert(bytes[6]);
         let Some(family) = who.family() else { return };
         match scratchpad.decode(family) {
             Ok(decoded) => {
@@ -92,7 +91,7 @@ impl Watch {
             Err(error) => {
                 let text = format!(
                     "scratchpad {}: {error}, though its CRC is right: perhaps a look-alike part, or another one with this family code",
-                    hex(&bytes)
+                    Bytes(bytes.to_vec())
                 );
                 self.hint(Topic::Unlike, Cause::Sensor, call.at_ns, Some(who), text);
             }
@@ -113,10 +112,10 @@ impl Watch {
             known.kept = Kept::Unknown;
         }
         let text = format!(
-            "Write Scratchpad {} at {} s never took: the next read shows {}, and nobody noticed",
-            hex(&bytes[..count]),
-            seconds(written_ns),
-            hex(&now[..count])
+            "Write Scratchpad {} at {} never took: the next read shows {}, and nobody noticed",
+            Bytes(bytes[..count].to_vec()),
+            moment(written_ns),
+            Bytes(now[..count].to_vec())
         );
         self.fault(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
     }
@@ -164,11 +163,4 @@ impl Watch {
             self.hint(Topic::Unlike, Cause::Sensor, at_ns, Some(who), text);
         }
     }
-}
-
-/// A moment of the capture in seconds.
-fn seconds(ns: u64) -> String {
-    let micros = micro(ns % 1_000_000_000);
-    let whole = micros.split('.').next().unwrap_or_default();
-    format!("{}.{whole:0>6}", ns / 1_000_000_000)
 }

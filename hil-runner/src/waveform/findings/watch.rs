@@ -7,8 +7,9 @@ use slotwise::thermometer::Family;
 
 use super::known::{Conversion, Known, Who};
 use super::{Cause, Findings, SensorReport, Topic, Weight};
+use crate::record::units::{count, exact_time};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
-use crate::waveform::timing::{Party, Power};
+use crate::waveform::timing::{Party, Power, signed};
 
 /// Sensors that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;
@@ -52,8 +53,8 @@ impl Watch {
             Event::Stray(pulse) => {
                 self.strays += 1;
                 let text = format!(
-                    "the line was low for {} us when no party pulls it: noise, a second master, or a bad contact",
-                    micro(pulse.low_ns())
+                    "the line was low for {} when no party pulls it: noise, a second master, or a bad contact",
+                    exact_time(signed(pulse.low_ns()))
                 );
                 self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
             }
@@ -69,8 +70,8 @@ impl Watch {
         let low_ns = end_ns.saturating_sub(since_ns);
         if low_ns >= STUCK_NS {
             let text = format!(
-                "the line is low for the last {} ms: a short, a sensor that holds it, or no supply",
-                low_ns / 1_000_000
+                "the line is low for the last {}: a short, a sensor that holds it, or no supply",
+                about(low_ns)
             );
             self.findings.add(Topic::StuckLow, Weight::Fault, Cause::Line, since_ns, None, text);
         }
@@ -217,7 +218,7 @@ impl Watch {
         if transaction.open_bits > 0 && !transaction.broken_off && !may_end {
             let text = format!(
                 "the transaction ends with {} of a byte: the master gave up, or a pulse was lost or added",
-                crate::record::units::count(transaction.open_bits.into(), "bit")
+                count(transaction.open_bits.into(), "bit")
             );
             self.hint(Topic::CutShort, Cause::Master, transaction.end_ns, None, text);
         }
@@ -240,14 +241,7 @@ impl Watch {
     }
 }
 
-/// Nanoseconds as microseconds, exactly.
-pub(super) fn micro(ns: u64) -> String {
-    let text = format!("{}.{:03}", ns / 1_000, ns % 1_000);
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
-}
-
-/// Nanoseconds as milliseconds, to the tenth.
-pub(super) fn milli(ns: u64) -> String {
-    let tenths = (ns + 50_000) / 100_000;
-    if tenths.is_multiple_of(10) { (tenths / 10).to_string() } else { format!("{}.{}", tenths / 10, tenths % 10) }
+/// A time to the tenth of a millisecond, for what is not known more closely.
+pub(super) fn about(ns: u64) -> String {
+    exact_time(signed((ns + 50_000) / 100_000 * 100_000))
 }

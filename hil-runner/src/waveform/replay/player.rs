@@ -10,7 +10,9 @@ use slotwise_golden::ConversionsError;
 use super::{Deviation, ReplayLine};
 use crate::judge::Judge;
 use crate::record::units::celsius_of_sixteenths;
-use crate::waveform::decode::{Addressing, Phase, SearchEnd, Transaction, chosen_rom};
+use crate::waveform::decode::{
+    Addressing, MATCH_ROM, Phase, READ_SCRATCHPAD, SEARCH_ROM, SearchEnd, Transaction, chosen_rom,
+};
 
 /// Passes of one search that are kept. A line has not as many sensors.
 const PASSES: usize = 512;
@@ -80,7 +82,7 @@ impl Player {
             return None;
         }
         match transaction.phases.as_slice() {
-            [Phase::RomCommand { code: 0xF0, .. }, Phase::Search { triplets, end: SearchEnd::Whole }] => {
+            [Phase::RomCommand { code: SEARCH_ROM, .. }, Phase::Search { triplets, end: SearchEnd::Whole }] => {
                 let bytes = chosen_rom(triplets);
                 let rom = RomCode::new(bytes).ok()?;
                 // The first one again: another search.
@@ -92,9 +94,9 @@ impl Player {
                 played
             }
             [
-                Phase::RomCommand { code: 0x55, .. },
+                Phase::RomCommand { code: MATCH_ROM, .. },
                 Phase::RomWritten { bytes },
-                Phase::Function { code: 0xBE, addressing: Addressing::RomCommand, .. },
+                Phase::Function { code: READ_SCRATCHPAD, addressing: Addressing::RomCommand, .. },
                 Phase::Answered { bytes: answer, .. },
                 ..,
             ] => {
@@ -110,7 +112,7 @@ impl Player {
             phases => {
                 let reads = phases
                     .iter()
-                    .any(|phase| matches!(phase, Phase::Search { .. } | Phase::Function { code: 0xBE, .. }));
+                    .any(|phase| matches!(phase, Phase::Search { .. } | Phase::Function { code: READ_SCRATCHPAD, .. }));
                 self.report.not_played += u64::from(reads);
                 None
             }

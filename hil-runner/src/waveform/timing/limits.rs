@@ -12,9 +12,6 @@ use crate::judge::edges::{Bound, Limits, Parameter, Reach, Side};
 use crate::record::units::exact_time;
 use crate::waveform::decode::Speed;
 
-/// Where a limit is printed.
-pub type Source = String;
-
 /// A limit.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct Limit {
@@ -23,7 +20,7 @@ pub struct Limit {
     /// Whether it is itself permitted.
     pub reach: Reach,
     /// Where it is printed.
-    pub source: Source,
+    pub source: String,
 }
 
 impl Limit {

@@ -9,9 +9,9 @@ mod parameter;
 mod spread;
 mod verdict;
 
-pub use limits::{Limit, Party, Power, Source, Window, window};
+pub use limits::{Limit, Party, Power, Window, window};
 pub use measure::Measures;
 pub use parameter::{Driver, LineTime};
 pub use spread::Spread;
-pub(in crate::waveform) use verdict::signed;
+pub(crate) use verdict::signed;
 pub use verdict::{Bar, Closest, LineTimeReport, Sides, judge};

@@ -121,7 +121,7 @@ pub fn judge(speed: Speed, time: LineTime, spread: &Spread, window: Window, step
 }
 
 /// Nanoseconds as a number that can be subtracted. No capture is so long that it does not fit.
-pub(in crate::waveform) fn signed(ns: u64) -> i64 {
+pub(crate) fn signed(ns: u64) -> i64 {
     i64::try_from(ns).unwrap_or(i64::MAX)
 }
 
