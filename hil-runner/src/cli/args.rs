@@ -30,7 +30,9 @@ Examples:
   hil-runner read \"brine bath\" --watch=5s
       one sensor, again and again
   hil-runner study resolution --steps 0.1 --every 1s --sensors 8
-      what each resolution takes and gives here, and which to choose";
+      what each resolution takes and gives here, and which to choose
+  hil-runner waveform bench.vcd
+      is the line of this capture sound, and what was said on it?";
 
 const CODES: &str = "\
 Exit codes:
