@@ -70,7 +70,7 @@ fn report(
             told = writeln!(console.out(), "{line}");
         }
     };
-    let mut report = analyse(capture, chosen.signal, chosen.step_ns, &mut |transaction| {
+    let mut report = analyse(capture, chosen, &mut |transaction| {
         if args.transactions {
             say(&transaction_line(transaction));
         }

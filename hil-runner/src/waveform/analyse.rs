@@ -9,6 +9,7 @@ use super::decode::{Decoder, Event, Speed, Transaction};
 use super::findings::{Cause, Findings, Topic, Watch, Weight};
 use super::pulse::Lows;
 use super::report::{Activity, Outcome, WaveformReport};
+use super::source::Chosen;
 use super::timing::{Driver, LineTime, LineTimeReport, Measures, Party, Power, judge, signed, window};
 use crate::judge::edges::Side;
 use crate::record::units::exact_time;
@@ -45,17 +46,12 @@ impl Gathering {
     }
 }
 
-/// Decodes and judges one signal of a capture, and hands out each transaction on the way. `step_ns`: the steps in which it was
-/// sampled. Memory stays the same however long it is.
-pub fn analyse<R: Read>(
-    mut capture: Capture<R>,
-    signal: usize,
-    step_ns: u64,
-    each: &mut dyn FnMut(&Transaction),
-) -> WaveformReport {
+/// Decodes and judges one signal of a capture, and hands out each transaction on the way. Memory stays the same however long it is.
+pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn FnMut(&Transaction)) -> WaveformReport {
+    let Chosen { signal, step_ns, read_zero_ns } = chosen;
     let name = capture.signals().get(signal).map(|signal| signal.path.clone()).unwrap_or_default();
     let mut gathering = Gathering::default();
-    let mut decoder = Decoder::default();
+    let mut decoder = Decoder::new(read_zero_ns);
     let mut lows = Lows::default();
     let mut from_ns = None;
     let (mut damages, mut damaged): (Vec<Damage>, u64) = (Vec::new(), 0);

@@ -5,6 +5,7 @@ use std::io::{self, Cursor, Read};
 use std::path::Path;
 
 use super::capture::{Capture, Looks, OpenError, Resemblance, choose};
+use super::reads::{READ_ZERO_NS, read_zero_ns};
 
 /// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
 const HEAD_BYTES: u64 = 16 << 20;
@@ -67,6 +68,25 @@ pub struct Chosen {
     pub signal: usize,
     /// The steps in which it was sampled, in nanoseconds.
     pub step_ns: u64,
+    /// From how long a low on a read slot is a 0, in nanoseconds.
+    pub read_zero_ns: u64,
+}
+
+impl Chosen {
+    /// This signal of a capture of which the beginning is at hand, and what is to be known of it before it is decoded.
+    ///
+    /// # Errors
+    /// [`OpenError`].
+    pub fn of(head: &[u8], signal: usize) -> Result<Self, OpenError> {
+        let (_, step_ns) = choose(Capture::open(head)?);
+        Ok(Self::sampled(head, signal, step_ns))
+    }
+
+    fn sampled(head: &[u8], signal: usize, step_ns: Option<u64>) -> Self {
+        // What cannot be opened has no slots to be told apart.
+        let read_zero_ns = Capture::open(head).map_or(READ_ZERO_NS, |capture| read_zero_ns(capture, signal));
+        Self { signal, step_ns: step_ns.unwrap_or(1), read_zero_ns }
+    }
 }
 
 impl WaveformSource {
@@ -89,19 +109,18 @@ impl WaveformSource {
     /// # Errors
     /// [`ChooseError`].
     pub fn choose(&self, name: Option<&str>) -> Result<Chosen, ChooseError> {
-        let step_ns = self.step_ns.unwrap_or(1);
         let places: Vec<usize> = match name {
             Some(name) => self.called(name),
             None if self.names.len() == 1 => vec![0],
             None => self.most_like_a_line(),
         };
-        match (places.as_slice(), name) {
-            ([signal], _) => Ok(Chosen { signal: *signal, step_ns }),
-            ([], Some(name)) => Err(ChooseError::NotFound { name: name.to_owned() }),
-            (several, Some(name)) => Err(ChooseError::NotUnique { name: name.to_owned(), count: several.len() }),
-            ([], None) => Err(ChooseError::NoLine),
-            (several, None) => Err(ChooseError::SeveralLines { count: several.len() }),
-        }
+        Err(match (places.as_slice(), name) {
+            ([signal], _) => return Ok(Chosen::sampled(&self.head, *signal, self.step_ns)),
+            ([], Some(name)) => ChooseError::NotFound { name: name.to_owned() },
+            (several, Some(name)) => ChooseError::NotUnique { name: name.to_owned(), count: several.len() },
+            ([], None) => ChooseError::NoLine,
+            (several, None) => ChooseError::SeveralLines { count: several.len() },
+        })
     }
 
     fn called(&self, wanted: &str) -> Vec<usize> {

@@ -92,8 +92,12 @@ pub struct Decoder {
     families: (bool, bool),
     /// Family code of the sensor that is addressed, if it is one.
     addressed: Option<u8>,
+    /// Read zeros at standard speed are low for at least this long.
+    read_zero_ns: u64,
 }
 
+/// Read zeros at overdrive speed are low for longer than tRDV: 2 us (DS1996 datasheet, overdrive limits).
+const FAST_READ_ZERO_NS: u64 = 2_001;
 /// Steps of a search.
 const TRIPLETS: usize = 64;
 /// Bytes of a ROM code.
@@ -101,8 +105,11 @@ const ROM_BYTES: usize = 8;
 /// Family code of the DS18S20, which has no configuration register.
 const LIMITS_ONLY: u8 = 0x10;
 
-impl Default for Decoder {
-    fn default() -> Self {
+impl Decoder {
+    /// Nothing is known of the line yet. At standard speed what is low for this long or longer in a read slot is a 0; at overdrive
+    /// speed the border is that of the datasheet.
+    #[must_use]
+    pub fn new(read_zero_ns: u64) -> Self {
         Self {
             framer: Framer::default(),
             speed: Speed::Standard,
@@ -112,11 +119,10 @@ impl Default for Decoder {
             rom: Vec::new(),
             families: (false, false),
             addressed: None,
+            read_zero_ns,
         }
     }
-}
 
-impl Decoder {
     /// Takes the next pulse, and tells what follows from it.
     pub fn pulse(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
         if self.transaction.is_none()
@@ -210,7 +216,12 @@ impl Decoder {
             self.bits = Bits::default();
         }
         let role = self.role();
-        let bit = low_ns < if role == Role::Read { lengths.read_zero_ns } else { lengths.zero_ns };
+        let border_ns = match (role, speed) {
+            (Role::Read, Speed::Standard) => self.read_zero_ns,
+            (Role::Read, Speed::Overdrive) => FAST_READ_ZERO_NS,
+            (Role::Write | Role::Unknown, _) => lengths.zero_ns,
+        };
+        let bit = low_ns < border_ns;
         tell(Event::Slot(Slot { pulse, bit, role, speed }));
         self.take(bit, pulse);
     }

@@ -21,8 +21,6 @@ pub(super) struct Lengths {
     pub(super) reset_ns: u64,
     /// Written zeros from here on.
     pub(super) zero_ns: u64,
-    /// Read zeros from here on: the master has looked by then.
-    pub(super) read_zero_ns: u64,
     /// Where nothing is to be written, zeros from here on are the master's: no sensor holds a slot for so long.
     pub(super) masters_zero_ns: u64,
     /// Presence pulses begin no later after the release: tPDHIGH and tPDLOW at most, together.
@@ -34,27 +32,19 @@ pub(super) struct Lengths {
 /// A pulse that is shorter is a spike and no slot (chosen): a quarter of the shortest legal one, tLOW1 of at least 1 us at either speed.
 pub(super) const SPIKE_NS: u64 = 250;
 
-/// From DS18B20 datasheet (7/19), AC table: tLOW1 at most 15 us, tLOW0 60 to 120 us, tRSTL at least 480 us, tRDV 15 us, tPDHIGH 15 to
-/// 60 us, tPDLOW 60 to 240 us. A presence pulse may be a third too short here.
+/// From DS18B20 datasheet (7/19), AC table: tLOW1 at most 15 us, tLOW0 60 to 120 us, tRSTL at least 480 us, tPDHIGH 15 to 60 us, tPDLOW 60 to 240 us. A presence pulse may be a third too short here.
 const STANDARD: Lengths = Lengths {
     reset_ns: 300_000,
     zero_ns: 37_500,
-    read_zero_ns: 15_000,
     masters_zero_ns: 50_000,
     presence_until_ns: 300_000,
     presence_ns: 40_000,
 };
 
-/// From the DS1996 datasheet: tLOW1 at most 2 us, tLOW0 6 to 16 us, tRDV 2 us and a release 4 us later at most; and the DS28EC20
+/// From the DS1996 datasheet: tLOW1 at most 2 us, tLOW0 6 to 16 us; and the DS28EC20
 /// datasheet: tRSTL at least 48 us, tPDH 2 to 6 us, tPDL 8 to 24 us.
-const OVERDRIVE: Lengths = Lengths {
-    reset_ns: 32_000,
-    zero_ns: 4_000,
-    read_zero_ns: 2_001,
-    masters_zero_ns: 6_500,
-    presence_until_ns: 30_000,
-    presence_ns: 5_000,
-};
+const OVERDRIVE: Lengths =
+    Lengths { reset_ns: 32_000, zero_ns: 4_000, masters_zero_ns: 6_500, presence_until_ns: 30_000, presence_ns: 5_000 };
 
 impl Speed {
     pub(super) const fn lengths(self) -> &'static Lengths {

@@ -59,7 +59,7 @@ impl Watch {
             known.bad_reads += 1;
         }
         let (topic, text) = match error {
-            FrameError::NoAnswer => (Topic::NoAnswer, "all bits of the scratchpad read 1: nobody answered, or a sensor lets go before 15 us".to_owned()),
+            FrameError::NoAnswer => (Topic::NoAnswer, "all bits of the scratchpad read 1: nobody answered".to_owned()),
             FrameError::AllZeros => (
                 Topic::AllZeros,
                 "a scratchpad of nothing but zeros, which pass the CRC: the line was held low, or is up too late for a 1".to_owned(),

@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 
 use super::paint::{Paint, STANDARD, report};
-use crate::waveform::capture::{Capture, Item, choose};
-use crate::waveform::{Outcome, analyse};
+use crate::waveform::capture::{Capture, Item};
+use crate::waveform::{Chosen, Outcome, analyse};
 
 const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
 const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
@@ -51,8 +51,9 @@ fn a_file_that_breaks_off_is_decoded_up_to_there() {
     let good = three_readings();
     let mut reads = Vec::new();
     for end in (0..good.len()).step_by(97) {
-        let Ok(capture) = Capture::open(std::io::Cursor::new(&good.as_bytes()[..end])) else { continue };
-        let report = analyse(capture, 0, 1, &mut |_| ());
+        let head = &good.as_bytes()[..end];
+        let (Ok(capture), Ok(chosen)) = (Capture::open(head), Chosen::of(head, 0)) else { continue };
+        let report = analyse(capture, chosen, &mut |_| ());
         // Nothing is made up: no finding comes of where the file ends.
         assert!(report.findings.is_empty(), "{end}: {:?}", report.findings);
         reads.push(report.sensors.first().map_or(0, |sensor| sensor.reads));
@@ -99,12 +100,11 @@ fn a_capture_of_nothing_but_damage_ends() {
 
 /// All that is done with a capture, on one that may be anything.
 fn all_of_it(bytes: &[u8]) {
-    let open = || Capture::open(std::io::Cursor::new(bytes));
+    let open = || Capture::open(bytes);
     let Ok(capture) = open() else { return };
     let signals = capture.signals().len();
-    let (_, step_ns) = choose(capture);
     for signal in 0..signals.min(3) {
-        let report = analyse(open().unwrap(), signal, step_ns.unwrap_or(1), &mut |transaction| {
+        let report = analyse(open().unwrap(), Chosen::of(bytes, signal).unwrap(), &mut |transaction| {
             let line = crate::report::transaction_line(transaction);
             assert!(!line.is_empty());
         });

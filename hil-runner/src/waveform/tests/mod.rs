@@ -5,6 +5,7 @@ mod damaged;
 mod limits;
 mod overdrive;
 pub(in crate::waveform) mod paint;
+mod reads;
 mod signals;
 mod story;
 mod worked;

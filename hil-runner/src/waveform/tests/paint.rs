@@ -2,9 +2,9 @@
 
 use std::fmt::Write;
 
-use crate::waveform::capture::{Capture, choose};
+use crate::waveform::capture::Capture;
 use crate::waveform::decode::Transaction;
-use crate::waveform::{Finding, Topic, WaveformReport, analyse};
+use crate::waveform::{Chosen, Finding, Topic, WaveformReport, analyse};
 
 /// Times of master and sensors, in nanoseconds.
 #[derive(Clone, Copy, Debug)]
@@ -158,17 +158,19 @@ impl Paint {
 
     pub(in crate::waveform) fn transactions(&self) -> Vec<Transaction> {
         let mut all = Vec::new();
-        let capture = Capture::open(std::io::Cursor::new(self.vcd())).unwrap();
-        analyse(capture, 0, 1, &mut |transaction| all.push(transaction.clone()));
+        run(&self.vcd(), &mut |transaction| all.push(transaction.clone()));
         all
     }
 }
 
 /// What is found in the first signal of a capture.
 pub(in crate::waveform) fn report(vcd: &str) -> WaveformReport {
-    let open = || Capture::open(std::io::Cursor::new(vcd.as_bytes())).unwrap();
-    let (_, step_ns) = choose(open());
-    analyse(open(), 0, step_ns.unwrap_or(1), &mut |_| ())
+    run(vcd, &mut |_| ())
+}
+
+fn run(vcd: &str, each: &mut dyn FnMut(&Transaction)) -> WaveformReport {
+    let chosen = Chosen::of(vcd.as_bytes(), 0).unwrap();
+    analyse(Capture::open(vcd.as_bytes()).unwrap(), chosen, each)
 }
 
 /// The findings of a topic.
