@@ -85,7 +85,7 @@ fn a_line_that_rises_too_slowly_breaks_the_rig_and_is_named() {
     assert_eq!(run.code, Some(3), "{}{}", run.out, run.err);
     assert!(run.out.contains("BROKEN: line never idle high in time"), "{}", run.out);
     assert!(
-        run.out.contains("hint: pull-up too weak for this cable: 2.2 kohm x 10200 pF (200 m of cable"),
+        run.out.contains("hint: pull-up too weak for this cable: 2.2 kohm x 10210 pF (200 m of cable"),
         "{}",
         run.out
     );

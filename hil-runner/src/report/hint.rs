@@ -1,18 +1,19 @@
 //! Advice: at most one hint, with numbers, for a run that did not pass. The facts stay true if it is wrong.
 
 use super::opening::{resistance, thousandths};
-use super::pull_up::{PullUps, SENSOR_UA};
 use crate::judge::{Check, Ruling, Verdict};
-use crate::record::units::count;
+use crate::record::units::{count, ohms, three};
 use crate::record::{Breakage, Record, StepData, StepRecord};
 use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
 use crate::scenario::FailureKind;
+use crate::study::line::figures::{INPUT_UA, USUAL_OHM};
+use crate::study::line::{LineParameter, Numbers, PullUpAdvice};
 
 /// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
 const LEAST_SUPPLY_MV: u32 = 3_000;
 
 /// The recommended timing is for lines up to this time constant, as the driver says of it.
-const RECOMMENDED_TIME_CONSTANT_NS: u64 = 1_800;
+const RECOMMENDED_TIME_CONSTANT_US: f64 = 1.8;
 
 /// What to look at on a rig that is broken.
 #[must_use]
@@ -24,29 +25,30 @@ pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
         }
         .into();
     };
-    let pull_ups = PullUps::of(rig, line);
+    // Where there is no pull-up, what one would have to be does not depend on which.
+    let numbers = Numbers::of_line(rig, line, line.pull_up_ohm.unwrap_or(USUAL_OHM));
     match (breakage.kind, line.pull_up_ohm) {
         (Some(FailureKind::NoStrongPullUp), _) => no_strong_pull_up(line),
         (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), None) => {
-            format!("this rig has no pull-up: {}", advice(&pull_ups))
+            format!("this rig has no pull-up: {}", advice(&numbers))
         }
-        (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), Some(ohm)) if !pull_ups.is_quick_with(ohm.into()) => {
-            weak_pull_up(line, ohm, &pull_ups, rig.inventory.len())
+        (Some(FailureKind::StuckLow | FailureKind::NeverIdleHigh), Some(ohm)) if !is_quick(&numbers) => {
+            weak_pull_up(line, ohm, &numbers)
         }
         (Some(FailureKind::NeverIdleHigh), Some(ohm)) => format!(
             "{}, which is quick enough: look for cable or capacitance that the rig file does not tell of, and for somebody \
              else who holds the line low",
-            time_constant(line, ohm, &pull_ups, rig.inventory.len())
+            time_constant(line, ohm, &numbers)
         ),
         (Some(FailureKind::StuckLow), Some(_)) => {
             "measure the idle line: near 0 V it is shorted to ground, or a sensor is in backwards".into()
         }
-        (Some(FailureKind::Nobody), _) => sensors_off(line, &pull_ups).unwrap_or_else(|| {
+        (Some(FailureKind::Nobody), _) => sensors_off(line, &numbers).unwrap_or_else(|| {
             "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
              sensor, and ground"
                 .into()
         }),
-        (Some(_), _) => garbled(line, rig, &pull_ups),
+        (Some(_), _) => garbled(line, rig, &numbers),
         (None, _) => "check the connection between this computer and the line".into(),
     }
 }
@@ -97,27 +99,29 @@ const fn hint_for_serial_adapter(kind: Option<FailureKind>) -> &'static str {
     }
 }
 
-/// What to fit on this line.
-fn advice(pull_ups: &PullUps) -> String {
-    let most = ohms(pull_ups.most_ohm());
-    let least = ohms(pull_ups.least_ohm());
-    match pull_ups.advised_ohm() {
-        Some(ohm) => format!("fit {} from the line to the supply (this line takes {least} to {most})", ohms(ohm)),
-        None => format!(
-            "no resistor does for this line: it takes at most {most} to get high in time, and the sensors pull low at least \
-             {least}; shorten or split the line"
-        ),
-    }
+/// Whether the line is up by when the driver looks at it after a reset pulse.
+fn is_quick(numbers: &Numbers) -> bool {
+    numbers.keeps(LineParameter::RiseCheck)
 }
 
-/// `2.08 kohm`, rounded down: three digits are more than these figures are worth.
-fn ohms(ohm: u64) -> String {
-    let step = match ohm {
-        ..1_000 => 1,
-        1_000..10_000 => 10,
-        _ => 100,
-    };
-    u32::try_from(ohm / step * step).map_or_else(|_| "more than 4 Gohm".into(), resistance)
+/// What to fit on this line.
+fn advice(numbers: &Numbers) -> String {
+    let advice = PullUpAdvice::of(numbers);
+    let least = ohms(advice.floor_ohm);
+    match (advice.use_ohm, advice.ceiling_ohm) {
+        (Some(ohm), Some(most_ohm)) => {
+            let (ohm, most) = (ohms(ohm.into()), ohms(most_ohm));
+            format!("fit {ohm} from the line to the supply (this line takes {least} to {most})")
+        }
+        (_, most_ohm) => {
+            let most = most_ohm.map_or_else(|| "none at all".into(), |ohm| format!("at most {}", ohms(ohm)));
+            format!(
+                "no resistor does for this line: \"{}\" allows {most}, and the sensors pull low at least {least}; shorten or split the \
+                 line",
+                advice.ceiling_by.words()
+            )
+        }
+    }
 }
 
 /// `3.3 V`
@@ -143,74 +147,70 @@ fn no_strong_pull_up(line: &VirtualLine) -> String {
 }
 
 /// A pull-up that cannot carry what the sensors draw, or brings the line up too late.
-fn weak_pull_up(line: &VirtualLine, ohm: u32, pull_ups: &PullUps, sensors: usize) -> String {
-    if pull_ups.is_overloaded_by(ohm.into()) {
-        let left_mv = pull_ups.idle_mv(ohm.into());
+fn weak_pull_up(line: &VirtualLine, ohm: u32, numbers: &Numbers) -> String {
+    let circuit = numbers.circuit();
+    if circuit.rise_us(numbers.threshold_v).is_none() {
         return format!(
-            "pull-up too weak for these sensors: {sensors} of them draw {SENSOR_UA} uA each, which leaves {}.{} V of {} \
-             behind {}: {}",
-            left_mv / 1000,
-            left_mv % 1000 / 100,
+            "pull-up too weak for these sensors: {} of them draw {} uA each, which leaves {} V of {} behind {}: {}",
+            numbers.sensors,
+            three(INPUT_UA),
+            three((circuit.idle_v().max(0.0) * 10.0).floor() / 10.0),
             volts(line),
             resistance(ohm),
-            advice(pull_ups)
+            advice(numbers)
         );
     }
     format!(
         "pull-up too weak for this cable: {}, and the line must be high {} us after a reset pulse: {}",
-        time_constant(line, ohm, pull_ups, sensors),
-        thousandths(pull_ups.rise_ns),
-        advice(pull_ups)
+        time_constant(line, ohm, numbers),
+        thousandths(numbers.driver_timing().rise_check_ns),
+        advice(numbers)
     )
 }
 
-fn time_constant(line: &VirtualLine, ohm: u32, pull_ups: &PullUps, sensors: usize) -> String {
-    let picofarad = pull_ups.picofarad;
-    // ohm x pF = 10^-6 us.
-    let tenths_of_us = u64::from(ohm) * picofarad / 100_000;
+fn time_constant(line: &VirtualLine, ohm: u32, numbers: &Numbers) -> String {
+    let circuit = numbers.circuit();
     format!(
-        "{} x {picofarad} pF ({} m of cable, {}) is a time constant of {}.{} us",
+        "{} x {:.0} pF ({} m of cable, {}, the master) is a time constant of {:.1} us",
         resistance(ohm),
+        circuit.picofarad,
         thousandths(line.cable_mm),
-        count(sensors, "sensor"),
-        tenths_of_us / 10,
-        tenths_of_us % 10
+        count(numbers.sensors as usize, "sensor"),
+        circuit.time_constant_us()
     )
 }
 
 /// Why sensors that are there cannot answer, if so.
-fn sensors_off(line: &VirtualLine, pull_ups: &PullUps) -> Option<String> {
+fn sensors_off(line: &VirtualLine, numbers: &Numbers) -> Option<String> {
     if line.supply_mv < LEAST_SUPPLY_MV {
         let least = thousandths(LEAST_SUPPLY_MV);
         return Some(format!("the supply is {}, and the sensors need {least} V to run: raise it", volts(line)));
     }
-    let least_ohm = pull_ups.least_ohm();
-    line.pull_up_ohm.filter(|ohm| u64::from(*ohm) < least_ohm).map(|ohm| {
+    let least_ohm = PullUpAdvice::of(numbers).floor_ohm;
+    line.pull_up_ohm.filter(|ohm| f64::from(*ohm) < least_ohm).map(|ohm| {
         format!(
             "pull-up too strong: at {} a sensor is sure to pull {} low and no less, and this one is {}: {}",
             volts(line),
             ohms(least_ohm),
             resistance(ohm),
-            advice(pull_ups)
+            advice(numbers)
         )
     })
 }
 
 /// Somebody is there, and nothing that is said comes through.
-fn garbled(line: &VirtualLine, rig: &Rig, pull_ups: &PullUps) -> String {
-    let sensors = rig.inventory.len();
+fn garbled(line: &VirtualLine, rig: &Rig, numbers: &Numbers) -> String {
     if let Some(ohm) = line.pull_up_ohm {
-        if !pull_ups.is_quick_with(ohm.into()) {
-            return weak_pull_up(line, ohm, pull_ups, sensors);
+        if !is_quick(numbers) {
+            return weak_pull_up(line, ohm, numbers);
         }
-        // ohm x pF / 1000 = ns.
-        let is_slow = u64::from(ohm) * pull_ups.picofarad / 1000 > RECOMMENDED_TIME_CONSTANT_NS;
+        let is_slow = numbers.circuit().time_constant_us() > RECOMMENDED_TIME_CONSTANT_US;
         if rig.timing == TimingSet::Recommended && is_slow {
-            let product = time_constant(line, ohm, pull_ups, sensors);
+            let product = time_constant(line, ohm, numbers);
             return format!("{product}, and the recommended timing is for up to 1.8 us: use timing = \"long line\"");
         }
     }
-    sensors_off(line, pull_ups).unwrap_or_else(|| {
+    sensors_off(line, numbers).unwrap_or_else(|| {
         "somebody else drives the line, or it is very noisy: look for a second master and for what runs beside the cable, \
          and take the sensors off one by one"
             .into()

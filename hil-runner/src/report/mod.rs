@@ -14,7 +14,6 @@ mod line;
 mod look;
 mod opening;
 mod progress;
-mod pull_up;
 mod sensors;
 mod step;
 mod study;

@@ -313,16 +313,16 @@ fn wired(ohm: Option<u32>, metres: u32) -> impl Fn(&mut crate::rig::Rig) {
 
 #[test]
 fn hints_have_the_numbers_of_the_rig() {
-    // 47 kohm x (1500 + 25) pF = 71.7 us.
+    // 47 kohm x (1500 + 25 + 10) pF = 72.145 us.
     let slow = breakage(FailureKind::NeverIdleHigh, 1, wired(Some(47_000), 30));
     assert!(
-        slow.starts_with("pull-up too weak for this cable: 47 kohm x 1525 pF (30 m of cable, 1 sensor) is"),
+        slow.starts_with("pull-up too weak for this cable: 47 kohm x 1535 pF (30 m of cable, 1 sensor, the master) is"),
         "{slow}"
     );
-    assert!(slow.contains("71.6 us") && slow.contains(": fit 4.7 kohm"), "{slow}");
+    assert!(slow.contains("72.1 us") && slow.contains(": fit 4.7 kohm"), "{slow}");
     // 3.3 V - 47 kohm x 40 uA = 1.42 V.
     let low = breakage(FailureKind::StuckLow, 8, wired(Some(47_000), 30));
-    assert!(low.contains("leaves 1.4 V of 3.3 V behind 47 kohm: fit 4.7 kohm"), "{low}");
+    assert!(low.contains("leaves 1.4 V of 3.3 V behind 47 kohm: fit 4.3 kohm"), "{low}");
     let none = breakage(FailureKind::StuckLow, 1, wired(None, 1));
     assert!(none.starts_with("this rig has no pull-up: fit 4.7 kohm"), "{none}");
     assert!(breakage(FailureKind::StuckLow, 1, |_| {}).contains("shorted"));
@@ -335,7 +335,7 @@ fn hints_have_the_numbers_of_the_rig() {
 
 #[test]
 fn no_hint_advises_what_is_fitted_already_or_what_cannot_do() {
-    for (ohm, metres) in [(4_700, 60), (2_200, 100), (2_200, 200), (1_000, 220)] {
+    for (ohm, metres) in [(4_700, 60), (2_200, 100), (2_200, 190), (1_000, 200)] {
         let hint = breakage(FailureKind::NeverIdleHigh, 8, wired(Some(ohm), metres));
         assert!(
             hint.contains(": fit ") && !hint.contains(&format!("fit {}", super::opening::resistance(ohm))),
@@ -445,4 +445,18 @@ fn a_step_that_did_not_pass_is_told_in_full_even_where_others_are_brief() {
     let (_, brief) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Brief);
     let (_, full) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Full);
     assert_eq!(brief, full);
+}
+
+#[test]
+fn a_hint_and_the_study_of_a_line_advise_the_same_resistor() {
+    for (metres, sensors) in [(1, 1), (30, 8), (60, 8), (100, 30), (190, 8)] {
+        let mut rig = rig(sensors);
+        rig.timing = crate::rig::TimingSet::LongLine;
+        wired(Some(100_000), metres)(&mut rig);
+        let numbers = crate::study::line::Numbers::of_rig(&rig).unwrap();
+        let advised = crate::study::line::LineAdvice::of(&numbers).pull_up.use_ohm.unwrap();
+        let hint = breakage(FailureKind::NeverIdleHigh, sensors, wired(Some(100_000), metres));
+        let fit = format!(": fit {} from the line", super::opening::resistance(advised));
+        assert!(hint.contains(&fit), "{hint}\n{fit}");
+    }
 }

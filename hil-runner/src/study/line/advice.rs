@@ -100,7 +100,7 @@ impl LineAdvice {
 
 /// The limits among these that such a line breaks.
 fn broken(numbers: &Numbers, among: &[LineParameter]) -> Option<LineParameter> {
-    among.iter().copied().find(|parameter| !value(*parameter, numbers).is_some_and(is_kept))
+    among.iter().copied().find(|parameter| !numbers.keeps(*parameter))
 }
 
 /// The largest amount up to `most` that is good. Everything below one that is good must be good.
@@ -119,7 +119,9 @@ fn largest(most: f64, is_good: impl Fn(f64) -> bool) -> Option<f64> {
 }
 
 impl PullUpAdvice {
-    fn of(numbers: &Numbers) -> Self {
+    /// Which resistor a line of these numbers takes; the one it has does not matter.
+    #[must_use]
+    pub fn of(numbers: &Numbers) -> Self {
         let with = |ohm: f64| Numbers { pull_up_ohm: ohm, ..*numbers };
         let floor_ohm = (numbers.supply_v - LOW_V) / SINK_MA * 1e3;
         let ceiling = |among: &[LineParameter]| largest(LARGEST_OHM, |ohm| broken(&with(ohm), among).is_none());

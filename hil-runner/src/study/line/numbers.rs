@@ -10,8 +10,10 @@ use super::figures::{
     HIGH_LOCAL_V, HIGH_PARASITE_V, INPUT_PF, INPUT_UA, MASTER_PF, RECOVERY_DS28EA00_US, RECOVERY_US, THRESHOLD_SHARE,
     USUAL_PF_PER_M,
 };
+use super::margin::{LineParameter, is_kept};
+use super::margins::value;
 use crate::record::notation;
-use crate::rig::{Rig, TimingSet};
+use crate::rig::{Rig, TimingSet, VirtualLine};
 
 /// A line in numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
@@ -85,6 +87,12 @@ impl Numbers {
             .map_or(self.pull_up_ohm, |strong_ohm| self.pull_up_ohm * strong_ohm / (self.pull_up_ohm + strong_ohm))
     }
 
+    /// Whether a limit is kept that numbers tell of.
+    #[must_use]
+    pub fn keeps(&self, parameter: LineParameter) -> bool {
+        value(parameter, self).is_some_and(is_kept)
+    }
+
     /// When the driver makes its edges.
     #[must_use]
     pub const fn driver_timing(&self) -> Timing {
@@ -112,12 +120,18 @@ impl Numbers {
     #[must_use]
     pub fn of_rig(rig: &Rig) -> Option<Self> {
         let line = rig.virtual_line()?;
+        Some(Self::of_line(rig, line, line.pull_up_ohm?))
+    }
+
+    /// The line of a rig in virtual time, with this pull-up.
+    #[must_use]
+    pub fn of_line(rig: &Rig, line: &VirtualLine, pull_up_ohm: u32) -> Self {
         let (supply_v, pf_per_m) = (f64::from(line.supply_mv) / 1e3, f64::from(line.cable_pf_per_m));
         let on_line = rig.inventory.iter().filter(|sensor| sensor.behaviour.connected);
         let twins = on_line.clone().filter(|sensor| sensor.behaviour.twin.is_some()).count();
         let is_parasite = on_line.clone().any(|sensor| sensor.supply == Supply::Parasite);
-        let plan = Self::plan(supply_v, f64::from(line.pull_up_ohm?), 0.0, 0);
-        Some(Self {
+        let plan = Self::plan(supply_v, f64::from(pull_up_ohm), 0.0, 0);
+        Self {
             cable_pf: f64::from(line.cable_mm) / 1e3 * pf_per_m + MASTER_PF,
             pf_per_m,
             sensors: u32::try_from(on_line.clone().count() + twins).unwrap_or(u32::MAX),
@@ -126,6 +140,6 @@ impl Numbers {
             timing: rig.timing,
             recovery_us: recovery_us(on_line.map(|sensor| sensor.part)),
             ..plan
-        })
+        }
     }
 }
