@@ -7,7 +7,7 @@ use slotwise::thermometer::Family;
 use super::capture::{Capture, Damage, Item};
 use super::decode::{Decoder, Event, Speed, Transaction};
 use super::findings::{Cause, Findings, Topic, Watch, Weight};
-use super::pulse::Lows;
+use super::pulse::{Lows, Seen, Spikes};
 use super::report::{Activity, Outcome, WaveformReport};
 use super::source::Chosen;
 use super::timing::{Driver, LineTime, LineTimeReport, Measures, Party, Power, judge, signed, window};
@@ -53,32 +53,53 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
     let mut gathering = Gathering::default();
     let mut decoder = Decoder::new(read_zero_ns);
     let mut lows = Lows::default();
+    // A capture in which time goes back still has a length.
     let mut from_ns = None;
     let (mut damages, mut damaged): (Vec<Damage>, u64) = (Vec::new(), 0);
-    for item in &mut capture {
+    let mut damage = |damage: Damage| {
+        damaged += 1;
+        if damages.len() < DAMAGES_KEPT {
+            damages.push(damage);
+        }
+    };
+    while let Some(item) = capture.next() {
+        let line = capture.line();
+        let mut see = |seen| match seen {
+            Seen::Pulse(pulse) => decoder.pulse(pulse, &mut |event| gathering.take(event, each)),
+            Seen::Lost { since_ns, until_ns } => {
+                let lasted = exact_time(signed(until_ns.saturating_sub(since_ns)));
+                damage(Damage {
+                    line,
+                    at_ns: since_ns,
+                    why: format!("the level of the signal is unknown for {lasted}"),
+                });
+                decoder.lose(&mut |event| gathering.take(event, each));
+            }
+        };
         match item {
             Item::Change(change) => {
-                from_ns.get_or_insert(change.at_ns);
-                if change.signal == signal
-                    && let Some(pulse) = lows.take(change.at_ns, change.level)
-                {
-                    decoder.pulse(pulse, &mut |event| gathering.take(event, each));
+                let from_ns = from_ns.get_or_insert(change.at_ns);
+                *from_ns = (*from_ns).min(change.at_ns);
+                if change.signal == signal {
+                    lows.take(change.at_ns, change.level, &mut see);
                 }
             }
-            Item::Damage(damage) => {
-                damaged += 1;
-                if damages.len() < DAMAGES_KEPT {
-                    damages.push(damage);
-                }
-                lows.lose();
+            Item::Damage(place) => {
+                lows.lose(&mut see);
+                damage(place);
                 decoder.lose(&mut |event| gathering.take(event, each));
             }
         }
     }
-    let to_ns = capture.now_ns();
     if let Some(since_ns) = lows.low_since_ns() {
-        gathering.watch.low_at_end(since_ns, to_ns);
+        gathering.watch.low_at_end(since_ns, capture.now_ns());
     }
+    let spikes = lows.spikes();
+    lows.lose(&mut |seen| {
+        if let Seen::Pulse(pulse) = seen {
+            decoder.pulse(pulse, &mut |event| gathering.take(event, each));
+        }
+    });
     decoder.end(&mut |event| gathering.take(event, each));
     let Gathering { measures, watch, mut activity } = gathering;
     let party = watch.party();
@@ -94,6 +115,7 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
         tell_time(&mut findings, report, &party);
     }
     tell_long_lows(&mut findings, &times);
+    tell_spikes(&mut findings, spikes);
     let (findings, findings_not_kept) = findings.sorted();
     let outcome = if activity.resets == 0 {
         Outcome::NothingSeen
@@ -109,7 +131,7 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
         signal: name,
         outcome,
         from_ns: from_ns.unwrap_or(0),
-        to_ns,
+        to_ns: capture.end_ns(),
         step_ns,
         activity,
         times,
@@ -134,6 +156,15 @@ fn tell_long_lows(findings: &mut Findings, times: &[LineTimeReport]) {
             exact_time(signed(most_ns))
         );
         findings.push_counted(Topic::StuckLow, Weight::Hint, Cause::Line, closest.at_ns, 1, text);
+    }
+}
+
+/// Highs that are too short for anything.
+fn tell_spikes(findings: &mut Findings, spikes: Spikes) {
+    if spikes.count > 0 {
+        let text = "the line was high for less than a quarter of a microsecond inside of a low, which was read as one: noise, \
+                    or an input without hysteresis on a slow edge";
+        findings.push_counted(Topic::Stray, Weight::Hint, Cause::Line, spikes.first_ns, spikes.count, text.into());
     }
 }
 

@@ -25,7 +25,7 @@ pub struct Excerpt {
     pub changes_ns: Vec<u64>,
 }
 
-/// Reads the stretches around some moments out of one signal.
+/// Reads the stretches around some moments out of one signal. Where edges may be missing, a stretch ends.
 #[must_use]
 pub fn excerpts<R: Read>(capture: Capture<R>, signal: usize, moments_ns: &[u64]) -> Vec<Excerpt> {
     let mut moments = moments_ns.to_vec();
@@ -34,38 +34,49 @@ pub fn excerpts<R: Read>(capture: Capture<R>, signal: usize, moments_ns: &[u64])
     let mut open: Vec<Excerpt> = Vec::new();
     let mut done = Vec::new();
     let mut waiting = moments.iter().copied().peekable();
-    let mut is_high = true;
+    let mut is_high = None;
+    let mut now_ns = 0;
     for item in capture {
-        let Item::Change(change) = item else { continue };
-        if change.signal != signal || change.level == Level::Unknown {
-            continue;
-        }
-        while let Some(at_ns) = waiting.next_if(|at_ns| at_ns.saturating_sub(BEFORE_NS) <= change.at_ns) {
-            let from_ns = at_ns.saturating_sub(BEFORE_NS);
-            let to_ns = at_ns + AFTER_NS;
-            open.push(Excerpt { at_ns, from_ns, to_ns, starts_high: is_high, changes_ns: Vec::new() });
+        let change = match item {
+            Item::Change(change) if change.signal != signal => continue,
+            Item::Change(change) if change.level != Level::Unknown => change,
+            Item::Change(_) | Item::Damage(_) => {
+                for excerpt in &mut open {
+                    excerpt.to_ns = excerpt.to_ns.min(now_ns);
+                }
+                done.append(&mut open);
+                is_high = None;
+                continue;
+            }
+        };
+        now_ns = change.at_ns;
+        while let Some(at_ns) = waiting.next_if(|at_ns| at_ns.saturating_sub(BEFORE_NS) <= now_ns) {
+            // From here on the level is known at the latest.
+            let from_ns = if is_high.is_some() { at_ns.saturating_sub(BEFORE_NS) } else { now_ns.min(at_ns) };
+            let starts_high = is_high.unwrap_or(change.level == Level::High);
+            open.push(Excerpt { at_ns, from_ns, to_ns: at_ns + AFTER_NS, starts_high, changes_ns: Vec::new() });
         }
         let now_high = change.level == Level::High;
-        if now_high == is_high {
+        if is_high.replace(now_high).is_none_or(|before| before == now_high) {
             continue;
         }
-        is_high = now_high;
         for excerpt in &mut open {
             if excerpt.changes_ns.len() < CHANGES {
-                excerpt.changes_ns.push(change.at_ns);
+                excerpt.changes_ns.push(now_ns);
             } else {
-                excerpt.to_ns = excerpt.to_ns.min(change.at_ns);
+                excerpt.to_ns = excerpt.to_ns.min(now_ns);
             }
         }
-        done.extend(open.extract_if(.., |excerpt| excerpt.to_ns <= change.at_ns));
+        done.extend(open.extract_if(.., |excerpt| excerpt.to_ns <= now_ns));
         if open.is_empty() && waiting.peek().is_none() {
             break;
         }
     }
     done.append(&mut open);
     for excerpt in &mut done {
-        excerpt.changes_ns.retain(|at_ns| *at_ns <= excerpt.to_ns);
+        excerpt.changes_ns.retain(|at_ns| (excerpt.from_ns..=excerpt.to_ns).contains(at_ns));
     }
+    done.retain(|excerpt| excerpt.from_ns < excerpt.to_ns && excerpt.at_ns <= excerpt.to_ns);
     done.sort_by_key(|excerpt| excerpt.at_ns);
     done
 }

@@ -11,9 +11,9 @@ use std::io::Read;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Scratchpad;
 
-use super::capture::{Capture, Item};
+use super::capture::{Capture, Damage, Item};
 use super::decode::{Decoder, Event, Phase, READ_SCRATCHPAD, Role, SearchEnd, Speed, Transaction, Triplet};
-use super::pulse::{Lows, Pulse};
+use super::pulse::{Lows, Pulse, Seen};
 
 /// Read zeros at standard speed are low for at least this long: tRDV (DS18B20 datasheet (7/19), AC table).
 pub const READ_ZERO_NS: u64 = 15_000;
@@ -47,21 +47,30 @@ pub fn read_zero_ns<R: Read>(capture: Capture<R>, signal: usize) -> u64 {
 fn pulses<R: Read>(capture: Capture<R>, signal: usize) -> Vec<Option<Pulse>> {
     let mut lows = Lows::default();
     let mut pulses = Vec::new();
+    let mut see = |seen| {
+        pulses.push(match seen {
+            Seen::Pulse(pulse) => Some(pulse),
+            Seen::Lost { .. } => None,
+        });
+        pulses.len()
+    };
+    let mut seen = 0;
     for item in capture {
         match item {
             Item::Change(change) if change.signal == signal => {
-                pulses.extend(lows.take(change.at_ns, change.level).map(Some));
+                lows.take(change.at_ns, change.level, &mut |next| seen = see(next));
             }
             Item::Change(_) => {}
-            Item::Damage(_) => {
-                lows.lose();
-                pulses.push(None);
+            Item::Damage(Damage { at_ns, .. }) => {
+                lows.lose(&mut |next| seen = see(next));
+                seen = see(Seen::Lost { since_ns: at_ns, until_ns: at_ns });
             }
         }
-        if pulses.len() >= PULSES {
+        if seen >= PULSES {
             break;
         }
     }
+    lows.lose(&mut |next| seen = see(next));
     pulses
 }
 

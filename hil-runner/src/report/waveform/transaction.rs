@@ -5,7 +5,8 @@ use slotwise::thermometer::{Family, Scratchpad};
 
 use crate::record::units::{count, counted, exact_time, moment};
 use crate::waveform::decode::{
-    Addressing, Bytes, Phase, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name, rom_command_name,
+    Addressing, Bytes, Phase, READ_SCRATCHPAD, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name,
+    rom_command_name,
 };
 use crate::waveform::timing::signed;
 
@@ -29,6 +30,7 @@ pub fn transaction_line(transaction: &Transaction) -> String {
                 before = Some(*code);
                 parts.push(function(*code, *addressing));
             }
+            Phase::Foreign { bytes, more } => join(&mut parts, &format!("(no thermometer) {}", data(bytes, *more))),
             Phase::Written { bytes, more } => join(&mut parts, &data(bytes, *more)),
             Phase::Answered { bytes, more } => {
                 join(&mut parts, &format!("-> {}{}", data(bytes, *more), meaning(bytes, before, family)));
@@ -115,7 +117,7 @@ fn data(bytes: &Bytes, more: u64) -> String {
 /// What a scratchpad says.
 fn meaning(bytes: &Bytes, before: Option<u8>, family: Option<Family>) -> String {
     let Ok(nine) = <[u8; 9]>::try_from(bytes.0.as_slice()) else { return String::new() };
-    if before.and_then(function_name) != Some("Read Scratchpad") {
+    if before != Some(READ_SCRATCHPAD) {
         return String::new();
     }
     match (Scratchpad::new(nine), family) {

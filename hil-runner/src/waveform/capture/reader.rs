@@ -65,6 +65,7 @@ pub struct Capture<R: Read> {
     /// Where each signal stands; none for those of more than one bit.
     places: HashMap<IdCode, Option<usize>>,
     now_ns: u64,
+    end_ns: u64,
     damages: usize,
     is_over: bool,
 }
@@ -99,7 +100,7 @@ impl<R: Read> Capture<R> {
             return Err(OpenError::NoSignal);
         }
         let Header { signals, places, .. } = header;
-        Ok(Self { parser, timescale, signals, places, now_ns: 0, damages: 0, is_over: false })
+        Ok(Self { parser, timescale, signals, places, now_ns: 0, end_ns: 0, damages: 0, is_over: false })
     }
 
     /// The signals of one bit, in the order of the file. One with several names is here once, under its first.
@@ -112,6 +113,18 @@ impl<R: Read> Capture<R> {
     #[must_use]
     pub const fn now_ns(&self) -> u64 {
         self.now_ns
+    }
+
+    /// The latest time so far, in nanoseconds: in a damaged file times may go back.
+    #[must_use]
+    pub const fn end_ns(&self) -> u64 {
+        self.end_ns
+    }
+
+    /// The line of the file up to which it was read.
+    #[must_use]
+    pub fn line(&self) -> u64 {
+        self.parser.line()
     }
 
     /// A change of a signal of one bit; nothing for others; damage if there is no such signal.
@@ -145,6 +158,7 @@ impl<R: Read> Capture<R> {
             }
             Some(ns) => {
                 self.now_ns = ns;
+                self.end_ns = self.end_ns.max(ns);
                 None
             }
         }

@@ -14,7 +14,8 @@ pub(super) const OVERDRIVE_MATCH_ROM: u8 = 0x69;
 
 pub(in crate::waveform) const CONVERT_T: u8 = 0x44;
 pub(in crate::waveform) const WRITE_SCRATCHPAD: u8 = 0x4E;
-pub(in crate::waveform) const READ_SCRATCHPAD: u8 = 0xBE;
+/// Read Scratchpad.
+pub const READ_SCRATCHPAD: u8 = 0xBE;
 pub(in crate::waveform) const COPY_SCRATCHPAD: u8 = 0x48;
 pub(in crate::waveform) const RECALL_E2: u8 = 0xB8;
 pub(in crate::waveform) const READ_POWER_SUPPLY: u8 = 0xB4;

@@ -4,8 +4,11 @@ use super::bits::{Bits, Whole};
 use super::command as code;
 use super::frame::{Framer, Kind};
 use super::grammar::{Part, parts};
+use super::opening::{Opening, may_open, opening};
 use super::{Addressing, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
 use crate::waveform::pulse::Pulse;
+use slotwise::bus::RomCode;
+use slotwise::thermometer::Family;
 
 /// Who decides what a slot carries.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -77,6 +80,8 @@ enum Due {
     },
     /// Nothing: what comes is the master's idea.
     Nothing,
+    /// A device that is no thermometer is addressed: what its commands are is not known here.
+    Foreign,
 }
 
 /// Puts pulses together to transactions.
@@ -84,14 +89,16 @@ enum Due {
 pub struct Decoder {
     framer: Framer,
     speed: Speed,
+    /// What may be a reset, and what followed it so far.
+    held: Vec<Pulse>,
     transaction: Option<Transaction>,
     due: Due,
     bits: Bits,
     rom: Vec<u8>,
-    /// Families of the ROM codes seen: any without a configuration register, any with one.
-    families: (bool, bool),
-    /// Family code of the sensor that is addressed, if it is one.
-    addressed: Option<u8>,
+    /// Whether all sensors seen so far are without a configuration register. None: none was seen.
+    all_without_configuration: Option<bool>,
+    /// Family of the sensor that is addressed, if it is one.
+    addressed: Option<Family>,
     /// Read zeros at standard speed are low for at least this long.
     read_zero_ns: u64,
 }
@@ -100,10 +107,6 @@ pub struct Decoder {
 const FAST_READ_ZERO_NS: u64 = 2_001;
 /// Steps of a search.
 const TRIPLETS: usize = 64;
-/// Bytes of a ROM code.
-const ROM_BYTES: usize = 8;
-/// Family code of the DS18S20, which has no configuration register.
-const LIMITS_ONLY: u8 = 0x10;
 
 impl Decoder {
     /// Nothing is known of the line yet. At standard speed what is low for this long or longer in a read slot is a 0; at overdrive
@@ -113,11 +116,12 @@ impl Decoder {
         Self {
             framer: Framer::default(),
             speed: Speed::Standard,
+            held: Vec::new(),
             transaction: None,
             due: Due::RomCommand,
             bits: Bits::default(),
             rom: Vec::new(),
-            families: (false, false),
+            all_without_configuration: None,
             addressed: None,
             read_zero_ns,
         }
@@ -125,13 +129,37 @@ impl Decoder {
 
     /// Takes the next pulse, and tells what follows from it.
     pub fn pulse(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
-        if self.transaction.is_none()
-            && let Some(reset) = self.framer.fast_reset(pulse)
-        {
-            self.reset(reset, Speed::Overdrive, tell);
-            self.presence(pulse, tell);
+        if self.held.is_empty() && !self.may_open(pulse) {
+            self.told(pulse, tell);
             return;
         }
+        self.held.push(pulse);
+        self.settle(false, tell);
+    }
+
+    fn may_open(&self, pulse: Pulse) -> bool {
+        may_open(pulse, self.transaction.is_some()) && !self.framer.is_answer(pulse)
+    }
+
+    /// Takes the pulses that were held back, as far as they are understood; all of them if nothing comes any more.
+    fn settle(&mut self, is_all: bool, tell: &mut impl FnMut(Event)) {
+        while let Some(first) = self.held.first().copied() {
+            let opening =
+                if self.may_open(first) { opening(&self.held, self.transaction.is_some()) } else { Opening::None };
+            match opening {
+                Opening::Open if !is_all => return,
+                Opening::Fast | Opening::Short => {
+                    let speed = if opening == Opening::Fast { Speed::Overdrive } else { Speed::Standard };
+                    self.framer.reset_at(first);
+                    self.reset(first, speed, tell);
+                }
+                Opening::Open | Opening::None => self.told(first, tell),
+            }
+            self.held.remove(0);
+        }
+    }
+
+    fn told(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
         match self.framer.classify(pulse, self.speed) {
             Kind::Reset(speed) => self.reset(pulse, speed, tell),
             Kind::Presence => self.presence(pulse, tell),
@@ -145,6 +173,7 @@ impl Decoder {
 
     /// Edges may be missing from here on: what is under way is given up.
     pub fn lose(&mut self, tell: &mut impl FnMut(Event)) {
+        self.settle(true, tell);
         self.finish_broken(tell);
         self.framer.lose();
         tell(Event::Lost);
@@ -152,6 +181,7 @@ impl Decoder {
 
     /// The capture is over.
     pub fn end(&mut self, tell: &mut impl FnMut(Event)) {
+        self.settle(true, tell);
         // Whether anything of the last transaction was still to come is not known, unless it is in the middle of something.
         let is_open = self.bits.open() > 0
             || match &self.due {
@@ -159,7 +189,7 @@ impl Decoder {
                 Due::Data { parts, left } => {
                     matches!(parts.first(), Some(Part::Written(_) | Part::Answered(_))) && *left > 0
                 }
-                Due::RomCommand | Due::Function(_) | Due::Nothing => false,
+                Due::RomCommand | Due::Function(_) | Due::Nothing | Due::Foreign => false,
             };
         if is_open {
             self.finish_broken(tell);
@@ -205,6 +235,11 @@ impl Decoder {
         let lengths = self.speed.lengths();
         let low_ns = pulse.low_ns();
         let speed = self.speed;
+        // Where nothing is due, or a state is asked for, it is nobody's slot.
+        if low_ns > lengths.longest_slot_ns && (self.is_polling() || self.role() == Role::Unknown) {
+            tell(Event::Stray(pulse));
+            return;
+        }
         if self.transaction.is_none() {
             let bit = low_ns < lengths.zero_ns;
             tell(Event::Slot(Slot { pulse, bit, role: Role::Unknown, speed }));
@@ -217,9 +252,10 @@ impl Decoder {
         }
         let role = self.role();
         let border_ns = match (role, speed) {
-            (Role::Read, Speed::Standard) => self.read_zero_ns,
-            (Role::Read, Speed::Overdrive) => FAST_READ_ZERO_NS,
-            (Role::Write | Role::Unknown, _) => lengths.zero_ns,
+            // Where it is not known who decides, what tells reads apart tells writes apart too.
+            (Role::Read | Role::Unknown, Speed::Standard) => self.read_zero_ns,
+            (Role::Read | Role::Unknown, Speed::Overdrive) => FAST_READ_ZERO_NS,
+            (Role::Write, _) => lengths.zero_ns,
         };
         let bit = low_ns < border_ns;
         tell(Event::Slot(Slot { pulse, bit, role, speed }));
@@ -246,7 +282,7 @@ impl Decoder {
                 Some(Part::Answered(_) | Part::AnsweredOn | Part::Polled) => Role::Read,
                 None => Role::Unknown,
             },
-            Due::Nothing => Role::Unknown,
+            Due::Nothing | Due::Foreign => Role::Unknown,
         }
     }
 
@@ -281,20 +317,22 @@ impl Decoder {
                 if triplets.len() == TRIPLETS {
                     let bytes = chosen_rom(triplets);
                     self.close_rom(SearchEnd::Whole);
-                    self.address(bytes[0]);
-                    self.due = Due::Function(Addressing::Search);
+                    self.address(bytes, Addressing::Search);
                 }
             }
             _ => {}
         }
     }
 
-    fn address(&mut self, family: u8) {
-        self.addressed = Some(family);
-        if family == LIMITS_ONLY {
-            self.families.0 = true;
-        } else {
-            self.families.1 = true;
+    /// A ROM code is whole: a function command is due next. A damaged one addresses nobody that is known.
+    fn address(&mut self, rom: [u8; 8], how: Addressing) {
+        let rom = RomCode::new(rom).ok();
+        self.addressed = rom.and_then(Family::of);
+        self.due = if rom.is_some() && self.addressed.is_none() { Due::Foreign } else { Due::Function(how) };
+        if let Some(family) = self.addressed {
+            let has_no_configuration = family == Family::Ds18s20;
+            self.all_without_configuration =
+                Some(has_no_configuration && self.all_without_configuration.unwrap_or(true));
         }
     }
 
@@ -325,11 +363,9 @@ impl Decoder {
             Due::Search { .. } => {}
             Due::RomWritten | Due::RomAnswered => {
                 self.rom.push(byte);
-                if self.rom.len() == ROM_BYTES {
-                    let family = self.rom[0];
+                if let Ok(bytes) = <[u8; 8]>::try_from(self.rom.as_slice()) {
                     self.close_rom(SearchEnd::Whole);
-                    self.address(family);
-                    self.due = Due::Function(Addressing::RomCommand);
+                    self.address(bytes, Addressing::RomCommand);
                 }
             }
             Due::Function(addressing) => {
@@ -351,6 +387,7 @@ impl Decoder {
                     self.due = due(rest);
                 }
             }
+            Due::Foreign => transaction.foreign(byte),
             Due::Nothing => {
                 if parts(byte, false).is_some() {
                     self.function(byte, at_ns, pulse.rose_ns, Addressing::Function);
@@ -385,7 +422,8 @@ impl Decoder {
     fn function(&mut self, function: u8, at_ns: u64, done_ns: u64, addressing: Addressing) {
         let Some(transaction) = &mut self.transaction else { return };
         transaction.push(Phase::Function { at_ns, done_ns, code: function, addressing });
-        let limits_only = self.addressed.map_or(self.families == (true, false), |family| family == LIMITS_ONLY);
+        let limits_only =
+            self.addressed.map_or(self.all_without_configuration == Some(true), |family| family == Family::Ds18s20);
         self.due = parts(function, limits_only).map_or(Due::Nothing, due);
     }
 }

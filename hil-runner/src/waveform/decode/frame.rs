@@ -1,8 +1,7 @@
 //! What each pulse is: a reset, a presence pulse, a slot, or none of these.
 
 use super::Speed;
-use super::speed::SPIKE_NS;
-use crate::waveform::pulse::Pulse;
+use crate::waveform::pulse::{Pulse, SPIKE_NS};
 
 /// What a pulse is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,20 +27,11 @@ struct Answerable {
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Framer {
     reset: Option<Answerable>,
-    /// The pulse before this one, while nothing is known of the line.
-    before: Option<Pulse>,
 }
 
-/// A reset at overdrive speed, and what answers it (DS28EC20 datasheet: tRSTL 48 to 80 us, tPDH 2 to 6 us, tPDL 8 to 24 us). No two
-/// slots of standard speed look like it: the second is no write-1, at most 15 us, and no zero.
-const FAST_RESET_NS: std::ops::RangeInclusive<u64> = 48_000..=80_000;
-const FAST_PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 2_000..=6_000;
-const FAST_PRESENCE_NS: std::ops::RangeInclusive<u64> = 15_001..=24_000;
-
-/// A pulse that is too short for a reset and begins when presence pulses do is one that is far too long: tRSTL at least 480 us,
-/// tPDHIGH at most 60 us (DS18B20 datasheet (7/19), AC table), with a quarter more for slow lines.
+/// A pulse that begins when presence pulses do and is too short for a legal reset is a presence pulse that is far too long: tRSTL at
+/// least 480 us (DS18B20 datasheet (7/19), AC table).
 const SHORTEST_RESET_NS: u64 = 480_000;
-const PRESENCE_BEGINS_NS: u64 = 75_000;
 
 impl Framer {
     /// What this pulse is at this speed.
@@ -51,14 +41,13 @@ impl Framer {
         if low_ns < SPIKE_NS {
             return Kind::Stray;
         }
-        if let Some(reset) = &mut self.reset
-            && !reset.is_answered
+        let after_reset = self.reset.map(|reset| (pulse.fell_ns.saturating_sub(reset.rose_ns), reset.is_answered));
+        if let Some((after_ns, false)) = after_reset
             && speed == Speed::Standard
-            && pulse.fell_ns.saturating_sub(reset.rose_ns) <= PRESENCE_BEGINS_NS
+            && after_ns <= lengths.presence_begins_ns
             && (lengths.reset_ns..SHORTEST_RESET_NS).contains(&low_ns)
         {
-            reset.is_answered = true;
-            return Kind::Presence;
+            return self.answered();
         }
         if low_ns >= Speed::Standard.lengths().reset_ns {
             return self.reset(pulse, Speed::Standard);
@@ -66,36 +55,49 @@ impl Framer {
         if low_ns >= lengths.reset_ns {
             return self.reset(pulse, speed);
         }
-        if let Some(reset) = &mut self.reset
-            && pulse.fell_ns.saturating_sub(reset.rose_ns) < lengths.presence_until_ns
-        {
-            let is_presence = low_ns >= lengths.presence_ns && !reset.is_answered;
-            reset.is_answered |= is_presence;
-            return if is_presence { Kind::Presence } else { Kind::Stray };
+        match after_reset {
+            // Where only presence pulses begin, a short one is one too.
+            Some((after_ns, false))
+                if after_ns <= lengths.presence_begins_ns && low_ns >= lengths.short_presence_ns =>
+            {
+                self.answered()
+            }
+            // One that comes late is still one, and a slot that comes early is one too: only the length is left to tell them apart.
+            Some((after_ns, false)) if after_ns < lengths.presence_until_ns && low_ns >= lengths.presence_ns => {
+                self.answered()
+            }
+            Some((after_ns, _)) if after_ns <= lengths.presence_begins_ns => Kind::Stray,
+            _ => Kind::Slot,
         }
-        Kind::Slot
+    }
+
+    fn answered(&mut self) -> Kind {
+        if let Some(reset) = &mut self.reset {
+            reset.is_answered = true;
+        }
+        Kind::Presence
     }
 
     fn reset(&mut self, pulse: Pulse, speed: Speed) -> Kind {
-        self.reset = Some(Answerable { rose_ns: pulse.rose_ns, is_answered: false });
+        self.reset_at(pulse);
         Kind::Reset(speed)
     }
 
-    /// Takes a pulse while no reset has been seen yet. If it answers the pulse before it as sensors at overdrive speed do, that one was
-    /// a reset.
-    pub(super) fn fast_reset(&mut self, pulse: Pulse) -> Option<Pulse> {
-        let before = self.before.replace(pulse)?;
-        let is_reset = FAST_RESET_NS.contains(&before.low_ns())
-            && FAST_PRESENCE_AFTER_NS.contains(&pulse.fell_ns.saturating_sub(before.rose_ns))
-            && FAST_PRESENCE_NS.contains(&pulse.low_ns());
-        if is_reset {
-            self.reset = Some(Answerable { rose_ns: before.rose_ns, is_answered: true });
-        }
-        is_reset.then_some(before)
+    /// This pulse is a reset, whatever its length says.
+    pub(super) const fn reset_at(&mut self, pulse: Pulse) {
+        self.reset = Some(Answerable { rose_ns: pulse.rose_ns, is_answered: false });
+    }
+
+    /// Whether a pulse of the length of this one would answer the last reset.
+    pub(super) fn is_answer(&self, pulse: Pulse) -> bool {
+        self.reset.is_some_and(|reset| {
+            !reset.is_answered
+                && pulse.fell_ns.saturating_sub(reset.rose_ns) <= Speed::Standard.lengths().presence_begins_ns
+        })
     }
 
     /// Edges may be missing.
     pub(super) const fn lose(&mut self) {
-        (self.reset, self.before) = (None, None);
+        self.reset = None;
     }
 }

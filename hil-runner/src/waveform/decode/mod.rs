@@ -4,8 +4,8 @@
 //! what is due: a falling edge is the master's except in the presence pulse; in a read slot a sensor may hold it.
 //!
 //! ```text
-//! pulse ── frame ── reset, presence, slot, stray
-//!                     └── decoder, by the grammar of the commands ── transaction
+//! pulse ── opening, frame ── reset, presence, slot, stray
+//!                              └── decoder, by the grammar of the commands ── transaction
 //! ```
 
 mod bits;
@@ -13,14 +13,15 @@ mod command;
 mod decoder;
 mod frame;
 mod grammar;
+mod opening;
 mod speed;
 mod transaction;
 
 pub(super) use command::{
-    ALARM_SEARCH, CONVERT_T, COPY_SCRATCHPAD, MATCH_ROM, OVERDRIVE_SKIP_ROM, READ_POWER_SUPPLY, READ_ROM,
-    READ_SCRATCHPAD, RECALL_E2, SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
+    ALARM_SEARCH, CONVERT_T, COPY_SCRATCHPAD, MATCH_ROM, OVERDRIVE_SKIP_ROM, READ_POWER_SUPPLY, READ_ROM, RECALL_E2,
+    SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
 };
-pub use command::{function_name, rom_command_name};
+pub use command::{READ_SCRATCHPAD, function_name, rom_command_name};
 pub use decoder::{Decoder, Event, Role, Slot};
 pub use speed::Speed;
 pub use transaction::{Addressing, Bytes, Phase, Presence, Reset, SearchEnd, Transaction, Triplet, chosen_rom};

@@ -150,6 +150,13 @@ pub enum Phase {
         /// How many more there were.
         more: u64,
     },
+    /// All that follows the ROM code of a device that is no thermometer: whose bytes these are is not known here.
+    Foreign {
+        /// The first of them.
+        bytes: Bytes,
+        /// How many more there were.
+        more: u64,
+    },
     /// Read slots that ask for a state.
     Polled {
         /// How many read 0.
@@ -224,6 +231,15 @@ impl Transaction {
             keep(bytes, more, byte);
         } else {
             self.push(Phase::Answered { bytes: Bytes(vec![byte]), more: 0 });
+        }
+    }
+
+    /// Adds a byte after the ROM code of a device that is no thermometer.
+    pub(super) fn foreign(&mut self, byte: u8) {
+        if let Some(Phase::Foreign { bytes, more }) = self.phases.last_mut() {
+            keep(bytes, more, byte);
+        } else {
+            self.push(Phase::Foreign { bytes: Bytes(vec![byte]), more: 0 });
         }
     }
 

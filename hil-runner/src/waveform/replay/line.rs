@@ -112,6 +112,8 @@ fn recorded(transaction: &Transaction) -> Recorded {
                 slots.push(Slot::Polled { zeros: if *ones == 0 { u64::MAX } else { *zeros } });
             }
             Phase::ReadOn { .. } => slots.push(Slot::Ones),
+            // Whose bits these are is not known, so nobody can send them again.
+            Phase::Foreign { .. } => {}
         }
     }
     let presence = if transaction.reset.presence.is_some() { Presence::Present } else { Presence::Nobody };

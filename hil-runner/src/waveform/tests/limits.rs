@@ -4,9 +4,9 @@ use super::paint::{Paint, STANDARD, Times, about};
 use crate::waveform::timing::{Driver, LineTime};
 use crate::waveform::{Cause, Outcome, Topic};
 
-/// A valid ROM code: the first of the CRC examples, DS18B20 family (CRC computed).
+/// The ROM code of a sensor on a captured line.
 const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
-/// +25.0625 degC, 0191h (DS18B20 datasheet (7/19), Table 1), in a scratchpad as it was read off a real line.
+/// 24.125 degC in a scratchpad as it was read off a real line.
 const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
 
 /// Zeros and ones of both parties, and two resets.
@@ -17,7 +17,7 @@ fn conversation(times: Times) -> Paint {
     paint
 }
 
-/// A limit: which time, whether it is the least, the last value that is permitted and the first that is not, and how to make it so.
+/// A limit: which time, the last value that is permitted and the first that is not, and how to make it so.
 type Case = (LineTime, u64, u64, fn(Times, u64) -> Times);
 
 /// DS18B20 datasheet (7/19), AC table; Read Time Slots (the line is up before 15 us); Figure 17 (TINT above 1 us); the hold of a
@@ -166,5 +166,71 @@ fn the_ds28ea00_asks_for_longer_slots_and_shorter_resets() {
     ] {
         assert_eq!(with(ROM, times), Outcome::Sound, "{times:?}");
         assert_eq!(with(PART, times), Outcome::Faulty, "{times:?}");
+    }
+}
+
+#[test]
+fn a_reset_that_is_far_too_short_is_a_reset() {
+    for reset_low in [150_000, 200_000, 299_000, 300_000, 479_999] {
+        let report = conversation(Times { reset_low, ..STANDARD }).report();
+        assert_eq!(report.activity.resets, 2, "{reset_low}");
+        let timing = about(&report, Topic::Timing);
+        assert_eq!((timing.len(), timing[0].cause), (1, Cause::Master), "{:?}", report.findings);
+        assert!(timing[0].text.starts_with("tRSTL"), "{timing:?}");
+        assert_eq!(report.sensors[0].reads, 1);
+    }
+}
+
+#[test]
+fn a_master_that_does_not_wait_after_the_presence_pulse_is_told_so_once() {
+    // Presence is over 143 us after the release.
+    for reset_high in [150_000, 200_000, 299_000, 300_000] {
+        let report = conversation(Times { reset_high, ..STANDARD }).report();
+        let timing = about(&report, Topic::Timing);
+        assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Master), "{reset_high}: {:?}", report.findings);
+        let told = format!("tRSTH, reset high: {} us", reset_high / 1_000);
+        assert!(timing[0].text.starts_with(&told), "{timing:?}");
+        assert_eq!(report.sensors[0].reads, 1);
+    }
+}
+
+#[test]
+fn a_presence_pulse_that_is_far_too_short_is_still_one() {
+    for presence_low in [15_000, 39_999] {
+        let report = conversation(Times { presence_low, ..STANDARD }).report();
+        let timing = about(&report, Topic::Timing);
+        assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Sensor), "{:?}", report.findings);
+        assert!(timing[0].text.starts_with("tPDLOW"), "{timing:?}");
+    }
+}
+
+#[test]
+fn a_sensor_may_hold_a_slot_that_asks_for_its_state_for_as_long_as_any_read_0() {
+    for read_zero_low in [49_999, 50_000, 55_000, 59_999] {
+        let mut paint = Paint::new(Times { read_zero_low, ..STANDARD });
+        paint.wait(1).reset().write(&[0xCC, 0xB4]).read_bit(false);
+        paint.convert(ROM).read_bit(false).read_bit(false).read_bit(true).read_scratchpad(ROM, SCRATCHPAD);
+        let report = paint.report();
+        // The conversion of a sensor on parasite power is not to be asked for; nothing else is wrong, and the answer to B4h is seen.
+        let power = report.times.iter().find(|of| of.time == LineTime::ReadZeroLow).unwrap();
+        assert_eq!(power.most_ns, read_zero_low);
+        assert!(about(&report, Topic::NotWaited).is_empty(), "{:?}", report.findings);
+        assert!(about(&report, Topic::CutShort).is_empty(), "{:?}", report.findings);
+        assert!(!about(&report, Topic::ParasiteTraffic).is_empty(), "{:?}", report.findings);
+    }
+}
+
+#[test]
+fn a_low_that_is_no_slot_is_told_wherever_nothing_is_due() {
+    for low in [130_000, 200_000, 290_000] {
+        let mut idle = conversation(STANDARD);
+        idle.wait(1_000_000).low(low).wait(1_000_000);
+        let mut converting = Paint::new(STANDARD);
+        converting.wait(1).convert(ROM).wait(10_000_000).low(low).wait(800_000_000).read_scratchpad(ROM, SCRATCHPAD);
+        for paint in [idle, converting] {
+            let report = paint.report();
+            assert_eq!((report.activity.strays, about(&report, Topic::Stray).len()), (1, 1), "{:?}", report.findings);
+            assert_eq!((report.findings.len(), report.sensors[0].reads), (1, 1), "{:?}", report.findings);
+        }
     }
 }

@@ -2,6 +2,7 @@
 
 mod conversations;
 mod damaged;
+mod levels;
 mod limits;
 mod overdrive;
 pub(in crate::waveform) mod paint;

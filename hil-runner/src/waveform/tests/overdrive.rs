@@ -60,19 +60,39 @@ fn the_rom_code_of_overdrive_match_comes_at_overdrive_speed() {
 
 #[test]
 fn a_capture_that_begins_at_overdrive_speed_is_recognised() {
-    let mut paint = Paint::new(OVERDRIVE);
-    paint.read_scratchpad(ROM, SCRATCHPAD);
-    let report = paint.report();
-    assert_eq!(report.sensors[0].last_celsius.as_deref(), Some("-0.5"));
-    assert_eq!(report.activity.resets, 1);
+    for presence_low in [8_000, 14_000, 16_000, 24_000] {
+        let mut paint = Paint::new(Times { presence_low, ..OVERDRIVE });
+        paint.read_scratchpad(ROM, SCRATCHPAD);
+        let report = paint.report();
+        assert_eq!(report.sensors[0].last_celsius.as_deref(), Some("-0.5"));
+        assert_eq!((report.activity.resets, report.activity.unassigned), (1, 0));
+        assert_eq!(report.outcome, Outcome::Sound, "{presence_low}: {:?}", report.findings);
+    }
+}
+
+/// A write 0 and a read 0 that follows it closely look like a reset and a presence pulse at overdrive speed.
+#[test]
+fn a_capture_that_begins_inside_a_transaction_is_at_standard_speed() {
+    let mut paint = Paint::new(Times { zero_low: 65_000, read_zero_low: 20_000, slot: 71_000, ..STANDARD });
+    paint.search(ROM, &[[0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33]]).read_scratchpad(ROM, SCRATCHPAD);
+    let whole = paint.clone();
+    for first in (0..350).step_by(3) {
+        // The line is high where the capture begins.
+        let mut paint = whole.clone();
+        let begin = paint.changes[2 * first + 1].0;
+        paint.changes.retain(|(at, _)| *at >= begin);
+        let report = paint.report();
+        assert_eq!(report.activity.fast_slots, 0, "from change {first} on");
+        assert!(report.findings.iter().all(|finding| finding.topic != Topic::Timing), "{first}: {:?}", report.findings);
+    }
 }
 
 #[test]
 fn each_limit_is_held_just_inside_and_just_outside() {
     type Case = (LineTime, u64, u64, fn(Times, u64) -> Times);
     // DS28EC20 datasheet: tRSTL 48 to 80 us, tPDH 2 to 6 us, tPDL 8 to 24 us. DS1996 datasheet: tLOW0 6 to 16 us, tLOW1 1 to
-    // 2 us. DS28EA00 datasheet: tSLOT 8 us, tREC 2 us.
-    let cases: [Case; 11] = [
+    // 2 us, tRDV 2 us and a release 4 us later. DS28EA00 datasheet: tSLOT 8 us, tREC 2 us. tRSTH as tRSTL at least (assumed).
+    let cases: [Case; 14] = [
         (LineTime::ResetLow, 48_000, 47_999, |times, ns| Times { reset_low: ns, ..times }),
         (LineTime::ResetLow, 80_000, 80_001, |times, ns| Times { reset_low: ns, ..times }),
         (LineTime::PresenceDelay, 2_000, 1_999, |times, ns| Times { presence_after: ns, ..times }),
@@ -82,6 +102,9 @@ fn each_limit_is_held_just_inside_and_just_outside() {
         (LineTime::WriteZeroLow, 6_000, 5_999, |times, ns| Times { zero_low: ns, ..times }),
         (LineTime::WriteZeroLow, 16_000, 16_001, |times, ns| Times { zero_low: ns, slot: 20_000, ..times }),
         (LineTime::WriteOneLow, 1_000, 999, |times, ns| Times { one_low: ns, ..times }),
+        (LineTime::WriteOneLow, 2_000, 2_001, |times, ns| Times { one_low: ns, ..times }),
+        (LineTime::ResetHigh, 48_000, 47_999, |times, ns| Times { reset_high: ns, ..times }),
+        (LineTime::ReadZeroLow, 6_000, 6_001, |times, ns| Times { read_zero_low: ns, ..times }),
         (LineTime::Slot, 8_000, 7_999, |times, ns| Times { zero_low: 6_000, slot: ns, ..times }),
         (LineTime::Recovery, 2_000, 1_999, |times, ns| Times { zero_low: 10_000, slot: 10_000 + ns, ..times }),
     ];

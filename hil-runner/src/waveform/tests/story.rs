@@ -58,7 +58,9 @@ fn every_byte_of_the_transcript_is_decoded() {
             match phase {
                 Phase::RomCommand { code, .. } | Phase::Function { code, .. } => bytes.push(*code),
                 Phase::RomWritten { bytes: more } | Phase::RomAnswered { bytes: more } => bytes.extend(&more.0),
-                Phase::Written { bytes: more, .. } | Phase::Answered { bytes: more, .. } => bytes.extend(&more.0),
+                Phase::Written { bytes: more, .. }
+                | Phase::Answered { bytes: more, .. }
+                | Phase::Foreign { bytes: more, .. } => bytes.extend(&more.0),
                 Phase::Search { triplets, .. } => {
                     let mut rom = [0; 8];
                     for (place, triplet) in triplets.iter().enumerate() {

@@ -21,6 +21,7 @@ fn said(transaction: &Transaction) -> Vec<String> {
             Phase::RomWritten { bytes } | Phase::Written { bytes, .. } => format!("written {bytes}"),
             Phase::RomAnswered { bytes } | Phase::Answered { bytes, .. } => format!("answered {bytes}"),
             Phase::Search { triplets, end } => format!("search {} {end:?}", triplets.len()),
+            Phase::Foreign { bytes, .. } => format!("foreign {bytes}"),
             Phase::Polled { zeros, ones, .. } => format!("polled {zeros} {ones}"),
             Phase::ReadOn { bytes } => format!("ones {bytes}"),
         })

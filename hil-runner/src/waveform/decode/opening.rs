@@ -1,0 +1,60 @@
+//! Resets that their own length does not tell: only what follows them does.
+
+use crate::waveform::pulse::Pulse;
+
+/// What the first of some pulses is, by those that follow it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Opening {
+    /// Nothing of that kind.
+    None,
+    /// More has to be seen.
+    Open,
+    /// A reset at overdrive speed, of which a capture that begins there does not tell. The next one is its presence pulse.
+    Fast,
+    /// A reset at standard speed that is far too short.
+    Short,
+}
+
+/// A reset at overdrive speed, and what answers it (DS28EC20 datasheet: tRSTL 48 to 80 us, tPDH 2 to 6 us, tPDL 8 to 24 us).
+const FAST_RESET_NS: std::ops::RangeInclusive<u64> = 48_000..=80_000;
+const FAST_PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 2_000..=6_000;
+const FAST_PRESENCE_NS: std::ops::RangeInclusive<u64> = 8_000..=28_000;
+/// A write 0 and a read 0 of standard speed look the same; so it counts only if slots follow that are no longer than tLOW0 at overdrive
+/// speed (DS1996 datasheet) and nearer to each other than tSLOT at standard speed (DS18B20 datasheet (7/19), AC table).
+const FAST_SLOT_NS: u64 = 16_000;
+const SLOT_NS: u64 = 60_000;
+
+/// Longer than any slot, tLOW0 at most 120 us, with a quarter more, and shorter than what is a reset anyway.
+const SHORT_RESET_NS: std::ops::Range<u64> = 150_000..300_000;
+/// What answers it: tPDHIGH 15 to 60 us with a quarter more for slow lines, tPDLOW 60 to 285 us of several sensors (the same table).
+const PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 15_000..=75_000;
+const PRESENCE_NS: std::ops::RangeInclusive<u64> = 60_000..=285_000;
+
+/// Whether a pulse may be one.
+pub(super) fn may_open(pulse: Pulse, is_known: bool) -> bool {
+    let low_ns = pulse.low_ns();
+    SHORT_RESET_NS.contains(&low_ns) || !is_known && FAST_RESET_NS.contains(&low_ns)
+}
+
+/// What the first of these pulses is. `is_known`: a reset was seen before, so the speed is known.
+pub(super) fn opening(pulses: &[Pulse], is_known: bool) -> Opening {
+    let Some(first) = pulses.first().copied().filter(|first| may_open(*first, is_known)) else { return Opening::None };
+    let Some(answer) = pulses.get(1) else { return Opening::Open };
+    let after_ns = answer.fell_ns.saturating_sub(first.rose_ns);
+    if SHORT_RESET_NS.contains(&first.low_ns()) {
+        let is_answered = PRESENCE_AFTER_NS.contains(&after_ns) && PRESENCE_NS.contains(&answer.low_ns());
+        return if is_answered { Opening::Short } else { Opening::None };
+    }
+    if !FAST_PRESENCE_AFTER_NS.contains(&after_ns) || !FAST_PRESENCE_NS.contains(&answer.low_ns()) {
+        return Opening::None;
+    }
+    let slots = pulses.get(2..).unwrap_or_default();
+    if slots.iter().any(|slot| slot.low_ns() > FAST_SLOT_NS) {
+        return Opening::None;
+    }
+    match *slots {
+        [one, next, ..] if next.fell_ns.saturating_sub(one.fell_ns) < SLOT_NS => Opening::Fast,
+        [_, _, ..] => Opening::None,
+        _ => Opening::Open,
+    }
+}
