@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, Cursor, Read};
 use std::path::Path;
 
-use super::capture::{Capture, Looks, OpenError, Resemblance, choose};
+use super::capture::{Capture, Looks, Match, OpenError, Resemblance, Signal, choose};
 use super::reads::{READ_ZERO_NS, read_zero_ns};
 
 /// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
@@ -34,7 +34,7 @@ pub enum ChooseError {
         name: String,
     },
     /// Several are.
-    #[error("has {count} signals {name:?}: tell which with the scopes they stand in")]
+    #[error("has {count} signals {name:?}: tell which by its name in full")]
     NotUnique {
         /// What was asked for.
         name: String,
@@ -56,7 +56,7 @@ pub enum ChooseError {
 pub struct WaveformSource {
     head: Vec<u8>,
     rest: File,
-    names: Vec<(String, String)>,
+    signals: Vec<Signal>,
     looks: Vec<Looks>,
     step_ns: Option<u64>,
 }
@@ -99,9 +99,9 @@ impl WaveformSource {
         let mut head = Vec::new();
         (&mut rest).take(HEAD_BYTES).read_to_end(&mut head)?;
         let capture = Capture::open(Cursor::new(&head))?;
-        let names = capture.signals().iter().map(|signal| (signal.name.clone(), signal.path.clone())).collect();
+        let signals = capture.signals().to_vec();
         let (looks, step_ns) = choose(capture);
-        Ok(Self { head, rest, names, looks, step_ns })
+        Ok(Self { head, rest, signals, looks, step_ns })
     }
 
     /// The signal with this name, or the one that looks like a line.
@@ -111,7 +111,7 @@ impl WaveformSource {
     pub fn choose(&self, name: Option<&str>) -> Result<Chosen, ChooseError> {
         let places: Vec<usize> = match name {
             Some(name) => self.called(name),
-            None if self.names.len() == 1 => vec![0],
+            None if self.signals.len() == 1 => vec![0],
             None => self.most_like_a_line(),
         };
         Err(match (places.as_slice(), name) {
@@ -123,13 +123,13 @@ impl WaveformSource {
         })
     }
 
+    /// Those that are called so. A name in full is never in doubt because another scope has one that ends the same.
     fn called(&self, wanted: &str) -> Vec<usize> {
-        let by = |is: &dyn Fn(&(String, String)) -> bool| -> Vec<usize> {
-            self.names.iter().enumerate().filter(|(_, names)| is(names)).map(|(place, _)| place).collect()
-        };
-        // A name in full is never in doubt because another scope has one that ends the same.
-        let in_full = by(&|(_, path)| path == wanted);
-        if in_full.is_empty() { by(&|(name, _)| name == wanted) } else { in_full }
+        let matches =
+            self.signals.iter().enumerate().filter_map(|(place, signal)| Some((place, signal.is_called(wanted)?)));
+        let matches: Vec<(usize, Match)> = matches.collect();
+        let best = matches.iter().map(|(_, how)| *how).max();
+        matches.iter().filter(|(_, how)| Some(*how) == best).map(|(place, _)| *place).collect()
     }
 
     fn most_like_a_line(&self) -> Vec<usize> {
@@ -143,7 +143,7 @@ impl WaveformSource {
 
     /// The signals, each with its name in full and what was seen of it at the beginning.
     pub fn signals(&self) -> impl Iterator<Item = (&str, &Looks)> {
-        self.names.iter().map(|(_, path)| path.as_str()).zip(&self.looks)
+        self.signals.iter().map(|signal| signal.path.as_str()).zip(&self.looks)
     }
 
     /// The capture, from its beginning.

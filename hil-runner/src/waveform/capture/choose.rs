@@ -1,5 +1,6 @@
 //! Which signal of a capture is a line.
 
+use super::step::Steps;
 use super::{Capture, Item, Level};
 use std::io::Read;
 
@@ -26,6 +27,8 @@ pub struct Looks {
     pub presences: u64,
     /// Low pulses as short as those of slots.
     pub slots: u64,
+    /// Those of them that are too short for a zero of the master's.
+    pub short: u64,
     fell_ns: Option<u64>,
     reset_rose_ns: Option<u64>,
 }
@@ -40,8 +43,13 @@ const PRESENCE_AFTER_NS: u64 = 120_000;
 /// Slots: tLOW0 at most (same table).
 const SLOT_NS: u64 = 120_000;
 
+/// Short ones: half-way between tLOW1 at most and tLOW0 at least (same table).
+const SHORT_NS: u64 = 37_500;
+
 /// So many slots make a line: a ROM command.
 const SLOTS: u64 = 8;
+/// One in so many is short on a line, where every ROM command has four ones; none is in the bits of a slow serial port (chosen).
+const SHORT_SHARE: u64 = 8;
 
 impl Looks {
     fn take(&mut self, at_ns: u64, level: Level) {
@@ -63,6 +71,7 @@ impl Looks {
                     self.presences += 1;
                 } else if low_ns <= SLOT_NS {
                     self.slots += 1;
+                    self.short += u64::from(low_ns < SHORT_NS);
                 }
             }
             _ => {}
@@ -72,7 +81,7 @@ impl Looks {
     /// How much it is like a line.
     #[must_use]
     pub const fn resemblance(&self) -> Resemblance {
-        if self.resets == 0 || self.slots < SLOTS {
+        if self.resets == 0 || self.slots < SLOTS || self.short < self.slots / SHORT_SHARE {
             Resemblance::None
         } else if self.presences == 0 {
             Resemblance::Master
@@ -82,12 +91,11 @@ impl Looks {
     }
 }
 
-/// Looks at all signals of a capture, or of its beginning. For each what was seen, and the common measure of all times between
-/// changes in nanoseconds: the steps in which it was sampled, or none if there were no changes.
+/// Looks at all signals of a capture, or of its beginning. For each what was seen, and the steps in which it was sampled in
+/// nanoseconds, or none if there were no changes.
 pub fn choose<R: Read>(capture: Capture<R>) -> (Vec<Looks>, Option<u64>) {
     let mut looks = vec![Looks::default(); capture.signals().len()];
-    let mut first = None;
-    let mut step = 0;
+    let mut steps = Steps::default();
     for item in capture {
         let Item::Change(change) = item else {
             // Edges may be missing here.
@@ -96,18 +104,10 @@ pub fn choose<R: Read>(capture: Capture<R>) -> (Vec<Looks>, Option<u64>) {
             }
             continue;
         };
-        let first = *first.get_or_insert(change.at_ns);
-        step = gcd(step, change.at_ns.abs_diff(first));
+        steps.take(change.at_ns);
         if let Some(looks) = looks.get_mut(change.signal) {
             looks.take(change.at_ns, change.level);
         }
     }
-    (looks, (step > 0).then_some(step))
-}
-
-fn gcd(mut one: u64, mut other: u64) -> u64 {
-    while other != 0 {
-        (one, other) = (other, one % other);
-    }
-    one
+    (looks, steps.step_ns())
 }

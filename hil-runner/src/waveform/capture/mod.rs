@@ -9,9 +9,10 @@ mod header;
 mod limited;
 mod reader;
 mod signal;
+mod step;
 mod timescale;
 
 pub use choose::{Looks, Resemblance, choose};
 pub use error::{Damage, OpenError};
 pub use reader::{Capture, Change, Item, Level};
-pub use signal::Signal;
+pub use signal::{Match, Signal};

@@ -5,8 +5,9 @@ use std::io::{BufRead, BufReader, Chain, Cursor, Read};
 
 use vcd::{Command, IdCode, ParseError, Parser, TimescaleUnit, Value};
 
-use super::header::{join_names, read_head};
+use super::header::{in_standard_words, read_head};
 use super::limited::Limited;
+use super::signal::Name;
 use super::timescale::Timescale;
 use super::{Damage, OpenError, Signal};
 
@@ -20,6 +21,8 @@ const HEADER_ERRORS: usize = 20;
 const DAMAGES: usize = 10_000;
 /// Signals that are read.
 const SIGNALS: usize = 4_096;
+/// Names of one signal that are read.
+const NAMES: usize = 64;
 /// Scopes inside each other that are read.
 const SCOPES: usize = 64;
 
@@ -64,6 +67,10 @@ pub struct Capture<R: Read> {
     signals: Vec<Signal>,
     /// Where each signal stands; none for those of more than one bit.
     places: HashMap<IdCode, Option<usize>>,
+    /// Whether all of the header could be read.
+    is_whole: bool,
+    /// What could not, until it is told.
+    header_error: Option<OpenError>,
     now_ns: u64,
     end_ns: u64,
     damages: usize,
@@ -77,6 +84,10 @@ struct Header {
     scopes: Vec<String>,
     signals: Vec<Signal>,
     places: HashMap<IdCode, Option<usize>>,
+    /// How many signals have each name in full.
+    paths: HashMap<String, usize>,
+    /// The first line that could not be read.
+    error: Option<OpenError>,
 }
 
 impl<R: Read> Capture<R> {
@@ -89,21 +100,32 @@ impl<R: Read> Capture<R> {
         if reader.fill_buf().map_err(OpenError::Io)?.is_empty() {
             return Err(OpenError::Empty);
         }
-        let mut head = read_head(&mut reader, HEADER_BYTES).map_err(OpenError::Io)?;
-        join_names(&mut head);
+        let head = in_standard_words(&read_head(&mut reader, HEADER_BYTES).map_err(OpenError::Io)?);
         let ended = Cursor::new(head).chain(reader).chain(&b"\n"[..]);
         let mut parser = Parser::new(Limited::new(ended, HEADER_BYTES));
         let header = read_header(&mut parser)?;
-        let (number, unit) = header.timescale.ok_or(OpenError::NoTimescale)?;
+        let Header { timescale, signals, places, error, .. } = header;
+        let is_whole = error.is_none();
+        let Some((number, unit)) = timescale else { return Err(error.unwrap_or(OpenError::NoTimescale)) };
         let timescale = Timescale::new(number, unit)?;
-        if header.signals.is_empty() {
-            return Err(OpenError::NoSignal);
+        if signals.is_empty() {
+            return Err(error.unwrap_or(OpenError::NoSignal));
         }
-        let Header { signals, places, .. } = header;
-        Ok(Self { parser, timescale, signals, places, now_ns: 0, end_ns: 0, damages: 0, is_over: false })
+        Ok(Self {
+            parser,
+            timescale,
+            signals,
+            places,
+            is_whole,
+            header_error: error,
+            now_ns: 0,
+            end_ns: 0,
+            damages: 0,
+            is_over: false,
+        })
     }
 
-    /// The signals of one bit, in the order of the file. One with several names is here once, under its first.
+    /// The signals of one bit, in the order of the file. One with several names is here once, under its first one.
     #[must_use]
     pub fn signals(&self) -> &[Signal] {
         &self.signals
@@ -130,7 +152,10 @@ impl<R: Read> Capture<R> {
     /// A change of a signal of one bit; nothing for others; damage if there is no such signal.
     fn change(&mut self, code: IdCode, value: Value) -> Option<Item> {
         let Some(place) = self.places.get(&code).copied() else {
-            return Some(self.damage(format!("a value of a signal {code} that the header does not have")));
+            // Where a line of the header could not be read, which is told once, it may well have been this signal's.
+            return self
+                .is_whole
+                .then(|| self.damage(format!("a value of a signal {code} that the header does not have")));
         };
         let level = match value {
             Value::V0 => Level::Low,
@@ -169,6 +194,9 @@ impl<R: Read> Iterator for Capture<R> {
     type Item = Item;
 
     fn next(&mut self) -> Option<Item> {
+        if let Some(OpenError::Header { line, why }) = self.header_error.take() {
+            return Some(Item::Damage(Damage { line, at_ns: 0, why }));
+        }
         while !self.is_over {
             self.parser.reader().allow(TOKEN_BYTES);
             match self.parser.next() {
@@ -203,13 +231,43 @@ impl<R: Read> Iterator for Capture<R> {
     }
 }
 
+impl Header {
+    fn signal(&mut self, size: u32, code: IdCode, name: Name) -> Result<(), OpenError> {
+        match (self.places.get(&code).copied(), size) {
+            (Some(Some(place)), _) => {
+                let names = &mut self.signals[place].names;
+                if names.len() < NAMES {
+                    names.push(name);
+                }
+            }
+            (Some(None), _) => {}
+            (None, _) if self.signals.len() == SIGNALS || self.places.len() == 2 * SIGNALS => {
+                return Err(OpenError::TooManySignals { most: SIGNALS });
+            }
+            (None, 1) => {
+                let before = self.paths.entry(name.path.clone()).or_default();
+                self.places.insert(code, Some(self.signals.len()));
+                self.signals.push(Signal::new(name, *before));
+                *before += 1;
+            }
+            (None, _) => {
+                self.places.insert(code, None);
+            }
+        }
+        Ok(())
+    }
+}
+
 fn read_header<R: BufRead>(parser: &mut Parser<R>) -> Result<Header, OpenError> {
     let mut header = Header::default();
     let mut first_error = None;
     let mut errors = 0;
     loop {
         match parser.next() {
-            Some(Ok(Command::Enddefinitions)) => return Ok(header),
+            Some(Ok(Command::Enddefinitions)) => {
+                header.error = first_error;
+                return Ok(header);
+            }
             Some(Ok(Command::Timescale(number, unit))) => header.timescale = Some((number, unit)),
             Some(Ok(Command::ScopeDef(_, name))) => {
                 if header.scopes.len() == SCOPES {
@@ -220,18 +278,8 @@ fn read_header<R: BufRead>(parser: &mut Parser<R>) -> Result<Header, OpenError> 
             Some(Ok(Command::Upscope)) => {
                 header.scopes.pop();
             }
-            Some(Ok(Command::VarDef(_, 1, code, name, _))) if !header.places.contains_key(&code) => {
-                if header.signals.len() == SIGNALS {
-                    return Err(OpenError::TooManySignals { most: SIGNALS });
-                }
-                header.places.insert(code, Some(header.signals.len()));
-                header.signals.push(Signal::new(&header.scopes, &name, code));
-            }
-            Some(Ok(Command::VarDef(_, _, code, ..))) => {
-                if header.places.len() == 2 * SIGNALS {
-                    return Err(OpenError::TooManySignals { most: SIGNALS });
-                }
-                header.places.entry(code).or_insert(None);
+            Some(Ok(Command::VarDef(_, size, code, name, index))) => {
+                header.signal(size, code, Name::new(&header.scopes, &name, index))?;
             }
             Some(Ok(Command::Timestamp(_) | Command::ChangeScalar(..))) => {
                 return Err(first_error.unwrap_or_else(|| OpenError::Header {
@@ -244,8 +292,7 @@ fn read_header<R: BufRead>(parser: &mut Parser<R>) -> Result<Header, OpenError> 
                 errors += 1;
                 let told = first_error.get_or_insert(OpenError::Header { line: parser.line(), why: reason(&error) });
                 if errors == HEADER_ERRORS {
-                    let OpenError::Header { line, why } = told else { unreachable!("that is what was put there") };
-                    return Err(OpenError::Header { line: *line, why: std::mem::take(why) });
+                    return Err(std::mem::replace(told, OpenError::NoSignal));
                 }
             }
             Some(Err(error)) if error.kind() == std::io::ErrorKind::UnexpectedEof => {

@@ -42,9 +42,34 @@ fn source(text: &str) -> Result<WaveformSource, SourceError> {
     WaveformSource::open(&path)
 }
 
-/// A clock, and a serial port at 9600 baud: zeros of 104 us and bytes of up to 938 us.
+/// A clock.
 fn clock() -> Vec<(u64, bool)> {
     (0..2_000).map(|tick| (tick * 500, tick % 2 == 0)).collect()
+}
+
+/// A serial port at some rate, idle between bytes: low start bit, eight bits, high stop bit.
+fn serial_port(baud: u64) -> Vec<(u64, bool)> {
+    let mut changes = vec![(0, true)];
+    let mut now = 1_000_000;
+    for byte in (0..=255_u16).cycle().take(600) {
+        let mut bits = byte << 1 | 0x200;
+        for _ in 0..10 {
+            changes.push((now, bits & 1 == 1));
+            bits >>= 1;
+            now += 1_000_000_000 / baud;
+        }
+        now += 300_000;
+    }
+    changes.dedup_by_key(|(_, is_high)| *is_high);
+    changes
+}
+
+#[test]
+fn a_serial_port_is_no_line() {
+    for baud in [300, 1_200, 2_400, 4_800, 9_600, 14_400, 19_200, 31_250, 38_400, 57_600, 115_200] {
+        let both = together(&[("tx", serial_port(baud), '1'), ("dq", paint().changes, '1')]);
+        assert_eq!(source(&both).unwrap().choose(None).unwrap().signal, 1, "{baud}");
+    }
 }
 
 #[test]
@@ -106,7 +131,9 @@ fn every_way_of_writing_the_same_line_gives_the_same_report() {
 fn a_name_with_blanks_is_a_name() {
     let text = paint().vcd().replace(" line $end", " my line [0] $end");
     let source = source(&text).unwrap();
-    assert_eq!(source.choose(Some("my_line")).unwrap().signal, 0);
+    for name in ["my_line", "my line", "my_line[0]", "bench.my_line[0]", "bench.my line[0]"] {
+        assert_eq!(source.choose(Some(name)).unwrap().signal, 0);
+    }
     assert_eq!(report(&text).activity, report(&paint().vcd()).activity);
 }
 
@@ -157,4 +184,39 @@ fn the_steps_of_a_capture_are_the_common_measure_of_its_times() {
     let mut odd = paint();
     odd.wait(125).write(&[0]);
     assert_eq!(step(odd.vcd()), Some(125));
+}
+
+#[test]
+fn signals_of_the_same_name_and_names_of_the_same_signal_can_be_told() {
+    let line = paint().vcd();
+    let header = "$scope module bench $end $var wire 1 # d [3] $end $var wire 1 % d [4] $end $var logic 1 ! alias $end \
+                  $var wire 1 & d [3] $end $upscope $end $enddefinitions";
+    let source = source(&line.replace("$enddefinitions", header)).unwrap();
+    let names: Vec<&str> = source.signals().map(|(name, _)| name).collect();
+    assert_eq!(names, ["bench.line", "bench.d[3]", "bench.d[4]", "bench.d[3]#2"]);
+    let chosen = |name| source.choose(Some(name)).map(|chosen| chosen.signal);
+    assert_eq!((chosen("alias").unwrap(), chosen("bench.alias").unwrap()), (0, 0));
+    assert_eq!((chosen("d[4]").unwrap(), chosen("bench.d[3]#2").unwrap()), (2, 3));
+    assert!(matches!(chosen("d"), Err(ChooseError::NotUnique { count: 3, .. })));
+}
+
+/// Newer languages than the standard's have other types and commands, on signals that are nobody's concern here.
+#[test]
+fn what_the_standard_does_not_have_does_no_harm() {
+    let line = paint().vcd();
+    let more = "$scope interface bus $end $var logic 8 # data [7:0] $end $var enum 1 % state $end $upscope $end\n\
+                $attrbegin misc 07 some 1 $end $var shortreal 64 & level $end $enddefinitions";
+    let text = line.replace("$enddefinitions", more).replacen("#0 1!", "#0 1! bx # 0% r1.5 &", 1);
+    let expected = report(&line);
+    let read = report(&text);
+    assert_eq!(
+        (read.activity, read.damaged, read.outcome),
+        (expected.activity, 0, expected.outcome),
+        "{:?}",
+        read.damages
+    );
+    // One line of the header that says nothing: the signal is lost, the others are not.
+    let text = line.replace("$enddefinitions", "$var wire x [7 $end $enddefinitions").replace(" 1!", " 1! 1x");
+    assert_eq!((report(&text).damaged, report(&text).damages[0].line), (1, 5));
+    assert_eq!(report(&text).activity.resets, expected.activity.resets);
 }
