@@ -22,7 +22,7 @@ mod tests {
     use crate::record::Record;
     use crate::study::Study;
     use crate::study::line::LineStudy;
-    use crate::waveform::WaveformReport;
+    use crate::waveform::{WaveformLine, WaveformReport};
 
     /// To bring the files up to date: `UPDATE_SCHEMA=1 cargo test --package hil-runner schema`.
     #[test]
@@ -32,6 +32,7 @@ mod tests {
             ("study/study.schema.json", schema_text::<Study>()),
             ("study/line/line.schema.json", schema_text::<LineStudy>()),
             ("waveform/waveform.schema.json", schema_text::<WaveformReport>()),
+            ("waveform/lines.schema.json", schema_text::<WaveformLine<'_>>()),
         ] {
             let path = format!("{}/src/{file}", env!("CARGO_MANIFEST_DIR"));
             if std::env::var_os("UPDATE_SCHEMA").is_some() {

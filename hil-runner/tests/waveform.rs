@@ -3,6 +3,7 @@
 mod common;
 
 use std::fmt::Write;
+use std::path::{Path, PathBuf};
 
 use common::{Bench, as_its_schema_says, call, command, read, scenario};
 use serde_json::Value;
@@ -46,14 +47,19 @@ fn a_waveform_of_our_own_is_decoded_sound_and_read_by_the_driver_again() {
     let replay = &report["replay"];
     assert_eq!((&replay["different"], &replay["searches"]), (&0.into(), &1.into()), "{replay:#}");
     assert!(replay["readings"].as_u64() >= Some(8), "{replay:#}");
-    // As in the record: the last reading of each sensor.
     let record: Value = serde_json::from_str(&read(&bench.path("out/record.json"))).unwrap();
-    let text = record.to_string();
     for sensor in report["sensors"].as_array().unwrap() {
-        let celsius = sensor["last_celsius"].as_str().unwrap();
-        let sixteenths = celsius.parse::<f64>().unwrap() * 16.0;
-        assert!(text.contains(&format!("{sixteenths:.0}")) || text.contains(celsius), "{celsius} is in the record");
+        let decoded: f64 = sensor["last_celsius"].as_str().unwrap().parse().unwrap();
+        assert_eq!(Some(decoded), last_celsius(&record, &sensor["rom"]), "{sensor:#}");
     }
+}
+
+/// The last temperature of a sensor in a record.
+fn last_celsius(record: &Value, rom: &Value) -> Option<f64> {
+    let steps = record["steps"].as_array().into_iter().flatten();
+    let readings = steps.filter_map(|step| step["data"]["readings"].as_array()).flatten();
+    let of_sensor = readings.filter(|reading| reading["sensor"]["rom"] == *rom);
+    of_sensor.rev().find_map(|reading| reading["outcome"]["read"]["celsius"].as_f64())
 }
 
 #[test]
@@ -176,4 +182,49 @@ fn a_closed_pipe_is_no_error_and_a_full_disk_is_one() {
     assert_eq!(child.wait().unwrap().code(), Some(0));
     let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
     assert_eq!(command(&["waveform", &vcd]).stdout(full).status().unwrap().code(), Some(2));
+}
+
+#[test]
+fn transactions_are_lines_of_json_and_the_report_is_the_last() {
+    let bench = Bench::new();
+    let vcd = recorded(&bench, &[FIND]);
+    let told = call(&["waveform", &vcd, "--transactions", "--json"]);
+    assert_eq!(told.code, Some(0), "{}", told.err);
+    let lines: Vec<Value> =
+        told.out.lines().map(|line| as_its_schema_says(line, "waveform/lines.schema.json")).collect();
+    let (last, transactions) = lines.split_last().unwrap();
+    assert_eq!(last["report"], data(&[&vcd]));
+    assert_eq!(Some(transactions.len() as u64), last["report"]["activity"]["resets"].as_u64());
+    assert!(transactions.iter().all(|line| line["transaction"]["reset"]["low_ns"].is_u64()));
+}
+
+#[test]
+fn the_capture_is_never_written_over() {
+    let bench = Bench::new();
+    let vcd = recorded(&bench, &[FIND]);
+    let before = read(Path::new(&vcd));
+    let linked = bench.path("linked.vcd");
+    std::fs::hard_link(&vcd, &linked).unwrap();
+    for page in [PathBuf::from(&vcd), linked, bench.path("out/../out/line.vcd")] {
+        let told = call(&["waveform", &vcd, "--html", &page.to_string_lossy()]);
+        assert_eq!(told.code, Some(2), "{}", told.out);
+        assert!(told.err.contains("that is the capture itself"), "{}", told.err);
+    }
+    assert_eq!(read(Path::new(&vcd)), before);
+}
+
+#[test]
+fn the_name_of_a_file_has_no_say_over_the_terminal() {
+    let bench = Bench::new();
+    let vcd = recorded(&bench, &[FIND]);
+    let evil = bench.path("a\u{1b}[31mb.vcd").to_string_lossy().into_owned();
+    std::fs::copy(&vcd, &evil).unwrap();
+    let page = bench.path("page.html");
+    let shown = page.to_string_lossy();
+    let missing = format!("{evil}.missing");
+    for arguments in [vec!["waveform", &evil, "--html", &shown], vec!["waveform", &missing]] {
+        let told = call(&arguments);
+        assert!(!told.out.contains('\u{1b}') && !told.err.contains('\u{1b}'), "{:?} {:?}", told.out, told.err);
+    }
+    assert!(!read(&page).contains('\u{1b}'));
 }

@@ -1,23 +1,31 @@
 //! `hil-runner waveform`.
 
-use std::io::{self, Read};
+use std::io::{self, Read, Write};
 use std::path::Path;
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use super::names::not_writable;
+use super::names::{is_same_file, not_writable};
 use super::waveform_args::WaveformArgs;
+use crate::input::visible::spelled_out;
 use crate::record::write_atomically;
 use crate::report::{
     Grid, drawn_moments, nothing, played_line, table, transaction_line, waveform_html, waveform_lines,
 };
 use crate::waveform::capture::Capture;
-use crate::waveform::replay::Player;
-use crate::waveform::{ChooseError, Chosen, Outcome, SourceError, WaveformReport, WaveformSource, analyse, excerpts};
+use crate::waveform::decode::Transaction;
+use crate::waveform::replay::{Played, Player};
+use crate::waveform::{
+    ChooseError, Chosen, Outcome, SourceError, WaveformLine, WaveformReport, WaveformSource, analyse, excerpts,
+};
 
 pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
     if let Some(problem) = args.html.as_deref().and_then(|path| not_writable("--html", path)) {
         console.error(problem);
+        return Exit::BadInput;
+    }
+    if let Some(path) = args.html.as_deref().filter(|path| is_same_file(path, &args.file)) {
+        console.error(format_args!("--html {}: that is the capture itself", shown(path)));
         return Exit::BadInput;
     }
     let source = match WaveformSource::open(&args.file) {
@@ -37,7 +45,11 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         Err(exit) => return exit,
     };
     let drawn = args.html.as_deref().map_or(Exit::AllMet, |path| html(console, args, chosen, &report, path));
-    let told = told.and_then(|()| if args.json { json(console, &report) } else { text(console, &args.file, &report) });
+    let told = told.and_then(|()| match (args.json, args.transactions) {
+        (true, true) => json_line(console.out(), &WaveformLine::Report(&report)),
+        (true, false) => json(console, &report),
+        (false, _) => text(console, &args.file, &report),
+    });
     let told = match told {
         Ok(()) => Exit::AllMet,
         Err(error) => console.output_error(&error),
@@ -64,28 +76,45 @@ fn report(
         None
     };
     let mut told = Ok(());
-    let tells = !args.json;
-    let mut say = |line: &str| {
-        if tells && told.is_ok() {
-            told = writeln!(console.out(), "{line}");
+    let mut say = |what: Said<'_>| {
+        if told.is_ok() {
+            told = what.write(console.out(), args.json);
         }
     };
     let mut report = analyse(capture, chosen, &mut |transaction| {
         if args.transactions {
-            say(&transaction_line(transaction));
+            say(Said::Transaction(transaction));
         }
-        if let Some(played) = player.as_mut().and_then(|player| player.take(transaction)) {
-            say(&played_line(&played));
+        for played in player.as_mut().map(|player| player.take(transaction)).into_iter().flatten() {
+            say(Said::Played(&played));
         }
     });
     if let Some(player) = player {
         let (last, replay) = player.finish();
         if let Some(played) = last {
-            say(&played_line(&played));
+            say(Said::Played(&played));
         }
         report.replay = Some(replay);
     }
     Ok((report, told))
+}
+
+/// What is told on the way.
+enum Said<'a> {
+    Transaction(&'a Transaction),
+    Played(&'a Played),
+}
+
+impl Said<'_> {
+    fn write(&self, out: &mut dyn Write, is_json: bool) -> io::Result<()> {
+        match (self, is_json) {
+            (Self::Transaction(transaction), true) => json_line(out, &WaveformLine::Transaction(transaction)),
+            (Self::Transaction(transaction), false) => writeln!(out, "{}", transaction_line(transaction)),
+            // The report has the differences.
+            (Self::Played(_), true) => Ok(()),
+            (Self::Played(played), false) => writeln!(out, "{}", played_line(played)),
+        }
+    }
 }
 
 fn exit(report: &WaveformReport) -> Exit {
@@ -111,6 +140,11 @@ fn json(console: &mut Console, report: &WaveformReport) -> io::Result<()> {
     writeln!(console.out())
 }
 
+fn json_line(out: &mut dyn Write, line: &WaveformLine<'_>) -> io::Result<()> {
+    serde_json::to_writer(&mut *out, line)?;
+    writeln!(out)
+}
+
 /// Reads the capture a second time, for the line around what was found, and writes the page.
 fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &WaveformReport, path: &Path) -> Exit {
     let again = args.file.is_file().then(|| WaveformSource::open(&args.file).ok()?.capture().ok()).flatten();
@@ -124,7 +158,7 @@ fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &Wavefor
     };
     match write_atomically(path, |out| out.write_all(page.as_bytes())) {
         Ok(()) => {
-            tell(&format!("report written to {}", path.display()));
+            tell(&format!("report written to {}", shown(path)));
             Exit::AllMet
         }
         Err(error) => {
@@ -135,17 +169,22 @@ fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &Wavefor
 }
 
 fn file_name(file: &Path) -> String {
-    file.file_name().unwrap_or(file.as_os_str()).to_string_lossy().into_owned()
+    spelled_out(&file.file_name().unwrap_or(file.as_os_str()).to_string_lossy())
+}
+
+/// A path as it is shown: whoever made up its name has no say over the terminal.
+fn shown(path: &Path) -> String {
+    spelled_out(&path.to_string_lossy())
 }
 
 fn refuse(console: &Console, file: &Path, error: &SourceError) -> Exit {
-    console.error(format_args!("{}: {error}", file.display()));
+    console.error(format_args!("{}: {error}", shown(file)));
     Exit::BadInput
 }
 
 /// It is not clear which signal is the line: what there is, to choose from.
 fn which(console: &Console, file: &Path, source: &WaveformSource, error: &ChooseError) -> Exit {
-    console.error(format_args!("{}: {error}; choose one with --signal:", file.display()));
+    console.error(format_args!("{}: {error}; choose one with --signal:", shown(file)));
     let number = |number: u64| if number == 0 { nothing() } else { number.to_string() };
     let rows = source
         .signals()

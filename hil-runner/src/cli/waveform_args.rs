@@ -20,7 +20,8 @@ Exit codes:
   0  nothing that was seen is against the datasheets
   1  something is; or parts of the capture could not be read, or there is no
      reset in it; or, with --replay, the driver reads it differently
-  2  no capture, or it is not clear which signal is meant";
+  2  no capture, or it is not clear which signal is meant, or the file of
+     --html cannot be written";
 
 fn after_help() -> String {
     [EXAMPLES, CODES].join("\n\n")
@@ -44,6 +45,8 @@ pub(super) struct WaveformArgs {
     #[arg(long, value_name = "TIME", value_parser = step)]
     pub(super) step: Option<u64>,
     /// Show every transaction, as it is decoded
+    ///
+    /// With --json each is a line of JSON, and the report is the last one; schema in hil-runner/src/waveform/lines.schema.json.
     #[arg(long)]
     pub(super) transactions: bool,
     /// Play searches and readings of the capture to the real driver, and tell what it makes of them

@@ -140,6 +140,7 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
         findings_not_kept,
         damages,
         damaged,
+        is_given_up: capture.is_given_up(),
         replay: None,
     }
 }

@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::capture::Damage;
+use super::decode::Transaction;
 use super::findings::{Finding, SensorReport, Weight};
 use super::replay::ReplayReport;
 use super::timing::LineTimeReport;
@@ -41,6 +42,16 @@ pub struct Activity {
     pub busy_ns: u64,
 }
 
+/// A line of JSON where every transaction is asked for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum WaveformLine<'a> {
+    /// One of them, in the order of time.
+    Transaction(&'a Transaction),
+    /// What was found in all of them: the last line.
+    Report(&'a WaveformReport),
+}
+
 /// What was found in a capture.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct WaveformReport {
@@ -70,6 +81,8 @@ pub struct WaveformReport {
     pub damages: Vec<Damage>,
     /// How many there were.
     pub damaged: u64,
+    /// Whether there were so many that the rest was not read.
+    pub is_given_up: bool,
     /// What the driver makes of it, if it was asked.
     pub replay: Option<ReplayReport>,
 }

@@ -84,7 +84,8 @@ fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
         .collect();
     let more = report.damaged - told.len() as u64;
     if more > 0 {
-        told.push(Ink::Odd.on(look.wrap(MARGIN, &format!("and {} more", counted(more, "damaged place")))));
+        let rest = if report.is_given_up { "; the rest of the file was not read" } else { "" };
+        told.push(Ink::Odd.on(look.wrap(MARGIN, &format!("and {} more{rest}", counted(more, "damaged place")))));
     }
     told
 }

@@ -23,7 +23,9 @@ pub(super) fn line(look: &Look, replay: &ReplayReport) -> String {
     let played = format!("{searches} and {} played to the driver", counted(replay.readings, "reading"));
     let not = match replay.not_played {
         0 => String::new(),
-        number => format!("; {number} not: it has no operation for them"),
+        number => format!(
+            "; {number} not: not addressed by ROM code, cut short, unanswered, or in another order than its own"
+        ),
     };
     let different = match replay.different {
         0 => Ink::Good.on("it makes the same of all of them"),

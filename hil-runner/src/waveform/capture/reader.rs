@@ -143,6 +143,12 @@ impl<R: Read> Capture<R> {
         self.end_ns
     }
 
+    /// Whether so much was damaged that the rest is not read.
+    #[must_use]
+    pub const fn is_given_up(&self) -> bool {
+        self.damages >= DAMAGES
+    }
+
     /// The line of the file up to which it was read.
     #[must_use]
     pub fn line(&self) -> u64 {
@@ -167,9 +173,7 @@ impl<R: Read> Capture<R> {
 
     fn damage(&mut self, why: String) -> Item {
         self.damages += 1;
-        if self.damages >= DAMAGES {
-            self.is_over = true;
-        }
+        self.is_over |= self.is_given_up();
         Item::Damage(Damage { line: self.parser.line(), at_ns: self.now_ns, why })
     }
 

@@ -11,7 +11,7 @@ use super::{Deviation, ReplayLine};
 use crate::judge::Judge;
 use crate::record::units::celsius_of_sixteenths;
 use crate::waveform::decode::{
-    Addressing, MATCH_ROM, Phase, READ_SCRATCHPAD, SEARCH_ROM, SearchEnd, Transaction, chosen_rom,
+    Addressing, Bytes, MATCH_ROM, Phase, READ_SCRATCHPAD, SEARCH_ROM, SearchEnd, Transaction, Triplet, chosen_rom,
 };
 
 /// Passes of one search that are kept. A line has not as many sensors.
@@ -51,7 +51,8 @@ pub struct ReplayReport {
     pub searches: u64,
     /// Readings.
     pub readings: u64,
-    /// Readings and searches that the driver has no operation for: all that were not addressed by a ROM code, and searches for alarms.
+    /// Readings and search passes that are nothing to play: not addressed by a ROM code, cut short, unanswered or damaged, of other
+    /// devices, for alarms alone, or in another order than the driver's.
     pub not_played: u64,
     /// Of these the driver makes something else.
     pub different: u64,
@@ -64,7 +65,23 @@ pub struct Player {
     judge: Judge,
     passes: Vec<Transaction>,
     found: Vec<RomCode>,
+    /// The way that the last pass of the search under way took.
+    way: Option<Vec<Triplet>>,
     report: ReplayReport,
+}
+
+/// Whether nobody was left out that has a 0 where another has a 1: the first pass of a search.
+fn takes_zeros(triplets: &[Triplet]) -> bool {
+    triplets.iter().all(|triplet| triplet.bit || triplet.complement || triplet.written == Some(false))
+}
+
+/// Whether a pass goes on where the one before it left off: the same way up to the last place where a 0 was taken and a 1 was there too,
+/// and the 1 there (application note 187, 1-Wire Search Algorithm: last discrepancy).
+fn goes_on(before: &[Triplet], next: &[Triplet]) -> bool {
+    let is_left = |triplet: &Triplet| !triplet.bit && !triplet.complement && triplet.written == Some(false);
+    let Some(last) = before.iter().rposition(is_left) else { return false };
+    let written = |triplets: &[Triplet]| triplets.iter().take(last).map(|triplet| triplet.written).collect::<Vec<_>>();
+    written(before) == written(next) && next.get(last).is_some_and(|triplet| triplet.written == Some(true))
 }
 
 impl Player {
@@ -73,25 +90,23 @@ impl Player {
     /// # Errors
     /// When the published tables cannot be read.
     pub fn new() -> Result<Self, ConversionsError> {
-        Ok(Self { judge: Judge::new()?, passes: Vec::new(), found: Vec::new(), report: ReplayReport::default() })
+        Ok(Self {
+            judge: Judge::new()?,
+            passes: Vec::new(),
+            found: Vec::new(),
+            way: None,
+            report: ReplayReport::default(),
+        })
     }
 
-    /// Takes the next transaction; what was played of it.
-    pub fn take(&mut self, transaction: &Transaction) -> Option<Played> {
+    /// Takes the next transaction, and tells what was played: a search when it is over, a reading at once.
+    pub fn take(&mut self, transaction: &Transaction) -> Vec<Played> {
         if transaction.broken_off {
-            return None;
+            return Vec::new();
         }
         match transaction.phases.as_slice() {
             [Phase::RomCommand { code: SEARCH_ROM, .. }, Phase::Search { triplets, end: SearchEnd::Whole }] => {
-                let bytes = chosen_rom(triplets);
-                let rom = RomCode::new(bytes).ok()?;
-                // The first one again: another search.
-                let played = if self.found.contains(&rom) { self.search() } else { None };
-                if self.passes.len() < PASSES {
-                    self.passes.push(transaction.clone());
-                    self.found.push(rom);
-                }
-                played
+                self.pass(transaction, triplets).into_iter().collect()
             }
             [
                 Phase::RomCommand { code: MATCH_ROM, .. },
@@ -99,24 +114,45 @@ impl Player {
                 Phase::Function { code: READ_SCRATCHPAD, addressing: Addressing::RomCommand, .. },
                 Phase::Answered { bytes: answer, .. },
                 ..,
-            ] => {
-                let rom = RomCode::new(bytes.0.as_slice().try_into().ok()?).ok()?;
-                let answer: [u8; 9] = answer.0.as_slice().try_into().ok()?;
-                let Some(family) = Family::of(rom) else {
-                    self.report.not_played += 1;
-                    return None;
-                };
-                self.report.readings += 1;
-                Some(self.read(transaction, rom, family, answer))
-            }
+            ] => self.reading(transaction, bytes, answer).into_iter().collect(),
             phases => {
                 let reads = phases
                     .iter()
                     .any(|phase| matches!(phase, Phase::Search { .. } | Phase::Function { code: READ_SCRATCHPAD, .. }));
                 self.report.not_played += u64::from(reads);
-                None
+                Vec::new()
             }
         }
+    }
+
+    /// A search pass. The one before it is played if this one does not go on from there.
+    fn pass(&mut self, transaction: &Transaction, triplets: &[Triplet]) -> Option<Played> {
+        let played = if self.way.as_deref().is_some_and(|way| goes_on(way, triplets)) { None } else { self.search() };
+        match RomCode::new(chosen_rom(triplets)) {
+            // Only a search from its beginning can be played, and the driver takes the 0 first.
+            Ok(rom) if self.passes.len() < PASSES && (self.way.is_some() || takes_zeros(triplets)) => {
+                self.passes.push(transaction.clone());
+                self.found.push(rom);
+                self.way = Some(triplets.to_vec());
+            }
+            _ => self.report.not_played += 1,
+        }
+        played
+    }
+
+    fn reading(&mut self, transaction: &Transaction, rom: &Bytes, answer: &Bytes) -> Option<Played> {
+        let rom = <[u8; 8]>::try_from(rom.0.as_slice()).ok().and_then(|bytes| RomCode::new(bytes).ok());
+        let answer = <[u8; 9]>::try_from(answer.0.as_slice()).ok();
+        let (Some(rom), Some(answer)) = (rom, answer) else {
+            self.report.not_played += 1;
+            return None;
+        };
+        let Some(family) = Family::of(rom) else {
+            self.report.not_played += 1;
+            return None;
+        };
+        self.report.readings += 1;
+        Some(self.read(transaction, rom, family, answer))
     }
 
     /// The capture is over: a last search, if one is under way.
@@ -126,6 +162,7 @@ impl Player {
     }
 
     fn search(&mut self) -> Option<Played> {
+        self.way = None;
         let (passes, found) = (std::mem::take(&mut self.passes), std::mem::take(&mut self.found));
         let at_ns = passes.first()?.at_ns;
         self.report.searches += 1;

@@ -15,7 +15,7 @@ const COLD: [u8; 9] = [0xF8, 0xFF, 0x4B, 0x46, 0x7F, 0xFF, 0x08, 0x10, 0xF8];
 
 fn play(paint: &Paint) -> (Vec<Played>, ReplayReport) {
     let mut player = Player::new().unwrap();
-    let mut all: Vec<Played> = paint.transactions().iter().filter_map(|transaction| player.take(transaction)).collect();
+    let mut all: Vec<Played> = paint.transactions().iter().flat_map(|transaction| player.take(transaction)).collect();
     let (last, report) = player.finish();
     all.extend(last);
     (all, report)
@@ -45,6 +45,28 @@ fn the_driver_refuses_what_is_no_number() {
     }
 }
 
+/// Another sensor is there from the second search on; 94h and 12h part at a bit that is 0 in both others.
+#[test]
+fn a_search_after_somebody_was_plugged_in_is_another_search() {
+    let mut paint = Paint::new(STANDARD);
+    paint.search(ROM, &[]).search(ROM, &[OTHER]).search(OTHER, &[ROM]).search(OTHER, &[]);
+    let (played, report) = play(&paint);
+    assert_eq!((report.searches, report.different, report.not_played), (3, 0, 0), "{played:?}");
+}
+
+#[test]
+fn a_pass_for_one_sensor_alone_and_what_is_cut_short_are_not_played_and_counted() {
+    let mut paint = Paint::new(STANDARD);
+    // The way to this one takes a 1 where there is a 0, with no pass before it.
+    paint.search(OTHER, &[ROM]);
+    let mut short = Paint { now: paint.now, changes: Vec::new(), ..paint.clone() };
+    short.reset().write(&[0x55]).write(&ROM).write(&[0xBE]).read(&WARM[..5]).reset();
+    paint.now = short.now;
+    paint.changes.extend(short.changes);
+    let (played, report) = play(&paint);
+    assert_eq!((played.len(), report.different, report.not_played), (0, 0, 2), "{played:?}");
+}
+
 #[test]
 fn the_driver_searches_as_the_captured_master_did() {
     let mut paint = Paint::new(STANDARD);
@@ -60,9 +82,14 @@ fn the_driver_searches_as_the_captured_master_did() {
 
 #[test]
 fn a_search_that_goes_another_way_is_different() {
-    // A master that takes the 1 first at a conflict: the driver takes the 0.
+    // Like OTHER up to the fourth byte, where one bit is 1 instead of 0.
+    let mut third = OTHER;
+    third[4] |= 0x80;
+    assert_ne!(third, OTHER);
+    third[7] = crc::Crc::<u8>::new(&crc::CRC_8_MAXIM_DOW).checksum(&third[..7]);
+    // The second pass takes the 1 first at the conflict of these two: the driver takes the 0.
     let mut paint = Paint::new(STANDARD);
-    paint.search(OTHER, &[ROM]).search(ROM, &[OTHER]);
+    paint.search(ROM, &[OTHER, third]).search(third, &[ROM, OTHER]);
     let (played, report) = play(&paint);
     assert_eq!((report.searches, report.different), (1, 1));
     assert_eq!(played[0].standing, Standing::Different);
