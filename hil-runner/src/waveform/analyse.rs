@@ -2,16 +2,13 @@
 
 use std::io::Read;
 
-use slotwise::thermometer::Family;
-
 use super::capture::{Capture, Damage, Item};
 use super::decode::{Decoder, Event, Speed, Transaction};
-use super::findings::{Cause, Findings, Topic, Watch, Weight};
-use super::pulse::{Lows, Seen, Spikes};
+use super::findings::Watch;
+use super::pulse::{Lows, Seen};
 use super::report::{Activity, Outcome, WaveformReport};
 use super::source::Chosen;
-use super::timing::{Driver, LineTime, LineTimeReport, Measures, Party, Power, judge, signed, window};
-use crate::judge::edges::Side;
+use super::timing::{LineTimeReport, Measures, judge, signed, window};
 use crate::record::units::exact_time;
 
 /// Places that could not be read and are told one by one.
@@ -33,15 +30,14 @@ impl Gathering {
             Event::Slot(slot) => {
                 self.activity.slots += 1;
                 self.activity.fast_slots += u64::from(slot.speed == Speed::Overdrive);
-                self.activity.unassigned += u64::from(self.activity.resets == 0);
+                self.activity.unassigned += u64::from(self.watch.resets().0 == 0);
             }
             Event::Stray(_) => self.activity.strays += 1,
-            Event::Reset { .. } => self.activity.resets += 1,
             Event::Transaction(transaction) => {
                 self.activity.busy_ns += transaction.end_ns.saturating_sub(transaction.at_ns);
                 each(transaction);
             }
-            Event::Presence { .. } | Event::Lost => {}
+            Event::Reset { .. } | Event::Presence { .. } | Event::Lost => {}
         }
     }
 }
@@ -111,15 +107,13 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
         .map(|(speed, time, spread)| judge(speed, time, spread, window(speed, time, &party), known_to_ns))
         .collect();
     let (mut findings, sensors) = watch.finish();
-    for report in &times {
-        tell_time(&mut findings, report, &party);
-    }
-    tell_long_lows(&mut findings, &times);
-    tell_spikes(&mut findings, spikes);
+    findings.tell_times(&times, &party);
+    findings.tell_spikes(spikes);
+    let is_faulty = findings.is_faulty();
     let (findings, findings_not_kept) = findings.sorted();
     let outcome = if activity.resets == 0 {
         Outcome::NothingSeen
-    } else if findings.iter().any(|finding| finding.weight == Weight::Fault) {
+    } else if is_faulty {
         Outcome::Faulty
     } else if damaged > 0 {
         Outcome::Incomplete
@@ -143,59 +137,4 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
         is_given_up: capture.is_given_up(),
         replay: None,
     }
-}
-
-/// A line that is low for longer than anybody resets it.
-fn tell_long_lows(findings: &mut Findings, times: &[LineTimeReport]) {
-    /// Ten times the longest reset that a datasheet speaks of (chosen).
-    const LONG_NS: u64 = 10_000_000;
-    let longest =
-        times.iter().filter(|of| of.time == LineTime::ResetLow).filter_map(|of| Some((of.most_ns, of.closest?)));
-    for (most_ns, closest) in longest.filter(|(most_ns, _)| *most_ns >= LONG_NS) {
-        let text = format!(
-            "the line is low for up to {}: a supply that is off, a short, or a signal that was captured inverted",
-            exact_time(signed(most_ns))
-        );
-        findings.push_counted(Topic::StuckLow, Weight::Hint, Cause::Line, closest.at_ns, 1, text);
-    }
-}
-
-/// Highs that are too short for anything.
-fn tell_spikes(findings: &mut Findings, spikes: Spikes) {
-    if spikes.count > 0 {
-        let text = "the line was high for less than a quarter of a microsecond inside of a low, which was read as one: noise, \
-                    or an input without hysteresis on a slow edge";
-        findings.push_counted(Topic::Stray, Weight::Hint, Cause::Line, spikes.first_ns, spikes.count, text.into());
-    }
-}
-
-/// A time that broke its limits, as a finding.
-fn tell_time(findings: &mut Findings, report: &LineTimeReport, party: &Party) {
-    let (Some(closest), true) = (&report.closest, report.broken.sum() > 0) else { return };
-    let limit = match closest.side {
-        Side::Least => &report.window.least,
-        Side::Most => &report.window.most,
-    };
-    let Some(limit) = limit else { return };
-    let cause = match report.driver {
-        Driver::Master => Cause::Master,
-        Driver::Sensor => Cause::Sensor,
-    };
-    let text = format!(
-        "{}, {}: {} where {} is asked ({}); {} of {} outside the limits",
-        report.time.symbol(),
-        report.time.what(),
-        exact_time(signed(closest.value_ns)),
-        limit.asked(closest.side),
-        limit.source,
-        report.broken.sum(),
-        report.count
-    );
-    // A long reset does harm on parasite power alone, and whether anybody has that is not always known.
-    let is_open = report.time == LineTime::ResetLow
-        && report.broken.least == 0
-        && party.power == Power::Unknown
-        && !party.families.contains(&Family::Ds28ea00);
-    let weight = if is_open { Weight::Hint } else { Weight::Fault };
-    findings.push_counted(Topic::Timing, weight, cause, closest.at_ns, report.broken.sum(), text);
 }

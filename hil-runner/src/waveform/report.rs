@@ -75,7 +75,7 @@ pub struct WaveformReport {
     pub sensors: Vec<SensorReport>,
     /// What is worth telling, faults first.
     pub findings: Vec<Finding>,
-    /// How many different ones are not among them.
+    /// How often something more was found that there was no room for.
     pub findings_not_kept: u64,
     /// Places of the file that could not be read, the first ones.
     pub damages: Vec<Damage>,

@@ -9,7 +9,7 @@ pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
     let mut told = vec![String::new()];
     told.extend(report.findings.iter().map(|finding| line(look, finding)));
     if report.findings_not_kept > 0 {
-        told.push(look.wrap("", &format!("and {} more", report.findings_not_kept)));
+        told.push(look.wrap("", &format!("and {} more, of other kinds", report.findings_not_kept)));
     }
     if told.len() > 1 {
         told.push(String::new());
@@ -33,7 +33,7 @@ fn line(look: &Look, finding: &Finding) -> String {
 /// A finding in a sentence: when, who, what, how often.
 pub(in crate::report) fn sentence(finding: &Finding) -> String {
     let sensor = finding.sensor.as_ref().map_or_else(String::new, |sensor| format!("{sensor}, "));
-    // What was counted elsewhere says so in its sentence.
+    // A time says in its sentence how often.
     let often = if finding.last_ns == finding.at_ns {
         String::new()
     } else {

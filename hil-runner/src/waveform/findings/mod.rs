@@ -8,8 +8,10 @@ mod conversion;
 mod eeprom;
 mod known;
 mod model;
+mod presence;
 mod rom;
 mod scratchpad;
+mod timing;
 mod watch;
 
 pub use known::SensorReport;

@@ -89,15 +89,15 @@ pub struct Finding {
     pub weight: Weight,
     /// Where it comes from.
     pub cause: Cause,
-    /// When it was seen first.
+    /// When it was seen first. Of a time outside its limits: when it was worst.
     pub at_ns: u64,
-    /// When it was seen last.
+    /// When it was seen last. Of a time outside its limits: when it was worst, once more.
     pub last_ns: u64,
     /// How often.
     pub count: u64,
     /// The sensor, if it is about one: its ROM code.
     pub sensor: Option<String>,
-    /// What was seen the first time, in a sentence.
+    /// What was seen then, in a sentence.
     pub text: String,
 }
 
@@ -106,14 +106,17 @@ pub struct Finding {
 pub struct Findings {
     list: Vec<Finding>,
     not_kept: u64,
+    is_faulty: bool,
 }
 
-/// So many different findings are kept.
-const KEPT: usize = 1_000;
+/// So many different findings are kept. Those that are complete only at the end come on top; they are few.
+const MOST: usize = 1_000;
 
 impl Findings {
     /// Adds a finding, or counts it to those of the same kind and sensor.
     pub fn add(&mut self, topic: Topic, weight: Weight, cause: Cause, at_ns: u64, sensor: Option<&str>, text: String) {
+        // Whether there is room for it or not.
+        self.is_faulty |= weight == Weight::Fault;
         let is_same = |finding: &&mut Finding| {
             finding.topic == topic
                 && finding.sensor.as_deref() == sensor
@@ -124,7 +127,7 @@ impl Findings {
             finding.count += 1;
             finding.last_ns = at_ns;
             finding.weight = finding.weight.min(weight);
-        } else if self.list.len() < KEPT {
+        } else if self.has_room(weight) {
             let sensor = sensor.map(str::to_owned);
             self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor, text });
         } else {
@@ -132,19 +135,32 @@ impl Findings {
         }
     }
 
-    /// Puts a count and a sentence to a finding about the line that is complete only at the end.
-    pub(super) fn complete(&mut self, topic: Topic, count: u64, text: String) {
-        if let Some(finding) = self.list.iter_mut().find(|finding| finding.topic == topic && finding.sensor.is_none()) {
-            (finding.count, finding.text) = (count, text);
+    /// Whether there is room for one more. For a fault the last hint makes room.
+    fn has_room(&mut self, weight: Weight) -> bool {
+        if self.list.len() < MOST {
+            return true;
         }
+        if weight == Weight::Hint {
+            return false;
+        }
+        let Some(place) = self.list.iter().rposition(|finding| finding.weight == Weight::Hint) else { return false };
+        self.not_kept += self.list.remove(place).count;
+        true
     }
 
     /// Adds a finding that was counted elsewhere.
-    pub fn push_counted(&mut self, topic: Topic, weight: Weight, cause: Cause, at_ns: u64, count: u64, text: String) {
-        self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count, sensor: None, text });
+    pub(super) fn push(&mut self, finding: Finding) {
+        self.is_faulty |= finding.weight == Weight::Fault;
+        self.list.push(finding);
     }
 
-    /// All of them: faults first, then in the order of time. And how many are not among them.
+    /// Whether any was a fault, be it kept or not.
+    #[must_use]
+    pub const fn is_faulty(&self) -> bool {
+        self.is_faulty
+    }
+
+    /// All of them: faults first, then in the order of time. And how often something was found that is not among them.
     #[must_use]
     pub fn sorted(mut self) -> (Vec<Finding>, u64) {
         self.list.sort_by_key(|finding| (finding.weight, finding.at_ns));

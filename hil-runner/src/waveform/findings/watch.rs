@@ -6,6 +6,7 @@ use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
 use super::known::{Conversion, Known, Who};
+use super::presence::Resets;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::record::units::{count, exact_time};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
@@ -33,16 +34,14 @@ pub struct Watch {
     /// The last conversion that all were told to make: those who are seen later were told too.
     pub(super) for_all: Option<Conversion>,
     pub(super) conversions_of_all: u64,
-    /// Until when a conversion on parasite power needs the line for itself, and since when.
+    /// Since when a conversion on parasite power needs the line for itself, and until when.
     pub(super) powering: Option<(u64, u64)>,
     /// Whether somebody among all said to be on parasite power.
     pub(super) somebody_is_parasite: bool,
     /// Whether all said together that nobody is.
     pub(super) all_are_local: bool,
     pub(super) last_copy_ns: u64,
-    resets: u64,
-    unanswered: u64,
-    strays: u64,
+    resets: Resets,
 }
 
 impl Watch {
@@ -51,15 +50,15 @@ impl Watch {
         match event {
             Event::Transaction(transaction) => self.transaction(transaction),
             Event::Stray(pulse) => {
-                self.strays += 1;
                 let text = format!(
                     "the line was low for {} when no party pulls it: noise, a second master, or a bad contact",
                     exact_time(signed(pulse.low_ns()))
                 );
                 self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
             }
+            Event::Reset { .. } => self.resets.count += 1,
             Event::Lost => self.powering = None,
-            Event::Reset { .. } | Event::Presence { .. } | Event::Slot(_) => {}
+            Event::Presence { .. } | Event::Slot(_) => {}
         }
     }
 
@@ -98,19 +97,19 @@ impl Watch {
         Party { families, sensors: self.named().count(), power }
     }
 
-    /// Findings, how many more there were, and the sensors.
+    /// Findings about what was done and said, and the sensors.
     #[must_use]
     pub fn finish(mut self) -> (Findings, Vec<SensorReport>) {
-        self.tell_presence();
+        self.resets.tell(&mut self.findings);
         self.tell_wear();
         let sensors = self.sensors.iter().map(|(who, known)| SensorReport::of(*who, known)).collect();
         (self.findings, sensors)
     }
 
-    /// Resets, and how many of them nobody answered.
+    /// Resets so far, and how many of them nobody answered.
     #[must_use]
     pub const fn resets(&self) -> (u64, u64) {
-        (self.resets, self.unanswered)
+        (self.resets.count, self.resets.unanswered)
     }
 
     pub(super) fn named(&self) -> impl Iterator<Item = RomCode> {
@@ -159,14 +158,7 @@ impl Watch {
     }
 
     fn transaction(&mut self, transaction: &Transaction) {
-        self.resets += 1;
-        if transaction.reset.presence.is_none() {
-            self.unanswered += 1;
-            if self.unanswered == 1 {
-                // The text is completed at the end, when it is known how many there were.
-                self.fault(Topic::NoPresence, Cause::Line, transaction.at_ns, None, String::new());
-            }
-        }
+        self.resets.take(transaction);
         self.traffic_while_powering(transaction.at_ns);
         let mut target = Target::Nobody;
         let mut phases = transaction.phases.as_slice();
@@ -222,22 +214,6 @@ impl Watch {
             );
             self.hint(Topic::CutShort, Cause::Master, transaction.end_ns, None, text);
         }
-    }
-
-    fn tell_presence(&mut self) {
-        if self.unanswered == 0 {
-            return;
-        }
-        let (resets, unanswered) = (self.resets, self.unanswered);
-        let text = if unanswered == resets {
-            let resets = if resets == 1 { "the only reset".to_owned() } else { format!("any of {resets} resets") };
-            format!("nobody answered {resets}: no sensor, no supply, or sensors on another wire")
-        } else {
-            format!(
-                "nobody answered {unanswered} of {resets} resets: a bad contact, a brown-out, or a sensor that comes and goes"
-            )
-        };
-        self.findings.complete(Topic::NoPresence, unanswered, text);
     }
 }
 

@@ -3,10 +3,10 @@
 use super::paint::{Paint, STANDARD, about};
 use crate::waveform::{Cause, Outcome, Topic, Weight};
 
-const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
+pub(super) const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
 const OTHER: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
 /// 0191h, +25.0625 degC (DS18B20 datasheet (7/19), Table 1), at 12 bits and at 9; CRC computed.
-const AT_12_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
+pub(super) const AT_12_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
 const AT_9_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x1F, 0xFF, 0x0F, 0x10, 0xB5];
 /// As the datasheet has it after power-up: 0550h (Figure 9), CRC computed.
 const POWER_ON: [u8; 9] = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x1C];
@@ -14,8 +14,17 @@ const POWER_ON: [u8; 9] = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x1C]
 const MOST_9_BITS_NS: u64 = 93_750_000;
 const MOST_12_BITS_NS: u64 = 750_000_000;
 
-fn paint() -> Paint {
+pub(super) fn paint() -> Paint {
     Paint::new(STANDARD)
+}
+
+/// The ROM code of a family with this number. The published polynomial X^8 + X^5 + X^4 + 1 (DS18B20 datasheet (7/19), CRC
+/// Generation), by a library.
+pub(super) fn rom(family: u8, number: u16) -> [u8; 8] {
+    let [low, high] = number.to_le_bytes();
+    let mut rom = [family, low, high, 0, 0, 0, 0, 0];
+    rom[7] = crc::Crc::<u8>::new(&crc::CRC_8_MAXIM_DOW).checksum(&rom[..7]);
+    rom
 }
 
 /// That a topic is found once, with this weight and cause and something of this sentence, and no other fault.

@@ -1,6 +1,7 @@
 //! Captures that are painted here, edge by edge, so that every time in them is known.
 
 mod conversations;
+mod counted;
 mod damaged;
 mod levels;
 mod limits;

@@ -1,0 +1,80 @@
+//! Times that broke their limits, as findings.
+
+use slotwise::thermometer::Family;
+
+use super::{Cause, Finding, Findings, Topic, Weight};
+use crate::judge::edges::Side;
+use crate::record::units::exact_time;
+use crate::waveform::pulse::Spikes;
+use crate::waveform::timing::{Closest, Driver, LineTime, LineTimeReport, Party, Power, signed};
+
+impl Findings {
+    /// Adds what is to be said of the times of a line.
+    pub fn tell_times(&mut self, times: &[LineTimeReport], party: &Party) {
+        for report in times {
+            self.tell_time(report, party);
+        }
+        self.tell_long_lows(times);
+    }
+
+    fn tell_time(&mut self, report: &LineTimeReport, party: &Party) {
+        let (Some(closest), true) = (report.closest, report.broken.sum() > 0) else { return };
+        let limit = match closest.side {
+            Side::Least => &report.window.least,
+            Side::Most => &report.window.most,
+        };
+        let Some(limit) = limit else { return };
+        let cause = match report.driver {
+            Driver::Master => Cause::Master,
+            Driver::Sensor => Cause::Sensor,
+        };
+        let text = format!(
+            "{}, {}: {} where {} is asked ({}); {} of {} outside the limits",
+            report.time.symbol(),
+            report.time.what(),
+            exact_time(signed(closest.value_ns)),
+            limit.asked(closest.side),
+            limit.source,
+            report.broken.sum(),
+            report.count
+        );
+        // A long reset does harm on parasite power alone, and whether anybody has that is not always known.
+        let is_open = report.time == LineTime::ResetLow
+            && report.broken.least == 0
+            && party.power == Power::Unknown
+            && !party.families.contains(&Family::Ds28ea00);
+        let weight = if is_open { Weight::Hint } else { Weight::Fault };
+        self.push(at_worst(Topic::Timing, weight, cause, closest, report.broken.sum(), text));
+    }
+
+    /// Highs that are too short for anything.
+    pub fn tell_spikes(&mut self, Spikes { count, first_ns, last_ns }: Spikes) {
+        if count > 0 {
+            let text = "the line was high for less than a quarter of a microsecond inside of a low, which was read as one: noise, \
+                        or an input without hysteresis on a slow edge"
+                .to_owned();
+            let (topic, weight, cause) = (Topic::Stray, Weight::Hint, Cause::Line);
+            self.push(Finding { topic, weight, cause, at_ns: first_ns, last_ns, count, sensor: None, text });
+        }
+    }
+
+    /// A line that is low for longer than anybody resets it.
+    fn tell_long_lows(&mut self, times: &[LineTimeReport]) {
+        /// Ten times the longest reset that a datasheet speaks of (chosen).
+        const LONG_NS: u64 = 10_000_000;
+        let longest =
+            times.iter().filter(|of| of.time == LineTime::ResetLow).filter_map(|of| Some((of.most_ns, of.closest?)));
+        for (most_ns, closest) in longest.filter(|(most_ns, _)| *most_ns >= LONG_NS) {
+            let text = format!(
+                "the line is low for up to {}: a supply that is off, a short, or a signal that was captured inverted",
+                exact_time(signed(most_ns))
+            );
+            self.push(at_worst(Topic::StuckLow, Weight::Hint, Cause::Line, closest, 1, text));
+        }
+    }
+}
+
+/// When a time was broken first and last is not kept, only when it was worst.
+fn at_worst(topic: Topic, weight: Weight, cause: Cause, closest: Closest, count: u64, text: String) -> Finding {
+    Finding { topic, weight, cause, at_ns: closest.at_ns, last_ns: closest.at_ns, count, sensor: None, text }
+}
