@@ -86,8 +86,11 @@ impl Watch {
     }
 
     fn rom_read(&mut self, at_ns: u64, code: u8, bytes: &Bytes, broken_off: bool) -> Target {
-        if code == READ_ROM {
-            self.several_answer(at_ns, "Read ROM");
+        let name = rom_command_name(code).unwrap_or("a command");
+        // To Conditional Read ROM only the next one of a chain answers (DS28EA00 datasheet).
+        let asks_all = code == READ_ROM;
+        if asks_all {
+            self.several_answer(at_ns, name);
         }
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
             if !broken_off {
@@ -99,13 +102,15 @@ impl Watch {
         };
         match RomCode::new(bytes) {
             Ok(rom) => self.addressed(rom),
+            // Nobody is left in the chain: that is an answer.
+            Err(RomError::AllOnes) if !asks_all => Target::Nobody,
             Err(RomError::AllOnes) => {
-                let text = "nobody answered Read ROM: all bits read 1".to_owned();
+                let text = format!("nobody answered {name}: all bits read 1");
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
                 Target::Nobody
             }
             Err(error) => {
-                self.bad_rom(at_ns, "Read ROM was answered with", &bytes, error);
+                self.bad_rom(at_ns, &format!("{name} was answered with"), &bytes, error);
                 Target::Nobody
             }
         }

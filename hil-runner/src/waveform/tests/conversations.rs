@@ -105,7 +105,10 @@ fn a_wrong_crc_of_a_rom_code() {
     only(&found, Topic::Crc, Weight::Fault, Cause::Line, "28 EE 94 E7 27 16 01 8D");
     let mut read = paint();
     read.reset().write(&[0x33]).read(&wrong);
-    only(&read, Topic::Crc, Weight::Fault, Cause::Line, "Read ROM");
+    only(&read, Topic::Crc, Weight::Fault, Cause::Line, "Read ROM was");
+    let mut conditional = paint();
+    conditional.reset().write(&[0x0F]).read(&wrong);
+    only(&conditional, Topic::Crc, Weight::Fault, Cause::Line, "Conditional Read ROM was");
 }
 
 #[test]
@@ -316,6 +319,13 @@ fn searches_that_lead_nowhere() {
     let mut no_alarm = paint();
     no_alarm.reset().write(&[0xEC]).read_bit(true).read_bit(true);
     sound(&no_alarm);
+    // Nor is nobody left at the end of a chain (DS28EA00 datasheet, discovery).
+    let mut no_chain = paint();
+    no_chain.reset().write(&[0x0F]).read(&[0xFF; 8]);
+    sound(&no_chain);
+    let mut not_there = paint();
+    not_there.reset().write(&[0x33]).read(&[0xFF; 8]);
+    only(&not_there, Topic::NoAnswer, Weight::Fault, Cause::Line, "nobody answered Read ROM");
     let mut lost = paint();
     lost.reset().write(&[0xF0]).read_bit(false).read_bit(true).write_bit(false).read_bit(true).read_bit(true);
     only(&lost, Topic::Search, Weight::Fault, Cause::Line, "bit 2 of 64");
