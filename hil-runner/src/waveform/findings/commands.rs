@@ -27,12 +27,16 @@ pub(super) struct Call {
 pub(super) struct Polls {
     pub(super) zeros: u64,
     pub(super) ones: u64,
+    /// Whether the last of them read 1.
+    pub(super) ends_with_one: bool,
 }
 
 impl Watch {
     pub(super) fn function(&mut self, call: Call, rest: &[Phase]) {
         let polls = match rest.first() {
-            Some(Phase::Polled { zeros, ones, .. }) => Some(Polls { zeros: *zeros, ones: *ones }),
+            Some(Phase::Polled { zeros, ones, done_ns }) => {
+                Some(Polls { zeros: *zeros, ones: *ones, ends_with_one: done_ns.is_some() })
+            }
             _ => None,
         };
         match call.code {

@@ -13,7 +13,7 @@ impl Watch {
             return;
         }
         // Ones alone prove nothing: a sensor that does not answer reads the same.
-        let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ones > 0);
+        let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ends_with_one);
         let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
         let mut longest_ns = 0;
         let mut is_parasite = call.target == Target::All && self.somebody_is_parasite;

@@ -76,6 +76,10 @@ fn a_conversion_that_was_seen_to_be_done_need_not_be_waited_for() {
     let mut ones = paint();
     ones.convert(ROM).read_bit(true).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
     only(&ones, Topic::NotWaited, Weight::Fault, Cause::Master, "never seen to be done");
+    // What was seen last counts: a 0 is a sensor at work.
+    let mut busy = paint();
+    busy.convert(ROM).read_bit(true).read_bit(false).read_scratchpad(ROM, AT_12_BITS);
+    only(&busy, Topic::NotWaited, Weight::Fault, Cause::Master, "never seen to be done");
 }
 
 #[test]
