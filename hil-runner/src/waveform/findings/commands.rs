@@ -62,13 +62,15 @@ impl Watch {
         }
     }
 
-    /// The sensors that a command reaches, as far as they are known.
+    /// The thermometers that a command reaches, as far as they are known.
     pub(super) fn reached(&self, call: Call) -> Vec<Who> {
         match call.target {
             Target::Nobody => Vec::new(),
             Target::One(who) => vec![who],
-            Target::All if self.sensors.is_empty() => vec![Who::Nameless],
-            Target::All => self.sensors.keys().copied().collect(),
+            Target::All => {
+                let all: Vec<Who> = self.thermometers().collect();
+                if all.is_empty() { vec![Who::Nameless] } else { all }
+            }
         }
     }
 
@@ -116,7 +118,7 @@ impl Watch {
             }
             Target::All => {
                 let who = self.only();
-                if self.sensors.len() <= 1
+                if self.thermometers().count() <= 1
                     && let Some(known) = self.known(who)
                 {
                     known.is_parasite = Some(true);

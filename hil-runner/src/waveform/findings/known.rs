@@ -85,6 +85,11 @@ impl Who {
             Self::Nameless => Some(Family::Ds18b20),
         }
     }
+
+    /// Whether it is a thermometer. What other devices are told is theirs, be it the same codes.
+    pub(super) const fn is_thermometer(self) -> bool {
+        self.family().is_some()
+    }
 }
 
 /// A sensor as the report has it.

@@ -90,7 +90,7 @@ impl Watch {
         // To Conditional Read ROM only the next one of a chain answers (DS28EA00 datasheet).
         let asks_all = code == READ_ROM;
         if asks_all {
-            self.several_answer(at_ns, name);
+            self.several_answer(at_ns, name, self.named().count());
         }
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
             if !broken_off {
@@ -125,8 +125,7 @@ impl Watch {
     }
 
     /// All sensors answer at once, and what is read is the AND of them all.
-    pub(super) fn several_answer(&mut self, at_ns: u64, what: &str) {
-        let sensors = self.named().count();
+    pub(super) fn several_answer(&mut self, at_ns: u64, what: &str, sensors: usize) {
         if sensors > 1 {
             let text = format!(
                 "{what} to all, with {sensors} sensors on the line: what is read is the AND of all their answers"

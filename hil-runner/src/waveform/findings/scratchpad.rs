@@ -20,8 +20,9 @@ impl Watch {
             Target::Nobody => return,
             Target::One(who) => who,
             Target::All => {
-                self.several_answer(call.at_ns, "Read Scratchpad");
-                if self.named().count() > 1 {
+                let sensors = self.thermometers().count();
+                self.several_answer(call.at_ns, "Read Scratchpad", sensors);
+                if sensors > 1 {
                     return;
                 }
                 self.only()

@@ -26,6 +26,13 @@ pub(super) enum Target {
     All,
 }
 
+impl Target {
+    /// Whether it is a device that is no thermometer.
+    const fn is_foreign(self) -> bool {
+        matches!(self, Self::One(who) if !who.is_thermometer())
+    }
+}
+
 /// Watches what is done on a line.
 #[derive(Clone, Debug, Default)]
 pub struct Watch {
@@ -125,6 +132,9 @@ impl Watch {
             if self.sensors.len() >= SENSORS {
                 return None;
             }
+            if !who.is_thermometer() {
+                return Some(self.sensors.entry(who).or_default());
+            }
             // What was done to one whose name was not seen was done to the first that has one.
             let nameless = if who == Who::Nameless { None } else { self.sensors.remove(&Who::Nameless) };
             let known = nameless.unwrap_or_else(|| Known {
@@ -138,11 +148,16 @@ impl Watch {
         self.sensors.get_mut(&who)
     }
 
-    /// The only sensor of the line, as far as this capture tells.
+    /// Those that are thermometers, be it one without a name.
+    pub(super) fn thermometers(&self) -> impl Iterator<Item = Who> {
+        self.sensors.keys().copied().filter(|who| who.is_thermometer())
+    }
+
+    /// The only thermometer of the line, as far as this capture tells.
     pub(super) fn only(&self) -> Who {
-        let mut named = self.named();
-        match (named.next(), named.next()) {
-            (Some(rom), None) => Who::Sensor(rom),
+        let mut thermometers = self.thermometers();
+        match (thermometers.next(), thermometers.next()) {
+            (Some(who), None) => who,
             _ => Who::Nameless,
         }
     }
@@ -166,6 +181,8 @@ impl Watch {
             phases = rest;
             match phase {
                 Phase::RomCommand { at_ns, code } => target = self.rom_command(*at_ns, *code, rest, transaction),
+                // It has function commands of its own, and data that read like ours.
+                _ if target.is_foreign() => {}
                 Phase::Function { at_ns, done_ns, code, addressing } => {
                     self.addressing(*at_ns, *code, *addressing);
                     let call = super::commands::Call {
@@ -181,7 +198,9 @@ impl Watch {
                 _ => {}
             }
         }
-        self.open_bits(transaction);
+        if !target.is_foreign() {
+            self.open_bits(transaction);
+        }
     }
 
     /// A function command that sensors do not listen to.

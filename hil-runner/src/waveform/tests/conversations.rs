@@ -269,6 +269,32 @@ fn a_line_that_has_to_power_a_conversion() {
     only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Convert T");
 }
 
+/// What a device that is no thermometer is told, in commands of its own, is not for us to judge.
+#[test]
+fn devices_that_are_no_thermometers_are_left_alone() {
+    let foreign = rom(0x2D, 9);
+    let mut addressed = paint();
+    addressed.reset().write(&[0x55]).write(&foreign).write(&[0x0F, 0, 0, 0x44, 0x4E, 0xBE, 1, 2, 3]).write_bit(true);
+    addressed.reset().write(&[0x55]).write(&foreign).write(&[0xBE]).read(&[1, 2, 3]);
+    addressed.reset().write(&[0x55]).write(&foreign).write(&[0x44]).read_bit(true);
+    sound(&addressed);
+    let report = addressed.report();
+    let sensor = &report.sensors[0];
+    assert_eq!((report.sensors.len(), sensor.addressed, sensor.conversions, sensor.reads), (1, 3, 0, 0));
+    // The thermometer beside it is still the only one.
+    addressed.reset().write(&[0xCC, 0x44]).wait(MOST_12_BITS_NS).reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
+    sound(&addressed);
+    addressed.read_scratchpad(ROM, AT_12_BITS);
+    sound(&addressed);
+    let report = addressed.report();
+    let counts: Vec<(u64, u64)> = report.sensors.iter().map(|sensor| (sensor.conversions, sensor.reads)).collect();
+    assert_eq!(counts, [(1, 2), (0, 0)], "{:?}", report.sensors);
+    // To a thermometer the same is a fault.
+    let mut thermometer = paint();
+    thermometer.reset().write(&[0x55]).write(&ROM).write(&[0xFF, 0x44]);
+    only(&thermometer, Topic::NotAddressed, Weight::Fault, Cause::Master, "right after another function");
+}
+
 #[test]
 fn several_that_are_made_to_answer_at_once() {
     let mut one = paint();
