@@ -1,9 +1,7 @@
 //! Function commands, each handed to the file that knows about it.
 
-use super::known::Who;
+use super::known::{Known, Who};
 use super::watch::{Target, Watch};
-use super::{Cause, Topic};
-use crate::record::units::count;
 use crate::waveform::decode::Phase;
 use crate::waveform::decode::{
     CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCRATCHPAD, RECALL_E2, WRITE_SCRATCHPAD,
@@ -74,27 +72,15 @@ impl Watch {
         }
     }
 
-    fn write(&mut self, call: Call, bytes: &[u8]) {
-        let needed = match self.reached(call).as_slice() {
-            [one] if one.family() == Some(slotwise::thermometer::Family::Ds18s20) => 2,
-            _ => 3,
-        };
-        if bytes.len() < needed {
-            if !call.is_broken_off && call.is_addressed {
-                let text = format!(
-                    "Write Scratchpad ends after {} of {needed}: all must be written before a reset",
-                    count(bytes.len(), "byte")
-                );
-                self.fault(Topic::CutShort, Cause::Master, call.at_ns, None, text);
-            }
-            return;
-        }
-        let mut wrote = [0; 3];
-        for (to, byte) in wrote.iter_mut().zip(bytes.iter().take(needed)) {
-            *to = *byte;
-        }
+    /// Puts down what a command does to those whom it reaches; said to all, also to those who are seen later.
+    pub(super) fn each_reached(&mut self, call: Call, change: impl Fn(Who, &mut Known)) {
         for who in self.reached(call) {
-            self.written(who, call, wrote, needed);
+            if let Some(known) = self.known(who) {
+                change(who, known);
+            }
+        }
+        if call.target == Target::All {
+            change(Who::Nameless, &mut self.of_all);
         }
     }
 
@@ -108,15 +94,9 @@ impl Watch {
                 }
             }
             // A zero to all means that at least one is; ones mean that none is.
-            Target::All if !is_parasite => {
-                self.all_are_local = true;
-                for who in self.reached(call) {
-                    if let Some(known) = self.known(who) {
-                        known.is_parasite = Some(false);
-                    }
-                }
-            }
+            Target::All if !is_parasite => self.each_reached(call, |_, known| known.is_parasite = Some(false)),
             Target::All => {
+                self.of_all.is_parasite = None;
                 let who = self.only();
                 if self.thermometers().count() <= 1
                     && let Some(known) = self.known(who)

@@ -4,6 +4,7 @@ use slotwise::thermometer::{Family, Resolution};
 
 use super::commands::{Call, Polls};
 use super::known::{Conversion, Who};
+use super::registers::Registers;
 use super::watch::{Target, Watch, about};
 use super::{Cause, Topic};
 
@@ -15,21 +16,14 @@ impl Watch {
         // Ones alone prove nothing: a sensor that does not answer reads the same.
         let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ends_with_one);
         let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
-        let mut longest_ns = 0;
-        let mut is_parasite = call.target == Target::All && self.somebody_is_parasite;
-        for who in self.reached(call) {
-            let longest = self.longest_conversion_ns(who);
-            if let Some(known) = self.known(who) {
-                known.conversion = Some(conversion);
-                known.conversions += 1;
-                is_parasite |= known.is_parasite == Some(true);
-                longest_ns = longest_ns.max(longest);
-            }
-        }
-        if call.target == Target::All {
-            self.for_all = Some(conversion);
-            self.conversions_of_all += 1;
-        }
+        self.each_reached(call, |_, known| {
+            known.conversion = Some(conversion);
+            known.conversions += 1;
+        });
+        let reached = self.reached(call);
+        let longest_ns = reached.iter().map(|who| self.longest_conversion_ns(*who)).max().unwrap_or(0);
+        let is_parasite = call.target == Target::All && self.somebody_is_parasite
+            || reached.iter().any(|who| self.sensors.get(who).is_some_and(|known| known.is_parasite == Some(true)));
         if is_parasite {
             if polls.is_some_and(|polls| polls.zeros + polls.ones > 0) {
                 let text = "read slots right after Convert T to a sensor on parasite power: the line has to power it, \
@@ -57,7 +51,7 @@ impl Watch {
     /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold.
     pub(super) fn longest_conversion_ns(&self, who: Who) -> u64 {
         let registers = self.sensors.get(&who).and_then(|known| known.registers);
-        longest_ns(who, registers.map(|[.., configuration]| configuration))
+        longest_ns(who, registers.and_then(Registers::configuration))
     }
 
     /// A sensor was read, at a time, with this configuration byte.

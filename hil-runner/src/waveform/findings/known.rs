@@ -7,6 +7,8 @@ use serde::Serialize;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::{Decoded, Family, Resolution};
 
+use super::registers::Registers;
+
 /// A conversion that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Conversion {
@@ -18,16 +20,14 @@ pub(super) struct Conversion {
 
 /// A Write Scratchpad whose bytes have not been read back yet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) struct Wrote {
+pub(super) struct Unconfirmed {
     pub(super) at_ns: u64,
-    /// TH, TL, and the configuration byte if the part has one.
-    pub(super) bytes: [u8; 3],
-    pub(super) count: usize,
+    pub(super) registers: Registers,
 }
 
 /// How the settings in the scratchpad stand to those in the EEPROM.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub(super) enum Kept {
+pub(super) enum AgainstEeprom {
     /// Nothing of it was seen.
     #[default]
     Unknown,
@@ -47,19 +47,32 @@ pub(super) struct Known {
     pub(super) conversions: u64,
     pub(super) copies: u64,
     pub(super) first_copy_ns: u64,
+    pub(super) last_copy_ns: u64,
     pub(super) last: Option<Decoded>,
-    /// TH, TL and configuration byte that the scratchpad holds.
-    pub(super) registers: Option<[u8; 3]>,
-    /// The same of the EEPROM.
-    pub(super) eeprom: Option<[u8; 3]>,
+    /// What the scratchpad holds.
+    pub(super) registers: Option<Registers>,
+    /// What the EEPROM holds.
+    pub(super) eeprom: Option<Registers>,
     /// How the scratchpad stands to the EEPROM.
-    pub(super) kept: Kept,
-    pub(super) wrote: Option<Wrote>,
+    pub(super) against_eeprom: AgainstEeprom,
+    pub(super) unconfirmed: Option<Unconfirmed>,
     pub(super) conversion: Option<Conversion>,
     /// Whether it is on parasite power.
     pub(super) is_parasite: Option<bool>,
     /// Values that byte 6 of the scratchpad had.
     pub(super) byte_6: BTreeSet<u8>,
+}
+
+impl Known {
+    /// The same of this sensor: one without a configuration register took no byte for it.
+    pub(super) fn of(self, who: Who) -> Self {
+        Self {
+            registers: self.registers.map(|registers| registers.of(who)),
+            eeprom: self.eeprom.map(|registers| registers.of(who)),
+            unconfirmed: self.unconfirmed.map(|of| Unconfirmed { registers: of.registers.of(who), ..of }),
+            ..self
+        }
+    }
 }
 
 /// Who is meant: a sensor by its ROM code, or one whose ROM code was never seen.

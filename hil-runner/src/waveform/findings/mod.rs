@@ -9,8 +9,10 @@ mod eeprom;
 mod known;
 mod model;
 mod presence;
+mod registers;
 mod rom;
 mod scratchpad;
+mod settings;
 mod timing;
 mod watch;
 

@@ -1,16 +1,15 @@
-//! Scratchpads that were read: intact, fresh, as they were written, and as the datasheet has them.
+//! Scratchpads that were read: intact, fresh, and as the datasheet has them.
 
 use slotwise::thermometer::{Decoded, Doubt, Family, FrameError, Scratchpad};
 
 use super::commands::Call;
-use super::known::{Kept, Who, Wrote};
+use super::known::Who;
+use super::registers::Registers;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
-use crate::record::units::{count, moment};
+use crate::record::units::count;
 use crate::waveform::decode::Bytes;
 
-/// Bits of the configuration byte that can be written: R1 and R0 (DS18B20 datasheet (7/19), Figure 10).
-const WRITABLE: u8 = 0x60;
 /// A jump to +85 degC from further away than this is no temperature (chosen).
 const JUMP_SIXTEENTHS: i16 = 10 * 16;
 
@@ -76,9 +75,12 @@ impl Watch {
     fn intact(&mut self, who: Who, call: Call, scratchpad: Scratchpad) {
         let bytes = *scratchpad.bytes();
         self.was_waited(who, call.at_ns, bytes[4]);
-        self.is_as_written(who, call.at_ns, [bytes[2], bytes[3], bytes[4]]);
+        let registers = Registers::new(&bytes[2..5]).map(|registers| registers.of(who));
+        if let Some(registers) = registers {
+            self.is_as_written(who, call.at_ns, registers);
+        }
         let Some(known) = self.known(who) else { return };
-        known.registers = Some([bytes[2], bytes[3], bytes[4]]);
+        known.registers = registers;
         known.byte_6.insert(bytes[6]);
         let Some(family) = who.family() else { return };
         match scratchpad.decode(family) {
@@ -97,28 +99,6 @@ impl Watch {
                 self.hint(Topic::Unlike, Cause::Sensor, call.at_ns, Some(who), text);
             }
         }
-    }
-
-    fn is_as_written(&mut self, who: Who, at_ns: u64, now: [u8; 3]) {
-        let Some(Wrote { at_ns: written_ns, bytes, count }) = self.known(who).and_then(|known| known.wrote.take())
-        else {
-            return;
-        };
-        let has_configuration = count == 3 && who.family() != Some(Family::Ds18s20);
-        let same = bytes[..2] == now[..2] && (!has_configuration || bytes[2] & WRITABLE == now[2] & WRITABLE);
-        if same {
-            return;
-        }
-        if let Some(known) = self.known(who) {
-            known.kept = Kept::Unknown;
-        }
-        let text = format!(
-            "Write Scratchpad {} at {} never took: the next read shows {}, and nobody noticed",
-            Bytes(bytes[..count].to_vec()),
-            moment(written_ns),
-            Bytes(now[..count].to_vec())
-        );
-        self.fault(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
     }
 
     fn is_power_on_value(&mut self, who: Who, at_ns: u64, family: Family, scratchpad: Scratchpad, decoded: Decoded) {

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
-use super::known::{Conversion, Known, Who};
+use super::known::{Known, Who};
 use super::presence::Resets;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::record::units::{count, exact_time};
@@ -38,16 +38,12 @@ impl Target {
 pub struct Watch {
     pub(super) findings: Findings,
     pub(super) sensors: BTreeMap<Who, Known>,
-    /// The last conversion that all were told to make: those who are seen later were told too.
-    pub(super) for_all: Option<Conversion>,
-    pub(super) conversions_of_all: u64,
+    /// What is known by what was said to all: those who are seen later were told too.
+    pub(super) of_all: Known,
     /// Since when a conversion on parasite power needs the line for itself, and until when.
     pub(super) powering: Option<(u64, u64)>,
     /// Whether somebody among all said to be on parasite power.
     pub(super) somebody_is_parasite: bool,
-    /// Whether all said together that nobody is.
-    pub(super) all_are_local: bool,
-    pub(super) last_copy_ns: u64,
     resets: Resets,
 }
 
@@ -94,7 +90,7 @@ impl Watch {
         }
         let is_parasite =
             self.somebody_is_parasite || self.sensors.values().any(|known| known.is_parasite == Some(true));
-        let are_local = self.all_are_local
+        let are_local = self.of_all.is_parasite == Some(false)
             || !self.sensors.is_empty() && self.sensors.values().all(|known| known.is_parasite == Some(false));
         let power = match (is_parasite, are_local) {
             (true, _) => Power::Parasite,
@@ -137,12 +133,7 @@ impl Watch {
             }
             // What was done to one whose name was not seen was done to the first that has one.
             let nameless = if who == Who::Nameless { None } else { self.sensors.remove(&Who::Nameless) };
-            let known = nameless.unwrap_or_else(|| Known {
-                conversion: self.for_all,
-                conversions: self.conversions_of_all,
-                is_parasite: self.all_are_local.then_some(false),
-                ..Known::default()
-            });
+            let known = nameless.unwrap_or_else(|| self.of_all.clone()).of(who);
             self.sensors.insert(who, known);
         }
         self.sensors.get_mut(&who)

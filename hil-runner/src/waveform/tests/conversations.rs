@@ -4,10 +4,10 @@ use super::paint::{Paint, STANDARD, about};
 use crate::waveform::{Cause, Outcome, Topic, Weight};
 
 pub(super) const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
-const OTHER: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
+pub(super) const OTHER: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
 /// 0191h, +25.0625 degC (DS18B20 datasheet (7/19), Table 1), at 12 bits and at 9; CRC computed.
 pub(super) const AT_12_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
-const AT_9_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x1F, 0xFF, 0x0F, 0x10, 0xB5];
+pub(super) const AT_9_BITS: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x1F, 0xFF, 0x0F, 0x10, 0xB5];
 /// As the datasheet has it after power-up: 0550h (Figure 9), CRC computed.
 const POWER_ON: [u8; 9] = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x1C];
 /// 9 bits convert in 93.75 ms at most, 12 bits in 750 ms (Table 2).
@@ -28,7 +28,7 @@ pub(super) fn rom(family: u8, number: u16) -> [u8; 8] {
 }
 
 /// That a topic is found once, with this weight and cause and something of this sentence, and no other fault.
-fn only(paint: &Paint, topic: Topic, weight: Weight, cause: Cause, says: &str) {
+pub(super) fn only(paint: &Paint, topic: Topic, weight: Weight, cause: Cause, says: &str) {
     let report = paint.report();
     let found = about(&report, topic);
     assert_eq!(found.len(), 1, "{topic:?}: {:?}", report.findings);
@@ -42,7 +42,7 @@ fn only(paint: &Paint, topic: Topic, weight: Weight, cause: Cause, says: &str) {
     assert_eq!(report.outcome == Outcome::Faulty, weight == Weight::Fault);
 }
 
-fn sound(paint: &Paint) {
+pub(super) fn sound(paint: &Paint) {
     let report = paint.report();
     assert_eq!((report.outcome, &report.findings), (Outcome::Sound, &Vec::new()));
 }

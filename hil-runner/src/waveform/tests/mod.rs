@@ -8,6 +8,7 @@ mod limits;
 mod overdrive;
 pub(in crate::waveform) mod paint;
 mod reads;
+mod settings;
 mod signals;
 mod story;
 mod worked;
