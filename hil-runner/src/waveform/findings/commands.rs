@@ -53,7 +53,7 @@ impl Watch {
                 self.write(call, bytes);
             }
             CONVERT_T => self.convert(call, polls),
-            COPY_SCRATCHPAD => self.copy(call),
+            COPY_SCRATCHPAD => self.copy(call, polls),
             RECALL_E2 => self.recall(call),
             READ_POWER_SUPPLY => self.power(call, polls),
             _ => {}
@@ -81,31 +81,6 @@ impl Watch {
         }
         if call.target == Target::All {
             change(Who::Nameless, &mut self.of_all);
-        }
-    }
-
-    fn power(&mut self, call: Call, polls: Option<Polls>) {
-        let (Some(polls), true) = (polls, call.is_addressed) else { return };
-        let is_parasite = polls.zeros > 0;
-        match call.target {
-            Target::One(who) => {
-                if let Some(known) = self.known(who) {
-                    known.is_parasite = Some(is_parasite);
-                }
-            }
-            // A zero to all means that at least one is; ones mean that none is.
-            Target::All if !is_parasite => self.each_reached(call, |_, known| known.is_parasite = Some(false)),
-            Target::All => {
-                self.of_all.is_parasite = None;
-                let who = self.only();
-                if self.thermometers().count() <= 1
-                    && let Some(known) = self.known(who)
-                {
-                    known.is_parasite = Some(true);
-                }
-                self.somebody_is_parasite = true;
-            }
-            Target::Nobody => {}
         }
     }
 }

@@ -1,11 +1,11 @@
-//! Conversions: whether they were waited for, and whether those on parasite power had the line for themselves.
+//! Conversions, and whether they were waited for.
 
 use slotwise::thermometer::{Family, Resolution};
 
 use super::commands::{Call, Polls};
 use super::known::{Conversion, Who};
 use super::registers::Registers;
-use super::watch::{Target, Watch, about};
+use super::watch::{Watch, about};
 use super::{Cause, Topic};
 
 impl Watch {
@@ -20,32 +20,8 @@ impl Watch {
             known.conversion = Some(conversion);
             known.conversions += 1;
         });
-        let reached = self.reached(call);
-        let longest_ns = reached.iter().map(|who| self.longest_conversion_ns(*who)).max().unwrap_or(0);
-        let is_parasite = call.target == Target::All && self.somebody_is_parasite
-            || reached.iter().any(|who| self.sensors.get(who).is_some_and(|known| known.is_parasite == Some(true)));
-        if is_parasite {
-            if polls.is_some_and(|polls| polls.zeros + polls.ones > 0) {
-                let text = "read slots right after Convert T to a sensor on parasite power: the line has to power it, \
-                            and no slot may come in the meantime";
-                self.fault(Topic::ParasiteTraffic, Cause::Master, call.done_ns, None, text.into());
-            }
-            self.powering = Some((call.done_ns, call.done_ns + longest_ns));
-        }
-    }
-
-    /// A transaction begins.
-    pub(super) fn traffic_while_powering(&mut self, at_ns: u64) {
-        let Some((from_ns, until_ns)) = self.powering.take() else { return };
-        if at_ns < until_ns {
-            let text = format!(
-                "a reset {} after Convert T to a sensor on parasite power: the line has to power it for up to {}, and \
-                 nothing else may happen in the meantime",
-                about(at_ns - from_ns.min(at_ns)),
-                about(until_ns - from_ns)
-            );
-            self.fault(Topic::ParasiteTraffic, Cause::Master, at_ns, None, text);
-        }
+        let longest_ns = self.reached(call).into_iter().map(|who| self.longest_conversion_ns(who)).max().unwrap_or(0);
+        self.needs_power(call, longest_ns, polls);
     }
 
     /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold.

@@ -1,12 +1,14 @@
 //! The EEPROM: what it holds, what it is given, and how fast it wears.
 
-use super::commands::Call;
+use super::commands::{Call, Polls};
 use super::known::{AgainstEeprom, Known, Who};
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 
 /// Writes that the EEPROM stands at least, -55 to +55 degC (DS18B20 datasheet (7/19), NV table).
 const ENDURANCE: u64 = 50_000;
+/// A copy takes so long at most: tWR (the same table).
+const COPY_NS: u64 = 10_000_000;
 /// A rate that uses them up in less than this is told: three years (chosen).
 const LIFE_NS: u128 = 3 * 365 * 24 * 3_600 * 1_000_000_000;
 
@@ -41,7 +43,7 @@ impl Known {
 }
 
 impl Watch {
-    pub(super) fn copy(&mut self, call: Call) {
+    pub(super) fn copy(&mut self, call: Call, polls: Option<Polls>) {
         if !call.is_addressed {
             return;
         }
@@ -65,6 +67,7 @@ impl Watch {
         if call.target == Target::All {
             self.of_all.copy(call.at_ns);
         }
+        self.needs_power(call, COPY_NS, polls);
     }
 
     pub(super) fn recall(&mut self, call: Call) {

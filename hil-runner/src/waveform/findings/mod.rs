@@ -8,6 +8,7 @@ mod conversion;
 mod eeprom;
 mod known;
 mod model;
+mod power;
 mod presence;
 mod registers;
 mod rom;

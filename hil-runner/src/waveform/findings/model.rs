@@ -39,7 +39,7 @@ pub enum Topic {
     PowerOnValue,
     /// A reading that came before its conversion must be over.
     NotWaited,
-    /// Use of the line while it has to power a conversion.
+    /// Use of the line while it has to power a conversion or a copy to EEPROM.
     ParasiteTraffic,
     /// A copy to EEPROM that changes nothing.
     NeedlessCopy,

@@ -6,6 +6,7 @@ use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
 use super::known::{Known, Who};
+use super::power::Powering;
 use super::presence::Resets;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::record::units::{count, exact_time};
@@ -40,8 +41,7 @@ pub struct Watch {
     pub(super) sensors: BTreeMap<Who, Known>,
     /// What is known by what was said to all: those who are seen later were told too.
     pub(super) of_all: Known,
-    /// Since when a conversion on parasite power needs the line for itself, and until when.
-    pub(super) powering: Option<(u64, u64)>,
+    pub(super) powering: Option<Powering>,
     /// Whether somebody among all said to be on parasite power.
     pub(super) somebody_is_parasite: bool,
     resets: Resets,

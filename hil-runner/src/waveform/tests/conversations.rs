@@ -269,6 +269,28 @@ fn a_line_that_has_to_power_a_conversion() {
     only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Convert T");
 }
 
+/// NV table: a copy takes up to 10 ms, and the line has to power that, too.
+#[test]
+fn a_line_that_has_to_power_a_copy() {
+    let copied = |is_parasite: bool, wait_ns: u64| {
+        let mut paint = paint();
+        paint.reset().write(&[0x55]).write(&ROM).write(&[0xB4]).read_bit(!is_parasite);
+        paint.reset().write(&[0x55]).write(&ROM).write(&[0x4E, 0x4B, 0x46, 0x1F]);
+        paint.reset().write(&[0x55]).write(&ROM).write(&[0x48]).wait(wait_ns);
+        paint.reset().write(&[0xCC, 0xB4]).read_bit(!is_parasite);
+        paint
+    };
+    sound(&copied(true, 10_000_000));
+    sound(&copied(false, 1_000_000));
+    let disturbed = copied(true, 9_000_000);
+    only(&disturbed, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "for up to 10 ms");
+    assert!(about(&disturbed.report(), Topic::ParasiteTraffic)[0].text.contains("Copy Scratchpad"));
+    let mut polled = paint();
+    polled.reset().write(&[0xCC, 0xB4]).read_bit(false);
+    polled.reset().write(&[0xCC, 0x4E, 0x4B, 0x46, 0x1F]).reset().write(&[0xCC, 0x48]).read_bit(false);
+    only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Copy Scratchpad");
+}
+
 /// What a device that is no thermometer is told, in commands of its own, is not for us to judge.
 #[test]
 fn devices_that_are_no_thermometers_are_left_alone() {
