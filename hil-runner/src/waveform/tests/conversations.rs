@@ -347,6 +347,11 @@ fn what_was_said_to_all_is_counted_once() {
         assert_eq!((sensor.conversions, sensor.is_parasite), (1, Some(false)), "{sensor:?}");
     }
     sound(&paint);
+    // Somebody came who is: of one that is seen later it is not known.
+    let third = rom(0x28, 3);
+    paint.reset().write(&[0xCC, 0xB4]).read_bit(false).read_scratchpad(third, AT_12_BITS);
+    let powers: Vec<Option<bool>> = paint.report().sensors.iter().map(|sensor| sensor.is_parasite).collect();
+    assert_eq!(powers, [None, Some(false), Some(false)]);
 }
 
 #[test]

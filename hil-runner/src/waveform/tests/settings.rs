@@ -32,6 +32,12 @@ fn two_bytes_are_a_whole_write_where_nobody_has_a_configuration_register() {
     alike.search(one, &[two]).search(two, &[one]);
     write_to_all(&mut alike);
     sound(&alike);
+    // What is no thermometer takes none.
+    let foreign = rom(0x2D, 9);
+    let mut beside = paint();
+    beside.search(one, &[foreign]).search(foreign, &[one]);
+    write_to_all(&mut beside);
+    sound(&beside);
     let mut mixed = paint();
     mixed.search(one, &[ROM]).search(ROM, &[one]);
     write_to_all(&mut mixed);
