@@ -96,7 +96,7 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
             decoder.pulse(pulse, &mut |event| gathering.take(event, each));
         }
     });
-    decoder.end(&mut |event| gathering.take(event, each));
+    decoder.end(capture.now_ns(), &mut |event| gathering.take(event, each));
     let Gathering { measures, watch, mut activity } = gathering;
     let party = watch.party();
     (activity.resets, activity.unanswered) = watch.resets();

@@ -109,7 +109,8 @@ impl Trial {
                 None => decoder.lose(&mut |event| trial.take(&event)),
             }
         }
-        decoder.end(&mut |event| trial.take(&event));
+        let end_ns = pulses.iter().rev().flatten().next().map_or(0, |last| last.rose_ns);
+        decoder.end(end_ns, &mut |event| trial.take(&event));
         trial
     }
 

@@ -179,11 +179,13 @@ impl Decoder {
         tell(Event::Lost);
     }
 
-    /// The capture is over.
-    pub fn end(&mut self, tell: &mut impl FnMut(Event)) {
+    /// The capture is over, at a time.
+    pub fn end(&mut self, at_ns: u64, tell: &mut impl FnMut(Event)) {
         self.settle(true, tell);
         // Whether anything of the last transaction was still to come is not known, unless it is in the middle of something.
-        let is_open = self.bits.open() > 0
+        let may_be_answered = self.framer.may_be_answered(at_ns, self.speed);
+        let is_open = may_be_answered
+            || self.bits.open() > 0
             || match &self.due {
                 Due::Search { .. } | Due::RomWritten | Due::RomAnswered => true,
                 Due::Data { parts, left } => {

@@ -96,6 +96,13 @@ impl Framer {
         })
     }
 
+    /// Whether the last reset may still be answered, after nothing but it.
+    pub(super) fn may_be_answered(&self, at_ns: u64, speed: Speed) -> bool {
+        self.reset.is_some_and(|reset| {
+            !reset.is_answered && at_ns.saturating_sub(reset.rose_ns) < speed.lengths().presence_until_ns
+        })
+    }
+
     /// Edges may be missing.
     pub(super) const fn lose(&mut self) {
         self.reset = None;

@@ -13,8 +13,11 @@ impl Watch {
         if !call.is_addressed {
             return;
         }
-        // Ones alone prove nothing: a sensor that does not answer reads the same.
-        let was_seen_done = polls.is_some_and(|polls| polls.zeros > 0 && polls.ends_with_one);
+        // Ones alone prove nothing of a sensor that may be on parasite power, or not there: it reads the same.
+        let reached = self.reached(call);
+        let are_local = !reached.is_empty()
+            && reached.iter().all(|who| self.sensors.get(who).is_some_and(|known| known.is_parasite == Some(false)));
+        let was_seen_done = polls.is_some_and(|polls| polls.ends_with_one && (polls.zeros > 0 || are_local));
         let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
         self.each_reached(call, |_, known| {
             known.conversion = Some(conversion);

@@ -90,11 +90,15 @@ impl Watch {
             let between_ns = last_copy_ns.saturating_sub(first_copy_ns) / (copies - 1);
             let life_ns = u128::from(between_ns) * u128::from(ENDURANCE);
             if life_ns < LIFE_NS {
-                let hours = life_ns / 3_600_000_000_000;
+                let minutes = life_ns / 60_000_000_000;
                 let text = format!(
                     "{copies} copies to EEPROM, {:.3} s apart: at this rate its {ENDURANCE} writes are used up in {}",
                     between_ns as f64 / 1e9,
-                    if hours < 48 { format!("{hours} h") } else { format!("{} days", hours / 24) }
+                    match minutes {
+                        ..120 => format!("{minutes} min"),
+                        120..2_880 => format!("{} h", minutes / 60),
+                        _ => format!("{} days", minutes / 1_440),
+                    }
                 );
                 self.hint(Topic::Wear, Cause::Master, first_copy_ns, Some(who), text);
             }

@@ -118,7 +118,7 @@ impl Findings {
         // Whether there is room for it or not.
         self.is_faulty |= weight == Weight::Fault;
         let is_same = |finding: &&mut Finding| {
-            finding.topic == topic
+            (finding.topic, finding.weight, finding.cause) == (topic, weight, cause)
                 && finding.sensor.as_deref() == sensor
                 && (!topic.has_kinds() || finding.text == text)
         };
@@ -126,7 +126,6 @@ impl Findings {
         if let Some(finding) = same {
             finding.count += 1;
             finding.last_ns = at_ns;
-            finding.weight = finding.weight.min(weight);
         } else if self.has_room(weight) {
             let sensor = sensor.map(str::to_owned);
             self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor, text });

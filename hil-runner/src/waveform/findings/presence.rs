@@ -16,7 +16,9 @@ pub(super) struct Resets {
 impl Resets {
     /// A transaction is over. Its reset is counted when it is seen.
     pub(super) const fn take(&mut self, transaction: &Transaction) {
-        if transaction.reset.presence.is_none() {
+        // Where the capture ends or is damaged right after a reset, nobody had the time to answer.
+        let is_open = transaction.broken_off && transaction.phases.is_empty();
+        if transaction.reset.presence.is_none() && !is_open {
             if self.unanswered == 0 {
                 self.first_ns = transaction.at_ns;
             }

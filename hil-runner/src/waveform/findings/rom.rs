@@ -79,7 +79,8 @@ impl Watch {
         match RomCode::new(bytes) {
             Ok(rom) => self.addressed(rom),
             Err(error) => {
-                self.bad_rom(at_ns, "the master addresses", &bytes, error);
+                let text = format!("the master addresses {}: {error}", Bytes(bytes.to_vec()));
+                self.fault(Topic::RomCode, Cause::Master, at_ns, None, text);
                 Target::Nobody
             }
         }
@@ -90,7 +91,8 @@ impl Watch {
         // To Conditional Read ROM only the next one of a chain answers (DS28EA00 datasheet).
         let asks_all = code == READ_ROM;
         if asks_all {
-            self.several_answer(at_ns, name, self.named().count());
+            let is_intact = <[u8; 8]>::try_from(bytes.0.as_slice()).is_ok_and(|bytes| RomCode::new(bytes).is_ok());
+            self.several_answer(at_ns, name, self.named().count(), is_intact);
         }
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
             if !broken_off {
@@ -124,9 +126,17 @@ impl Watch {
         Target::One(who)
     }
 
-    /// All sensors answer at once, and what is read is the AND of them all.
-    pub(super) fn several_answer(&mut self, at_ns: u64, what: &str, sensors: usize) {
-        if sensors > 1 {
+    /// All sensors answer at once, and what is read is the AND of them all; unless no more than one of those who were seen is there now.
+    pub(super) fn several_answer(&mut self, at_ns: u64, what: &str, sensors: usize, is_intact: bool) {
+        if sensors < 2 {
+            return;
+        }
+        if is_intact {
+            let text = format!(
+                "{what} to all, with {sensors} sensors seen on the line: the CRC is right, so all answered the same, or only one was there"
+            );
+            self.hint(Topic::SeveralAnswer, Cause::Master, at_ns, None, text);
+        } else {
             let text = format!(
                 "{what} to all, with {sensors} sensors on the line: what is read is the AND of all their answers"
             );

@@ -20,7 +20,8 @@ impl Watch {
             Target::One(who) => who,
             Target::All => {
                 let sensors = self.thermometers().count();
-                self.several_answer(call.at_ns, "Read Scratchpad", sensors);
+                let is_intact = <[u8; 9]>::try_from(answer).is_ok_and(|bytes| Scratchpad::new(bytes).is_ok());
+                self.several_answer(call.at_ns, "Read Scratchpad", sensors, is_intact);
                 if sensors > 1 {
                     return;
                 }

@@ -2,11 +2,12 @@
 
 use slotwise::thermometer::Family;
 
+use super::watch::NO_SUPPLY_NS;
 use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::judge::edges::Side;
 use crate::record::units::exact_time;
 use crate::waveform::pulse::Spikes;
-use crate::waveform::timing::{Closest, Driver, LineTime, LineTimeReport, Party, Power, signed};
+use crate::waveform::timing::{Closest, Driver, LineTime, LineTimeReport, Party, Power, SEVERAL_PRESENCE_NS, signed};
 
 impl Findings {
     /// Adds what is to be said of the times of a line.
@@ -43,7 +44,11 @@ impl Findings {
             && report.broken.least == 0
             && party.power == Power::Unknown
             && !party.families.contains(&Family::Ds28ea00);
-        let weight = if is_open { Weight::Hint } else { Weight::Fault };
+        // Nor how many answer at once, where no ROM code was seen.
+        let is_of_several = report.time == LineTime::PresenceLow
+            && (party.sensors, report.broken.least) == (0, 0)
+            && report.most_ns <= SEVERAL_PRESENCE_NS;
+        let weight = if is_open || is_of_several { Weight::Hint } else { Weight::Fault };
         self.push(at_worst(Topic::Timing, weight, cause, closest, report.broken.sum(), text));
     }
 
@@ -60,16 +65,14 @@ impl Findings {
 
     /// A line that is low for longer than anybody resets it.
     fn tell_long_lows(&mut self, times: &[LineTimeReport]) {
-        /// Ten times the longest reset that a datasheet speaks of (chosen).
-        const LONG_NS: u64 = 10_000_000;
-        let longest =
-            times.iter().filter(|of| of.time == LineTime::ResetLow).filter_map(|of| Some((of.most_ns, of.closest?)));
-        for (most_ns, closest) in longest.filter(|(most_ns, _)| *most_ns >= LONG_NS) {
+        let resets = times.iter().filter(|of| of.time == LineTime::ResetLow && of.most_ns >= NO_SUPPLY_NS);
+        for &LineTimeReport { most_ns, most_at_ns: at_ns, .. } in resets {
             let text = format!(
                 "the line is low for up to {}: a supply that is off, a short, or a signal that was captured inverted",
                 exact_time(signed(most_ns))
             );
-            self.push(at_worst(Topic::StuckLow, Weight::Hint, Cause::Line, closest, 1, text));
+            let (topic, weight, cause) = (Topic::StuckLow, Weight::Hint, Cause::Line);
+            self.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor: None, text });
         }
     }
 }

@@ -5,13 +5,16 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
-use super::known::{Known, Who};
+use super::known::{AgainstEeprom, Known, Who};
 use super::power::Powering;
 use super::presence::Resets;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::record::units::{count, exact_time};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
 use crate::waveform::timing::{Party, Power, signed};
+
+/// A line that is low for so long is not being reset: ten times the longest reset that a datasheet speaks of (chosen).
+pub(super) const NO_SUPPLY_NS: u64 = 10_000_000;
 
 /// Sensors that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;
@@ -59,18 +62,32 @@ impl Watch {
                 );
                 self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
             }
-            Event::Reset { .. } => self.resets.count += 1,
+            Event::Reset { pulse, .. } => {
+                self.resets.count += 1;
+                if pulse.low_ns() >= NO_SUPPLY_NS {
+                    self.forget();
+                }
+            }
             Event::Lost => self.powering = None,
             Event::Presence { .. } | Event::Slot(_) => {}
         }
     }
 
+    /// The line was low for so long that perhaps its supply was off: what sensors held, they need not hold any more.
+    fn forget(&mut self) {
+        self.powering = None;
+        for known in self.sensors.values_mut().chain([&mut self.of_all]) {
+            known.registers = None;
+            known.unconfirmed = None;
+            known.conversion = None;
+            known.against_eeprom = AgainstEeprom::Unknown;
+        }
+    }
+
     /// The line was low at the end of the capture, and since when.
     pub fn low_at_end(&mut self, since_ns: u64, end_ns: u64) {
-        /// Longer than any reset, shorter than anybody would wait (chosen).
-        const STUCK_NS: u64 = 10_000_000;
         let low_ns = end_ns.saturating_sub(since_ns);
-        if low_ns >= STUCK_NS {
+        if low_ns >= NO_SUPPLY_NS {
             let text = format!(
                 "the line is low for the last {}: a short, a sensor that holds it, or no supply",
                 about(low_ns)

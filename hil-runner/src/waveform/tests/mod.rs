@@ -1,5 +1,6 @@
 //! Captures that are painted here, edge by edge, so that every time in them is known.
 
+mod circumstances;
 mod conversations;
 mod counted;
 mod damaged;

@@ -72,6 +72,10 @@ const FAST_SLOTS: &str = "DS1996 datasheet, overdrive limits";
 const FAST_RESET: &str = "DS28EC20 datasheet, overdrive limits";
 const FAST_28EA00: &str = "DS28EA00 datasheet, electrical table, overdrive";
 
+/// Presence pulses of several sensors together: the earliest may begin 15 us after the release, and the last to begin, at 60 us, end
+/// after 300 us (computed from tPDHIGH and tPDLOW of the AC table).
+pub const SEVERAL_PRESENCE_NS: u64 = 285_000;
+
 fn limit(ns: u64, source: &str) -> Option<Limit> {
     Some(Limit { ns, reach: Reach::Including, source: source.into() })
 }
@@ -116,9 +120,8 @@ fn standard(time: LineTime, party: &Party) -> Window {
         LineTime::Slot => masters(Parameter::Slot),
         LineTime::Recovery => masters(Parameter::Recovery),
         LineTime::PresenceDelay => within(15_000, 60_000, AC),
-        // The earliest may begin 15 us after the release, and the last to begin, at 60 us, end after 300 us.
         LineTime::PresenceLow if party.sensors > 1 => {
-            Window { least: limit(60_000, AC), most: limit(285_000, SEVERAL) }
+            Window { least: limit(60_000, AC), most: limit(SEVERAL_PRESENCE_NS, SEVERAL) }
         }
         LineTime::PresenceLow => within(60_000, 240_000, AC),
         LineTime::ReadZeroLow => within(15_000, 60_000, HOLD),

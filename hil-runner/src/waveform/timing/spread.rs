@@ -81,10 +81,10 @@ impl Spread {
         self.places.values().next().map(|place| place.least.0)
     }
 
-    /// The longest length.
+    /// The longest length, and when it first began. Zeros if there is none.
     #[must_use]
-    pub fn most_ns(&self) -> Option<u64> {
-        self.places.values().next_back().map(|place| place.most.0)
+    pub fn most(&self) -> (u64, u64) {
+        self.places.values().next_back().map(|place| place.most).unwrap_or_default()
     }
 }
 

@@ -70,6 +70,8 @@ pub struct LineTimeReport {
     pub least_ns: u64,
     /// The longest.
     pub most_ns: u64,
+    /// When the longest began, the first time.
+    pub most_at_ns: u64,
     /// The one nearest to a limit.
     pub closest: Option<Closest>,
     /// How often a limit was broken, whatever lies between two samples.
@@ -97,7 +99,8 @@ pub fn judge(speed: Speed, time: LineTime, spread: &Spread, window: Window, step
         driver: time.driver(),
         count: spread.count(),
         least_ns: spread.least_ns().unwrap_or(0),
-        most_ns: spread.most_ns().unwrap_or(0),
+        most_ns: spread.most().0,
+        most_at_ns: spread.most().1,
         closest: None,
         broken: Sides::default(),
         too_close: Sides::default(),
@@ -159,7 +162,7 @@ fn standing(margin_ns: i64, reach: Reach, step_ns: u64) -> Standing {
 }
 
 fn histogram(spread: &Spread, step_ns: u64) -> Vec<Bar> {
-    let (Some(least), Some(most)) = (spread.least_ns(), spread.most_ns()) else { return Vec::new() };
+    let (Some(least), (most, _)) = (spread.least_ns(), spread.most()) else { return Vec::new() };
     // What is longer than anything of interest stands at the end.
     let (least, most) = (least.min(LONGEST_NS), most.min(LONGEST_NS));
     // Bars as wide as a round number of nanoseconds, or of steps: finer ones would have gaps that are none of the line's.

@@ -1,0 +1,115 @@
+//! What is a fault in one case and none in another.
+
+use super::conversations::{AT_9_BITS, AT_12_BITS, OTHER, ROM, paint};
+use super::paint::{Paint, STANDARD, Times, about};
+use crate::waveform::{Cause, Finding, Topic, Weight};
+
+fn all(paint: &Paint) -> Vec<Finding> {
+    paint.report().findings
+}
+
+#[test]
+fn sensors_that_are_on_the_line_one_after_the_other_do_not_answer_together() {
+    // Read ROM of one, then of another: each answer is whole.
+    let mut one_by_one = paint();
+    one_by_one.reset().write(&[0x33]).read(&ROM).wait(1_000_000_000).reset().write(&[0x33]).read(&OTHER);
+    one_by_one.reset().write(&[0x33]).read(&ROM);
+    let found = all(&one_by_one);
+    assert_eq!((found.len(), found[0].topic, found[0].weight), (1, Topic::SeveralAnswer, Weight::Hint), "{found:?}");
+    let mut together = paint();
+    together.search(ROM, &[OTHER]).search(OTHER, &[ROM]).reset().write(&[0x33]);
+    let both: Vec<u8> = ROM.iter().zip(OTHER).map(|(one, other)| one & other).collect();
+    together.read(&both);
+    assert!(all(&together).iter().any(|found| (found.topic, found.weight) == (Topic::SeveralAnswer, Weight::Fault)));
+}
+
+#[test]
+fn a_long_presence_pulse_of_who_knows_how_many_is_a_hint() {
+    // Of one sensor 240 us at most, of several 285 us.
+    for (presence_low, by_name, expected) in [
+        (250_000, false, Some(Weight::Hint)),
+        (285_000, false, Some(Weight::Hint)),
+        (286_000, false, Some(Weight::Fault)),
+        (250_000, true, Some(Weight::Fault)),
+        (240_000, false, None),
+    ] {
+        let mut paint = Paint::new(Times { presence_low, reset_high: 600_000, ..STANDARD });
+        paint.wait(1).reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
+        if by_name {
+            paint.read_scratchpad(ROM, AT_12_BITS);
+        }
+        let report = paint.report();
+        let weight = about(&report, Topic::Timing).first().map(|finding| finding.weight);
+        assert_eq!(weight, expected, "{presence_low} {by_name}: {:?}", report.findings);
+    }
+}
+
+#[test]
+fn a_one_ends_the_wait_only_of_a_sensor_with_a_supply_wire() {
+    let asked = |answer: Option<bool>| {
+        let mut paint = paint();
+        paint.wait(1);
+        if let Some(is_local) = answer {
+            paint.reset().write(&[0x55]).write(&ROM).write(&[0xB4]).read_bit(is_local);
+        }
+        paint.convert(ROM).wait(600_000_000).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
+        about(&paint.report(), Topic::NotWaited).len()
+    };
+    assert_eq!((asked(Some(true)), asked(None)), (0, 1));
+}
+
+#[test]
+fn a_line_that_was_low_for_long_may_have_been_without_supply() {
+    let written = |low: u64| {
+        let mut paint = paint();
+        paint
+            .reset()
+            .write(&[0x55])
+            .write(&ROM)
+            .write(&[0x4E, 0x4B, 0x46, 0x1F])
+            .wait(1_000_000)
+            .low(low)
+            .wait(100_000_000);
+        paint.read_scratchpad(ROM, AT_12_BITS);
+        paint.report()
+    };
+    let off = written(50_000_000);
+    assert!(about(&off, Topic::WriteNotTaken).is_empty(), "{:?}", off.findings);
+    let told = about(&off, Topic::StuckLow);
+    // Where it is low, and not where the shortest reset is.
+    assert!(told.len() == 1 && told[0].at_ns > 10_000_000 && told[0].text.contains("50 ms"), "{told:?}");
+    assert_eq!(about(&written(500_000), Topic::WriteNotTaken).len(), 1);
+}
+
+#[test]
+fn a_damaged_rom_code_that_the_master_writes_is_the_masters() {
+    let mut wrong = ROM;
+    wrong[3] ^= 1;
+    let mut paint = paint();
+    paint.read_scratchpad(ROM, AT_12_BITS).reset().write(&[0x55]).write(&wrong);
+    let found = all(&paint);
+    assert_eq!((found.len(), found[0].cause), (1, Cause::Master), "{found:?}");
+}
+
+#[test]
+fn the_same_topic_of_another_weight_or_cause_is_another_finding() {
+    // 85 degC before any conversion is a hint about the master, after one and far from the last reading a fault of the line.
+    const POWER_ON: [u8; 9] = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0x1C];
+    let mut paint = paint();
+    paint.read_scratchpad(ROM, POWER_ON).convert(ROM).wait(800_000_000).read_scratchpad(ROM, AT_12_BITS);
+    paint.convert(ROM).wait(800_000_000).read_scratchpad(ROM, POWER_ON);
+    let report = paint.report();
+    let told = about(&report, Topic::PowerOnValue);
+    assert_eq!(told.len(), 2, "{told:?}");
+    assert!(told[0].weight == Weight::Fault && told[0].text.contains("far from the reading before"), "{told:?}");
+    assert!(told[1].weight == Weight::Hint && told[1].text.contains("no conversion was seen"), "{told:?}");
+}
+
+#[test]
+fn a_capture_that_ends_right_after_a_reset_does_not_say_that_nobody_answered() {
+    for (wait, expected) in [(0, 0), (200_000, 0), (500_000, 1)] {
+        let mut paint = paint();
+        paint.read_scratchpad(ROM, AT_9_BITS).low(500_000).wait(wait);
+        assert_eq!(about(&paint.report(), Topic::NoPresence).len(), expected, "{wait}");
+    }
+}
