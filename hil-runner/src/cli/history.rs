@@ -8,11 +8,11 @@ use super::exit::Exit;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
 use super::history_tables as tables;
 use crate::history::{
-    Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
+    Added, Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
 use crate::record::Record;
 use crate::record::units::count;
-use crate::regression::{assess, compare};
+use crate::regression::{add_run, compare};
 
 /// What ends a question early. What is wrong has not been told yet.
 enum Early {
@@ -97,20 +97,7 @@ fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
             findings.retain(|finding| changes.all || finding.state == FindingState::Open);
             if changes.json { json(console, &findings) } else { lines(console, tables::changes(&look, &findings)) }
         }
-        Question::Accept(accept) => {
-            let mut exit = Exit::AllMet;
-            for id in &accept.changes {
-                if history.set_finding(*id, FindingState::Accepted)? {
-                    let text = format!("change {id} accepted: from its first run on, this is how things are");
-                    exit = exit.max(console.line(&text));
-                } else {
-                    console
-                        .error(format_args!("there is no change with the number {id}: see hil-runner history changes"));
-                    exit = Exit::BadInput;
-                }
-            }
-            Ok(exit)
-        }
+        Question::Accept(args) => accept(console, &mut history, &args.changes),
         Question::Export(export) => write_export(console, &history, export),
         Question::Add(add) => add_records(console, &mut history, add),
         Question::Check => {
@@ -119,6 +106,26 @@ fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
             Ok(console.line(&format!("history {}: sound, {runs} runs", args.history.display())))
         }
     }
+}
+
+fn accept(console: &mut Console, history: &mut History, changes: &[i64]) -> Result<Exit, Early> {
+    let writing = history.write()?;
+    let mut accepted = Vec::new();
+    for id in changes {
+        accepted.push((id, writing.set_finding(*id, FindingState::Accepted)?));
+    }
+    writing.keep()?;
+    let mut exit = Exit::AllMet;
+    for (id, is_there) in accepted {
+        if is_there {
+            let text = format!("change {id} accepted: from its first run on, this is how things are");
+            exit = exit.max(console.line(&text));
+        } else {
+            console.error(format_args!("there is no change with the number {id}: see hil-runner history changes"));
+            exit = Exit::BadInput;
+        }
+    }
+    Ok(exit)
 }
 
 fn which(args: &WhichArgs) -> Which {
@@ -255,13 +262,10 @@ fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> 
         };
         let folder = path.parent().and_then(|folder| std::path::absolute(folder).ok());
         let night = args.night.clone().or_else(|| night_around(path));
-        let added = history.add(&record, Place { night: night.as_deref(), folder: folder.as_deref() })?;
+        let (added, _) = add_run(history, &record, Place { night: night.as_deref(), folder: folder.as_deref() })?;
         match added {
-            crate::history::Added::New(id) => {
-                new += 1;
-                assess(history, id)?;
-            }
-            crate::history::Added::Known(_) => known += 1,
+            Added::New(_) => new += 1,
+            Added::Known(_) => known += 1,
         }
     }
     Ok(exit.max(console.line(&format!("{} added, {known} were there already", count(new, "run")))))

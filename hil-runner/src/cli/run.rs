@@ -19,11 +19,11 @@ use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
-use crate::history::{History, HistoryError, IfMissing, Place, RunId};
+use crate::history::{History, IfMissing, Place};
 use crate::judge::Judge;
 use crate::record::units::count;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
-use crate::regression::{Assessment, assess};
+use crate::regression::add_run;
 use crate::report::{Detail, ProgressBar, Terminal};
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
@@ -226,13 +226,8 @@ impl Session<'_> {
         let Some(history) = &self.history else { return Exit::AllMet };
         let mut history = history.borrow_mut();
         let folder = self.out.and_then(|out| std::path::absolute(out.folder(place)).ok());
-        let added = history.add(record, Place { night: None, folder: folder.as_deref() });
-        let changes = added.and_then(|added| Ok((added.id(), assess(&history, added.id())?)));
-        self.tell_changes(console, changes)
-    }
-
-    fn tell_changes(&self, console: &mut Console, changes: Result<(RunId, Assessment), HistoryError>) -> Exit {
-        let (id, assessment) = match changes {
+        let place = Place { night: None, folder: folder.as_deref() };
+        let (added, assessment) = match add_run(&mut history, record, place) {
             Ok(kept) => kept,
             Err(error) => {
                 history_error(console, &error);
@@ -241,7 +236,7 @@ impl Session<'_> {
         };
         let look = console.look;
         let before = count(assessment.compared_with, "run");
-        let mut exit = console.line(&format!("run {id} of the history, compared with {before} before it"));
+        let mut exit = console.line(&format!("run {} of the history, compared with {before} before it", added.id()));
         for change in &assessment.changes {
             let first = if change.is_new { "  CHANGED  ".into() } else { format!("  since {}  ", change.since) };
             exit = exit.max(console.line(&look.wrap(&first, &change.finding.text))).max(Exit::NotAllMet);

@@ -1,17 +1,17 @@
-//! A run goes into the history: all of it in one transaction, and never twice.
+//! A run goes into the history, and never twice.
 
 use std::collections::BTreeMap;
 use std::path::Path;
 
 use chrono::DateTime;
-use rusqlite::{OptionalExtension, Transaction, TransactionBehavior, params};
+use rusqlite::{OptionalExtension, Transaction, params};
 use slotwise::bus::RomCode;
 
 use super::error::HistoryError;
 use super::extract::figures;
 use super::series::Series;
-use super::store::History;
 use super::words::word;
+use super::writing::Writing;
 use crate::judge::Verdict;
 use crate::record::{LineRecord, ReadingOutcome, ReadingRecord, Record, SpreadRecord, StepData, StepRecord, Tally};
 
@@ -49,32 +49,13 @@ pub struct Place<'a> {
     pub folder: Option<&'a Path>,
 }
 
-impl History {
-    /// Adds a run. It is there as a whole or not at all.
+impl Writing<'_> {
+    /// Adds a run. What has changed in it is another question.
     ///
     /// # Errors
     /// [`HistoryError`].
-    pub fn add(&mut self, record: &Record, place: Place<'_>) -> Result<Added, HistoryError> {
-        let path = self.path.clone();
-        let fail = |error| HistoryError::of(&path, error);
-        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
-        let added = add(&transaction, record, place).map_err(fail)?;
-        transaction.commit().map_err(fail)?;
-        Ok(added)
-    }
-
-    /// Adds many runs: all of them or none.
-    ///
-    /// # Errors
-    /// [`HistoryError`].
-    pub fn add_all(&mut self, records: impl Iterator<Item = Record>, place: Place<'_>) -> Result<(), HistoryError> {
-        let path = self.path.clone();
-        let fail = |error| HistoryError::of(&path, error);
-        let transaction = self.connection.transaction_with_behavior(TransactionBehavior::Immediate).map_err(fail)?;
-        for record in records {
-            add(&transaction, &record, place).map_err(fail)?;
-        }
-        transaction.commit().map_err(fail)
+    pub fn add(&self, record: &Record, place: Place<'_>) -> Result<Added, HistoryError> {
+        add(&self.transaction, record, place).map_err(|error| self.fail(error))
     }
 }
 

@@ -8,6 +8,7 @@ use super::error::HistoryError;
 use super::series::Series;
 use super::store::History;
 use super::words::{choice, word};
+use super::writing::Writing;
 
 /// How it stands with a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
@@ -66,7 +67,9 @@ impl History {
         );
         self.all(&sql, params![rig, kind, scenario], finding_row)
     }
+}
 
+impl Writing<'_> {
     /// Notes a finding that a run showed first.
     ///
     /// # Errors
@@ -102,7 +105,7 @@ impl History {
     }
 
     fn change(&self, sql: &str, parameters: impl rusqlite::Params) -> Result<usize, HistoryError> {
-        self.connection.execute(sql, parameters).map_err(|error| self.fail(error))
+        self.transaction.execute(sql, parameters).map_err(|error| self.fail(error))
     }
 }
 

@@ -17,6 +17,7 @@ mod rows;
 mod series;
 mod store;
 mod words;
+mod writing;
 
 #[cfg(test)]
 mod tests;
@@ -34,3 +35,4 @@ pub use query::Which;
 pub use rows::{KnownSensor, PastFigure, PastStep, RunDetail, RunRow, SensorDay, SensorRow, StepRow, VerdictRow};
 pub use series::{Series, kind_word};
 pub use store::{History, IfMissing};
+pub use writing::Writing;

@@ -48,12 +48,19 @@ fn new_history() -> (tempfile::TempDir, History) {
     (folder, history)
 }
 
+fn add(history: &mut History, record: &Record, place: Place<'_>) -> Added {
+    let writing = history.write().unwrap();
+    let added = writing.add(record, place).unwrap();
+    writing.keep().unwrap();
+    added
+}
+
 #[test]
 fn a_run_comes_out_as_it_went_in() {
     let (_folder, mut history) = new_history();
     let record = sample_record(1_000_000);
     let place = Place { night: Some("2026-03-01"), folder: Some(Path::new("/nights/1")) };
-    let Added::New(id) = history.add(&record, place).unwrap() else { panic!() };
+    let Added::New(id) = add(&mut history, &record, place) else { panic!() };
     let detail = history.run(id).unwrap().unwrap();
     assert_eq!(detail.run.started_at, "1970-01-12T13:46:40Z");
     assert_eq!(detail.run.night.as_deref(), Some("2026-03-01"));
@@ -76,14 +83,24 @@ fn a_run_comes_out_as_it_went_in() {
 #[test]
 fn a_run_that_is_told_twice_is_counted_once() {
     let (_folder, mut history) = new_history();
-    let first = history.add(&sample_record(1), Place::default()).unwrap();
-    let second = history.add(&sample_record(2), Place::default()).unwrap();
+    let first = add(&mut history, &sample_record(1), Place::default());
+    let second = add(&mut history, &sample_record(2), Place::default());
     assert_eq!(
-        history.add(&sample_record(1), Place { night: Some("later"), folder: None }).unwrap(),
+        add(&mut history, &sample_record(1), Place { night: Some("later"), folder: None }),
         Added::Known(first.id())
     );
     assert_ne!(first.id(), second.id());
     assert_eq!(history.count().unwrap(), 2);
+}
+
+#[test]
+fn what_is_not_kept_leaves_no_trace() {
+    let (_folder, mut history) = new_history();
+    let writing = history.write().unwrap();
+    writing.add(&sample_record(1), Place::default()).unwrap();
+    assert_eq!(writing.count().unwrap(), 1);
+    drop(writing);
+    assert_eq!(history.count().unwrap(), 0);
 }
 
 #[test]
@@ -153,7 +170,7 @@ fn two_programs_write_one_history() {
             scope.spawn(move || {
                 let mut history = History::open(path, IfMissing::Make).unwrap();
                 for number in 0..5 {
-                    history.add(&sample_record(writer * 100 + number), Place::default()).unwrap();
+                    add(&mut history, &sample_record(writer * 100 + number), Place::default());
                 }
             });
         }
@@ -185,7 +202,7 @@ fn a_history_that_is_missing_foreign_newer_or_damaged_is_called_so() {
 fn damage_inside_the_file_is_found() {
     let (folder, mut history) = new_history();
     for second in 0..50 {
-        history.add(&sample_record(second), Place::default()).unwrap();
+        add(&mut history, &sample_record(second), Place::default());
     }
     history.check().unwrap();
     drop(history);
@@ -202,8 +219,8 @@ fn damage_inside_the_file_is_found() {
 fn a_sensor_is_followed_from_day_to_day() {
     let (_folder, mut history) = new_history();
     for day in 0..3 {
-        history.add(&sample_record(day * 86_400), Place::default()).unwrap();
-        history.add(&sample_record(day * 86_400 + 60), Place::default()).unwrap();
+        add(&mut history, &sample_record(day * 86_400), Place::default());
+        add(&mut history, &sample_record(day * 86_400 + 60), Place::default());
     }
     let label = &rig(4).inventory[0].label;
     let [sensor] = &history.sensors(Some(label)).unwrap()[..] else { panic!() };
@@ -217,7 +234,7 @@ fn a_sensor_is_followed_from_day_to_day() {
 fn everything_can_be_exported() {
     let (_folder, mut history) = new_history();
     let record = sample_record(1_000_000);
-    history.add(&record, Place::default()).unwrap();
+    add(&mut history, &record, Place::default());
     for (what, rows) in [(Export::Runs, 1), (Export::Readings, 4), (Export::Figures, figures(&record).len())] {
         let mut seen = 0;
         let all = history.export(what, &Which::default(), |names, row| {

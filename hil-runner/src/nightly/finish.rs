@@ -12,7 +12,7 @@ use super::plan::Plan;
 use super::report::{NightReport, ReportedRun};
 use super::work::read_record;
 use crate::record::{WriteRecordError, write_atomically};
-use crate::regression::{Assessment, assess};
+use crate::regression::Assessment;
 use crate::report::{junit_of_night, night_html};
 
 /// Whether what is finished is the latest night.
@@ -67,14 +67,14 @@ pub(super) fn finish(
 }
 
 /// The runs of a night with what they brought.
-fn runs<'n>(night: &'n Night, folder: &Path, keeper: &Keeper) -> Vec<ReportedRun<'n>> {
+fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<ReportedRun<'n>> {
     let run = |job: &'n super::Job| {
         let folder = folder.join(&job.folder);
         let waveform = folder.join("line.vcd");
         ReportedRun {
             job,
             record: matches!(job.state, JobState::Done(_)).then(|| read_record(&folder)).flatten(),
-            assessment: job.run.zip(keeper.history()).and_then(|(run, history)| assess(history, run).ok()),
+            assessment: job.run.and_then(|run| keeper.assessment(run)),
             waveform: waveform.exists().then_some(waveform),
         }
     };

@@ -1,25 +1,27 @@
 //! What a night brings goes into the history. A history that fails does not stop the night: the records are there, and are
 //! added later.
 
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 use super::night::{Job, JobState};
 use super::open::Opened;
 use super::work::read_record;
-use crate::history::{History, HistoryError, IfMissing, Place};
+use crate::history::{History, HistoryError, IfMissing, Place, RunId};
 use crate::record::Record;
-use crate::regression::{Assessment, assess};
+use crate::regression::{Assessment, add_run, assess};
 
 /// Keeps runs in a history.
 pub(super) struct Keeper {
     path: PathBuf,
     history: Option<History>,
+    assessments: HashMap<RunId, Assessment>,
     troubles: Vec<String>,
 }
 
 impl Keeper {
     pub(super) fn new(path: &Path) -> Self {
-        let mut keeper = Self { path: path.into(), history: None, troubles: Vec::new() };
+        let mut keeper = Self { path: path.into(), history: None, assessments: HashMap::new(), troubles: Vec::new() };
         match History::open(path, IfMissing::Make) {
             Ok(history) => keeper.history = Some(history),
             Err(error) => keeper.trouble(&error),
@@ -55,15 +57,27 @@ impl Keeper {
     }
 
     /// Adds a run, unless it is there, and asks what has changed.
-    pub(super) fn keep(&mut self, night: &str, folder: &Path, job: &mut Job, record: &Record) -> Option<Assessment> {
+    pub(super) fn keep(&mut self, night: &str, folder: &Path, job: &mut Job, record: &Record) -> Option<&Assessment> {
         let history = self.history.as_mut()?;
         let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.into());
-        let added = history.add(record, Place { night: Some(night), folder: Some(&absolute) });
-        let assessed = added.and_then(|added| {
-            job.run = Some(added.id());
-            assess(history, added.id())
-        });
-        match assessed {
+        match add_run(history, record, Place { night: Some(night), folder: Some(&absolute) }) {
+            Ok((added, assessment)) => {
+                job.run = Some(added.id());
+                Some(self.assessments.entry(added.id()).insert_entry(assessment).into_mut())
+            }
+            Err(error) => {
+                self.trouble(&error);
+                None
+            }
+        }
+    }
+
+    /// What had changed in a run when it was added. A night that was taken up again asks the history for what it did before.
+    pub(super) fn assessment(&mut self, run: RunId) -> Option<Assessment> {
+        if let Some(assessment) = self.assessments.get(&run) {
+            return Some(assessment.clone());
+        }
+        match assess(self.history.as_ref()?, run) {
             Ok(assessment) => Some(assessment),
             Err(error) => {
                 self.trouble(&error);

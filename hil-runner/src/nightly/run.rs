@@ -178,7 +178,7 @@ fn write_down(
             job.took_ms = Some(u64::try_from(took.as_millis()).unwrap_or(u64::MAX));
             let folder = opened.folder.join(&job.folder);
             let assessment = record.and_then(|record| keeper.keep(&opened.night.name, &folder, job, &record));
-            listener.ended(place + 1, of, job, assessment.as_ref());
+            listener.ended(place + 1, of, job, assessment);
             opened.night.write(&opened.folder)
         }
     }

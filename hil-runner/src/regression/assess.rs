@@ -1,6 +1,6 @@
 //! A run of a history is held against its past, and what is found is kept in the history.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap};
 
 use serde::Serialize;
 
@@ -8,7 +8,8 @@ use super::detect::Names;
 use super::finding::{About, Finding};
 use super::memory::Memory;
 use super::past::{Observed, Past, WINDOW};
-use crate::history::{FindingRow, FindingState, History, HistoryError, PastStep, RunId};
+use crate::history::{Added, FindingRow, FindingState, History, HistoryError, PastStep, Place, RunId, Series, Writing};
+use crate::record::Record;
 
 /// Runs that are looked at to fill the window: those that showed a finding do not count as past.
 const LOOKED_AT: u32 = 4 * WINDOW as u32;
@@ -36,43 +37,123 @@ pub struct Change {
     pub since: String,
 }
 
-/// Holds a run against the past of its rig. What is found is kept; a finding that stood and does not show any more is over.
+/// Adds a run to a history, and keeps what has changed in it: both or neither, and no other program adds one in between.
+///
+/// # Errors
+/// [`HistoryError`].
+pub fn add_run(history: &mut History, record: &Record, place: Place<'_>) -> Result<(Added, Assessment), HistoryError> {
+    let writing = history.write()?;
+    let added = writing.add(record, place)?;
+    let look = Look::at(&writing, added.id())?;
+    if let Added::New(_) = added {
+        look.keep(&writing)?;
+    }
+    writing.keep()?;
+    Ok((added, look.assessment))
+}
+
+/// What has changed in a run of a history. It changes nothing, and says the same whatever was added later.
 ///
 /// # Errors
 /// [`HistoryError`].
 pub fn assess(history: &History, run: RunId) -> Result<Assessment, HistoryError> {
-    let series = history.series(run)?;
-    let past_runs = history.past(&series, run, LOOKED_AT)?;
+    Look::at(history, run).map(|look| look.assessment)
+}
+
+/// A look at a run.
+struct Look {
+    run: RunId,
+    series: Series,
+    assessment: Assessment,
+    /// For each change the number of the finding that stood before.
+    known: Vec<Option<i64>>,
+}
+
+impl Look {
+    /// Holds a run against the past of its rig.
+    fn at(history: &History, run: RunId) -> Result<Self, HistoryError> {
+        let series = history.series(run)?;
+        let mut seen = seen(history, &series, run)?;
+        let now = seen.remove(&run).unwrap_or_default();
+        let mut findings = history.findings(Some(&series))?;
+        findings.retain(|finding| finding.first_run <= run);
+        let standing = standing(&findings, run, &seen);
+        let compared_with = seen.len();
+        let mut past = Past::default();
+        for (id, mut one) in seen {
+            leave_out(&findings, id, &mut one);
+            past.push(&one);
+        }
+        let memory = Memory::new(past, standing.iter().map(|(about, _)| about.clone()).collect());
+        let found = memory.look(&now, &names(history)?);
+        let ended = memory.over(&now, &found);
+        let mut changes = Vec::new();
+        for (finding, is_new) in found {
+            let about = finding.about();
+            let known = standing.iter().find(|(standing, _)| *standing == about).map(|(_, row)| row);
+            let since = known.map_or_else(|| history.day(run), |row| Ok(row.since.clone()))?;
+            changes.push((Change { finding, is_new, since }, known.map(|row| row.id)));
+        }
+        changes.sort_by_key(|(change, _)| !change.is_new);
+        let (changes, known) = changes.into_iter().unzip();
+        let over = standing
+            .into_iter()
+            .filter(|(about, _)| ended.contains(about))
+            .map(|(_, row)| FindingRow { state: FindingState::Over, ..row });
+        let assessment = Assessment { changes, over: over.collect(), compared_with };
+        Ok(Self { run, series, assessment, known })
+    }
+
+    /// Keeps what was found: with the finding that stands about the same thing, or as a new one. Ends what is over.
+    fn keep(&self, writing: &Writing<'_>) -> Result<(), HistoryError> {
+        for (change, known) in self.assessment.changes.iter().zip(&self.known) {
+            let Finding { matter, text } = &change.finding;
+            match known {
+                Some(id) => writing.keep_finding(*id, self.run, text)?,
+                None => {
+                    let (matter, subject) = matter.keys();
+                    writing.open_finding(&self.series, self.run, (&matter, &subject), text)?;
+                }
+            }
+        }
+        for row in &self.assessment.over {
+            writing.set_finding(row.id, FindingState::Over)?;
+        }
+        Ok(())
+    }
+}
+
+/// What a run and those before it showed.
+fn seen(history: &History, series: &Series, run: RunId) -> Result<BTreeMap<RunId, Observed>, HistoryError> {
+    let past_runs = history.past(series, run, LOOKED_AT)?;
     let first = past_runs.first().map_or(run, |row| row.id);
-    let mut observed: BTreeMap<RunId, Observed> = past_runs.iter().map(|row| (row.id, Observed::default())).collect();
-    observed.insert(run, Observed::default());
-    for past in history.past_figures(&series, first, run)? {
-        observed.entry(past.run).or_default().figures.push(past.figure);
+    let mut seen: BTreeMap<RunId, Observed> = past_runs.iter().map(|row| (row.id, Observed::default())).collect();
+    for past in history.past_figures(series, first, run)? {
+        seen.entry(past.run).or_default().figures.push(past.figure);
     }
-    for (id, steps) in numbered(history.past_steps(&series, first, run)?) {
-        observed.entry(id).or_default().steps = steps;
+    for (id, steps) in numbered(history.past_steps(series, first, run)?) {
+        seen.entry(id).or_default().steps = steps;
     }
-    let findings: Vec<FindingRow> =
-        history.findings(Some(&series))?.into_iter().filter(|finding| finding.first_run <= run).collect();
-    let now = observed.remove(&run).unwrap_or_default();
-    let mut past = Past::default();
-    for (id, mut seen) in observed {
-        leave_out(&findings, id, &mut seen);
-        past.push(&seen);
-    }
-    let standing: Vec<(FindingRow, About)> = findings
-        .into_iter()
-        .filter(|finding| finding.state == FindingState::Open)
-        .filter_map(|finding| About::of(&finding.matter, &finding.subject).map(|about| (finding, about)))
-        .collect();
-    let names = names(history)?;
-    let about: HashSet<About> = standing.iter().map(|(_, about)| about.clone()).collect();
-    let found: Vec<Finding> =
-        Memory::new(past, about).look(&now, &names).into_iter().map(|(finding, _)| finding).collect();
-    let compared_with = past_runs.len();
-    let changes = keep(history, run, &found, &standing)?;
-    let over = close(history, &now, &found, standing)?;
-    Ok(Assessment { changes, over, compared_with })
+    Ok(seen)
+}
+
+/// The findings that stood before a run, with what they are about.
+///
+/// One that is over now stood then if no run between its last and this one looked at it: so a run that is asked about again,
+/// after others were added, says what it said first.
+fn standing(findings: &[FindingRow], run: RunId, seen: &BTreeMap<RunId, Observed>) -> Vec<(About, FindingRow)> {
+    let stood = |row: &FindingRow, about: &About| match row.state {
+        FindingState::Accepted => false,
+        FindingState::Open => true,
+        FindingState::Over if row.last_run >= run => true,
+        FindingState::Over => {
+            let mut between = seen.range(row.last_run + 1..run);
+            seen.contains_key(&row.last_run) && !between.any(|(_, one)| about.is_looked_at(one))
+        }
+    };
+    let before = findings.iter().filter(|row| row.first_run < run);
+    let about = |row: &FindingRow| About::of(&row.matter, &row.subject);
+    before.filter_map(|row| about(row).filter(|about| stood(row, about)).map(|about| (about, row.clone()))).collect()
 }
 
 /// Steps with their outcomes; a label that occurs again in a run has a number behind it.
@@ -100,64 +181,6 @@ fn leave_out(findings: &[FindingRow], run: RunId, seen: &mut Observed) {
             about.leave_out(seen);
         }
     }
-}
-
-/// Keeps what was found: with the finding that stands about the same thing, or as a new one.
-fn keep(
-    history: &History,
-    run: RunId,
-    found: &[Finding],
-    standing: &[(FindingRow, About)],
-) -> Result<Vec<Change>, HistoryError> {
-    let mut changes = Vec::new();
-    for finding in found {
-        let (matter, subject) = finding.matter.keys();
-        let about = finding.about();
-        let known = standing.iter().find(|(_, standing)| *standing == about).map(|(row, _)| row);
-        let since = match known {
-            Some(row) => {
-                history.keep_finding(row.id, run, &finding.text)?;
-                row.since.clone()
-            }
-            None => {
-                let series = history.series(run)?;
-                history.open_finding(&series, run, (&matter, &subject), &finding.text)?;
-                history.day(run)?
-            }
-        };
-        // A run that is asked about twice has the same findings.
-        let is_new = known.is_none_or(|row| row.first_run == run);
-        changes.push(Change { finding: finding.clone(), is_new, since });
-    }
-    changes.sort_by_key(|change| !change.is_new);
-    Ok(changes)
-}
-
-/// Ends what stood and was looked at again without being found.
-fn close(
-    history: &History,
-    now: &Observed,
-    found: &[Finding],
-    standing: Vec<(FindingRow, About)>,
-) -> Result<Vec<FindingRow>, HistoryError> {
-    let found: HashSet<About> = found.iter().map(Finding::about).collect();
-    let mut over = Vec::new();
-    for (row, about) in standing {
-        let looked_at = match &about {
-            About::Step(label) => {
-                now.steps.iter().any(|(step, outcome)| step == label && super::past::decided(*outcome).is_some())
-            }
-            About::Figure(crate::history::FigureKind::Found, _) => super::past::searched(&now.figures),
-            About::Figure(kind, subject) => {
-                now.figures.iter().any(|figure| figure.kind == *kind && figure.subject == *subject)
-            }
-        };
-        if looked_at && !found.contains(&about) {
-            history.set_finding(row.id, FindingState::Over)?;
-            over.push(row);
-        }
-    }
-    Ok(over)
 }
 
 /// What people call the sensors: their latest labels.

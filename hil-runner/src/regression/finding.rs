@@ -4,7 +4,7 @@ use std::fmt;
 
 use serde::Serialize;
 
-use super::past::Observed;
+use super::past::{Observed, decided, searched};
 use crate::history::{FigureKind, FigureSubject};
 
 /// What has changed.
@@ -105,6 +105,18 @@ impl About {
             Self::Step(label) => of.steps.retain(|(step, _)| step != label),
             Self::Figure(kind, subject) => {
                 of.figures.retain(|figure| figure.kind != *kind || figure.subject != *subject);
+            }
+        }
+    }
+
+    /// Whether a run looked at it at all: only then can it be said to be over.
+    pub(super) fn is_looked_at(&self, by: &Observed) -> bool {
+        match self {
+            Self::Step(label) => by.steps.iter().any(|(step, outcome)| step == label && decided(*outcome).is_some()),
+            // Who is gone has no figure.
+            Self::Figure(FigureKind::Found, _) => searched(&by.figures),
+            Self::Figure(kind, subject) => {
+                by.figures.iter().any(|figure| figure.kind == *kind && figure.subject == *subject)
             }
         }
     }

@@ -32,12 +32,22 @@ impl Memory {
             .collect()
     }
 
-    /// The same, and the run becomes part of the past, but for what was found.
+    /// What stood, was looked at again, and was not found.
+    pub(super) fn over(&self, now: &Observed, found: &[(Finding, bool)]) -> Vec<About> {
+        let is_found = |about: &About| found.iter().any(|(finding, _)| finding.about() == *about);
+        self.standing.iter().filter(|about| about.is_looked_at(now) && !is_found(about)).cloned().collect()
+    }
+
+    /// What has changed, as [`look`](Self::look) says it; and the run becomes part of the past, but for what was found.
     pub fn next(&mut self, mut now: Observed, names: &Names) -> Vec<(Finding, bool)> {
         let found = self.look(&now, names);
-        self.standing = found.iter().map(|(finding, _)| finding.about()).collect();
-        for about in &self.standing {
+        for about in self.over(&now, &found) {
+            self.standing.remove(&about);
+        }
+        for (finding, _) in &found {
+            let about = finding.about();
             about.leave_out(&mut now);
+            self.standing.insert(about);
         }
         self.past.push(&now);
         found

@@ -40,7 +40,7 @@ mod values;
 #[cfg(test)]
 mod tests;
 
-pub use assess::{Assessment, Change, assess};
+pub use assess::{Assessment, Change, add_run, assess};
 pub use compare::{Comparison, FigurePair, SensorPair, StepPair, compare};
 pub use detect::{BUDGET, Names};
 pub use finding::{Finding, Matter};

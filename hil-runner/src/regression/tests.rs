@@ -1,8 +1,8 @@
 //! Tests of the questions to a run. The numbers that must be found are put there by hand.
 
 use super::*;
-use crate::history::{Added, Figure, FigureKind, FigureSubject, History, IfMissing, Place};
-use crate::record::StepOutcome;
+use crate::history::{Added, Figure, FigureKind, FigureSubject, FindingState, History, IfMissing, Place};
+use crate::record::{Record, StepData, StepOutcome};
 
 const ROM: &str = "28:112233445566:56";
 
@@ -147,6 +147,21 @@ fn what_stands_does_not_become_what_is_usual() {
 }
 
 #[test]
+fn what_nobody_looks_at_stands() {
+    let mut memory = past(20);
+    let slow = |night: usize| {
+        let mut now = quiet(night);
+        now.figures[0].value += 30_000.0;
+        now
+    };
+    assert!(memory.next(slow(20), &Names::default())[0].1, "it is new");
+    let mut nobody = quiet(21);
+    nobody.figures.remove(0);
+    assert_eq!(memory.next(nobody, &Names::default()), []);
+    assert!(!memory.next(slow(22), &Names::default())[0].1, "it has stood all the time");
+}
+
+#[test]
 fn a_history_remembers_since_when_and_what_was_accepted() {
     let folder = tempfile::tempdir().unwrap();
     let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
@@ -155,10 +170,11 @@ fn a_history_remembers_since_when_and_what_was_accepted() {
     let mut run = |history: &mut History, is_slow: bool| {
         night += 1;
         record.started_at = format!("2026-03-{night:02}T01:00:00.000000Z");
-        let crate::record::StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
+        let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
         readings[0].busy_us = Some(if is_slow { 700_000 } else { 600_000 + night % 3 * 500 });
-        let Added::New(id) = history.add(&record, Place::default()).unwrap() else { panic!() };
-        assess(history, id).unwrap()
+        let (added, assessment) = add_run(history, &record, Place::default()).unwrap();
+        assert!(matches!(added, Added::New(_)));
+        assessment
     };
     for _ in 0..8 {
         assert_eq!(run(&mut history, false).changes, []);
@@ -168,17 +184,71 @@ fn a_history_remembers_since_when_and_what_was_accepted() {
     assert_eq!((first.changes[0].is_new, &*first.changes[0].since), (true, "2026-03-09"));
     let second = run(&mut history, true);
     assert_eq!((second.changes[0].is_new, &*second.changes[0].since), (false, "2026-03-09"));
-    // Asking again says the same, and counts nothing twice.
-    assert_eq!(assess(&history, 10).unwrap(), second);
     let over = run(&mut history, false);
     assert_eq!((over.changes.len(), over.over.len()), (0, 1));
     let again = run(&mut history, true);
     assert_eq!((again.changes[0].is_new, &*again.changes[0].since), (true, "2026-03-12"));
     let open = history.findings(None).unwrap();
     assert_eq!(open.len(), 2);
-    history.set_finding(open[0].id, crate::history::FindingState::Accepted).unwrap();
+    let writing = history.write().unwrap();
+    writing.set_finding(open[0].id, FindingState::Accepted).unwrap();
+    writing.keep().unwrap();
     for _ in 0..8 {
         assert_eq!(run(&mut history, true).changes, [], "it is meant");
     }
     assert_eq!(run(&mut history, false).changes.len(), 1, "back again is a change now");
+}
+
+/// A run that began in this second, whose last step has passed or failed.
+fn passing(second: i64, passes: bool) -> Record {
+    let mut record = crate::history::sample_record(second);
+    record.steps[1].outcome = if passes { StepOutcome::Passed } else { StepOutcome::Failed };
+    record
+}
+
+#[test]
+fn a_run_says_the_same_whenever_it_is_asked() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
+    let mut said = Vec::new();
+    // What fails comes, stays, is over, comes again, and stands.
+    for (passes, second) in [true, true, true, false, false, true, true, false, true, false, false].into_iter().zip(0..)
+    {
+        let (added, assessment) = add_run(&mut history, &passing(second, passes), Place::default()).unwrap();
+        assert_eq!(assess(&history, added.id()).unwrap(), assessment);
+        said.push((added.id(), assessment));
+    }
+    let shown: Vec<(usize, usize)> = said.iter().map(|(_, said)| (said.changes.len(), said.over.len())).collect();
+    let none = (0, 0);
+    assert_eq!(shown, [none, none, none, (1, 0), (1, 0), (0, 1), none, (1, 0), (0, 1), (1, 0), (1, 0)]);
+    let kept = history.findings(None).unwrap();
+    for (run, said) in said {
+        assert_eq!(assess(&history, run).unwrap(), said, "run {run}");
+        // One that is told again is told the same.
+        let record = passing(run - 1, !said.changes.is_empty());
+        assert_eq!(add_run(&mut history, &record, Place::default()).unwrap(), (Added::Known(run), said));
+    }
+    assert_eq!(history.findings(None).unwrap(), kept, "and nothing is counted twice");
+}
+
+#[test]
+fn runs_that_are_added_at_once_are_held_against_each_other() {
+    const FAILING: i64 = 8;
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("history.sqlite");
+    let mut history = History::open(&path, IfMissing::Make).unwrap();
+    for second in 0..4 {
+        add_run(&mut history, &passing(second, true), Place::default()).unwrap();
+    }
+    std::thread::scope(|scope| {
+        for second in 0..FAILING {
+            let path = &path;
+            scope.spawn(move || {
+                let mut history = History::open(path, IfMissing::Refuse).unwrap();
+                add_run(&mut history, &passing(100 + second, false), Place::default()).unwrap();
+            });
+        }
+    });
+    let [finding] = &history.findings(None).unwrap()[..] else { panic!("one finding") };
+    assert_eq!((finding.state, finding.first_run, finding.last_run), (FindingState::Open, 5, 4 + FAILING));
 }
