@@ -76,11 +76,30 @@ fn what_is_no_record_is_refused_and_the_others_are_added() {
     let hostile = bench.file("hostile.json", &text.replacen("brine bath", "\\u001b[2J", 1));
     let newer = bench.file("newer.json", &text.replacen("\"schema_version\": 2", "\"schema_version\": 99", 1));
     let half = bench.file("half.json", &text[..text.len() / 2]);
+    let step = |place: &str| text.replacen("\"place\": [\n        1\n      ]", &format!("\"place\": [{place}]"), 1);
+    let nowhere = bench.file("nowhere.json", &step("0"));
+    let twice = bench.file("twice.json", &step("2"));
+    let same = bench.file("same.json", &text.replace("28:2F77DB9A6005:02", "28:17B86E5D2903:CE"));
     let history = bench.name("new.sqlite");
-    let add = call(&["history", "--history", &history, "add", &hostile, &newer, &half, &record, "/nowhere"]);
+    let add = call(&[
+        "history",
+        "--history",
+        &history,
+        "add",
+        &hostile,
+        &newer,
+        &half,
+        &nowhere,
+        &twice,
+        &same,
+        &record,
+        "/nowhere",
+    ]);
     assert_eq!(add.code, Some(2), "{}", add.out);
     assert!(add.out.contains("1 runs added") || add.out.contains("1 run added"), "{}", add.out);
-    for why in ["a terminal obeys", "form 99", "no record of a run", "cannot be read"] {
+    let places = ["nowhere.json: no record of a run: step \"find\" has the place \"0\"", "has the place \"2\""];
+    let others = ["a terminal obeys", "form 99", "half.json: no record of a run", "cannot be read", "CE twice"];
+    for why in places.into_iter().chain(others) {
         assert!(add.err.contains(why), "{why}: {}", add.err);
     }
     assert!(!add.err.contains('\u{1b}') && old != history);

@@ -10,7 +10,7 @@ use super::history_tables as tables;
 use crate::history::{
     Added, Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
-use crate::record::Record;
+use crate::record::read_record;
 use crate::record::units::count;
 use crate::regression::{add_run, compare};
 
@@ -269,34 +269,6 @@ fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> 
         }
     }
     Ok(exit.max(console.line(&format!("{} added, {known} were there already", count(new, "run")))))
-}
-
-/// A record that this tool can read.
-fn read_record(path: &Path) -> Result<Record, String> {
-    let bytes = std::fs::read(path).map_err(|error| format!("cannot be read: {error}"))?;
-    let value: serde_json::Value =
-        serde_json::from_slice(&bytes).map_err(|error| format!("no record of a run: {error}"))?;
-    if obeyed(&value) {
-        return Err("no record of a run: it has characters in it that a terminal obeys".into());
-    }
-    let record: Record = serde_json::from_value(value).map_err(|error| format!("no record of a run: {error}"))?;
-    let known = crate::record::SCHEMA_VERSION;
-    if record.schema_version != known {
-        return Err(format!("a record of form {}, and this tool reads form {known}", record.schema_version));
-    }
-    Ok(record)
-}
-
-/// Whether a terminal would obey any text in it. The tool itself writes none of that.
-fn obeyed(value: &serde_json::Value) -> bool {
-    use serde_json::Value;
-    let is_obeyed = |text: &str| text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\t'));
-    match value {
-        Value::String(text) => is_obeyed(text),
-        Value::Array(values) => values.iter().any(obeyed),
-        Value::Object(fields) => fields.iter().any(|(name, value)| is_obeyed(name) || obeyed(value)),
-        Value::Null | Value::Bool(_) | Value::Number(_) => false,
-    }
 }
 
 /// The name of the night whose folder a record lies in: `NIGHT/RUN/record.json`.

@@ -77,8 +77,8 @@ struct Walk {
 impl Walk {
     fn steps(&mut self, steps: &[Step], records: &[StepRecord]) {
         for record in records {
-            let step = record.place.last().and_then(|number| steps.get(*number as usize - 1));
-            if let Some(step) = step {
+            let number = record.place.last().and_then(|number| number.checked_sub(1));
+            if let Some(step) = number.and_then(|number| steps.get(number as usize)) {
                 self.step(step, record);
             }
         }
@@ -154,8 +154,9 @@ impl Walk {
             // Its own number is not among its neighbours: it would pull the median towards itself.
             let mut others: Vec<f64> =
                 numbers.iter().filter(|(other, _)| other != rom).map(|(_, number)| *number).collect();
-            let distance = number - median(&mut others);
-            self.mean(FigureKind::FromNeighbours, FigureSubject::sensor(*rom)).add(distance, 0.0);
+            if let Some(median) = median(&mut others) {
+                self.mean(FigureKind::FromNeighbours, FigureSubject::sensor(*rom)).add(number - median, 0.0);
+            }
         }
     }
 
@@ -199,9 +200,10 @@ impl Walk {
     }
 }
 
-/// The middle one, or the mean of the two in the middle. Never empty here.
-fn median(numbers: &mut [f64]) -> f64 {
+/// The middle one, or the mean of the two in the middle.
+fn median(numbers: &mut [f64]) -> Option<f64> {
     numbers.sort_by(f64::total_cmp);
-    let middle = numbers.len() / 2;
-    if numbers.len() % 2 == 1 { numbers[middle] } else { f64::midpoint(numbers[middle - 1], numbers[middle]) }
+    let upper = *numbers.get(numbers.len() / 2)?;
+    let lower = numbers[(numbers.len() - 1) / 2];
+    Some(f64::midpoint(lower, upper))
 }

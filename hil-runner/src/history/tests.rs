@@ -160,6 +160,17 @@ fn neighbours_are_all_others_that_were_measured_together() {
 }
 
 #[test]
+fn what_no_run_has_written_has_no_figures() {
+    let mut record = sample_record(1);
+    let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
+    let rom = readings[0].sensor.rom;
+    readings.iter_mut().for_each(|reading| reading.sensor.rom = rom);
+    assert!(figures(&record).iter().all(|figure| figure.kind != FigureKind::FromNeighbours), "it is alone");
+    record.steps[1].place = vec![0];
+    assert!(figures(&record).iter().all(|figure| figure.kind != FigureKind::FailedReadings), "of no step");
+}
+
+#[test]
 fn two_programs_write_one_history() {
     let (folder, first) = new_history();
     let path = folder.path().join("history.sqlite");

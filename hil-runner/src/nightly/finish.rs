@@ -10,8 +10,8 @@ use super::night::{JobState, Night, NightState, time_text};
 use super::open::Opened;
 use super::plan::Plan;
 use super::report::{NightReport, ReportedRun};
-use super::work::read_record;
-use crate::record::{WriteRecordError, write_atomically};
+use super::work::record_of;
+use crate::record::{WriteRecordError, read_record, write_atomically};
 use crate::regression::Assessment;
 use crate::report::{junit_of_night, night_html};
 
@@ -73,7 +73,7 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
         let waveform = folder.join("line.vcd");
         ReportedRun {
             job,
-            record: matches!(job.state, JobState::Done(_)).then(|| read_record(&folder)).flatten(),
+            record: matches!(job.state, JobState::Done(_)).then(|| read_record(&record_of(&folder)).ok()).flatten(),
             assessment: job.run.and_then(|run| keeper.assessment(run)),
             waveform: waveform.exists().then_some(waveform),
         }

@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 
 use super::night::{Job, JobState};
 use super::open::Opened;
-use super::work::read_record;
+use super::work::record_of;
 use crate::history::{History, HistoryError, IfMissing, Place, RunId};
-use crate::record::Record;
+use crate::record::{Record, read_record};
 use crate::regression::{Assessment, add_run, assess};
 
 /// Keeps runs in a history.
@@ -95,7 +95,7 @@ impl Keeper {
         for job in &mut opened.night.jobs {
             if matches!(job.state, JobState::Done(_)) && job.run.is_none() {
                 let folder = opened.folder.join(&job.folder);
-                if let Some(record) = read_record(&folder) {
+                if let Ok(record) = read_record(&record_of(&folder)) {
                     self.keep(&opened.night.name, &folder, job, &record);
                 }
             }

@@ -8,8 +8,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use super::night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
 use super::plan::Plan;
-use super::work::read_record;
-use crate::record::{RunOutcome, Tool, WriteRecordError, folder_name};
+use super::work::record_of;
+use crate::record::{RunOutcome, Tool, WriteRecordError, folder_name, read_record};
 
 /// Nights of one date. Chosen: more than anybody starts by hand.
 const MOST_OF_A_DATE: u32 = 1_000;
@@ -164,11 +164,11 @@ fn stem(name: &str) -> &str {
 pub(super) fn take_stock(opened: &mut Opened) {
     for job in &mut opened.night.jobs {
         if job.state == JobState::GoingOn {
-            job.state = match read_record(&opened.folder.join(&job.folder)) {
+            job.state = match read_record(&record_of(&opened.folder.join(&job.folder))) {
                 // It was stopped because the night was: half a run is none.
-                Some(record) if record.end.outcome == RunOutcome::Interrupted => JobState::Waiting,
-                Some(record) => JobState::Done(record.end.outcome),
-                None => JobState::Waiting,
+                Ok(record) if record.end.outcome == RunOutcome::Interrupted => JobState::Waiting,
+                Ok(record) => JobState::Done(record.end.outcome),
+                Err(_) => JobState::Waiting,
             };
         }
     }

@@ -7,7 +7,7 @@ use std::process::{Child, Command, ExitStatus, Stdio};
 use std::time::{Duration, Instant};
 
 use super::night::{Job, JobState};
-use crate::record::Record;
+use crate::record::{Record, read_record};
 use crate::run::Stop;
 
 /// How often it is looked at.
@@ -123,9 +123,11 @@ impl Worker<'_> {
         job: &Job,
         (status, why): (io::Result<ExitStatus>, Option<String>),
     ) -> (JobState, Option<Record>) {
-        if let Some(record) = read_record(&self.folder(job)) {
-            return (JobState::Done(record.end.outcome), Some(record));
-        }
+        let missing = match read_record(&record_of(&self.folder(job))) {
+            Ok(record) => return (JobState::Done(record.end.outcome), Some(record)),
+            Err(error) if error.is_missing() => "no record was written".into(),
+            Err(error) => format!("its record cannot be used: {error}"),
+        };
         let last_words = last_words(&self.said(job));
         let text = |what: String| {
             let parts = [Some(what), why, (!last_words.is_empty()).then(|| last_words.clone())];
@@ -136,7 +138,7 @@ impl Worker<'_> {
             Ok(status) if status.code() == Some(BAD_INPUT) && !self.folder(job).exists() => {
                 JobState::Refused(text("bad input or usage".into()))
             }
-            Ok(status) => JobState::Lost(text(format!("no record was written ({status})"))),
+            Ok(status) => JobState::Lost(text(format!("{missing} ({status})"))),
             Err(error) => JobState::Lost(text(format!("it was lost sight of: {error}"))),
         };
         (state, None)
@@ -148,9 +150,9 @@ pub(super) fn said(night_folder: &Path, job: &Job) -> PathBuf {
     night_folder.join(format!("{}.txt", job.folder))
 }
 
-/// The record in a folder, if there is one that can be read.
-pub(super) fn read_record(folder: &Path) -> Option<Record> {
-    serde_json::from_slice(&fs::read(folder.join("record.json")).ok()?).ok()
+/// Where the record of a run lies.
+pub(super) fn record_of(folder: &Path) -> PathBuf {
+    folder.join("record.json")
 }
 
 /// The errors at the end of a file, in one line; its last lines where it has none.

@@ -8,6 +8,7 @@ mod edges;
 mod fixed_point;
 mod model;
 pub mod notation;
+mod read;
 mod recorder;
 mod step;
 mod tally;
@@ -20,6 +21,7 @@ pub use bridge::{
 pub use edges::{EdgeClock, EdgeRecord};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+pub use read::{ReadRecordError, read_record};
 pub use recorder::Recorder;
 pub use step::{
     ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,

@@ -1,0 +1,157 @@
+//! A record is read back from its file. One that this tool would misread, or that no run has written, is refused.
+
+use std::collections::HashSet;
+use std::io;
+use std::path::Path;
+
+use serde_json::Value;
+
+use super::{Record, SCHEMA_VERSION, StepData, StepRecord};
+use crate::scenario::{Action, Step};
+
+/// Why a file is no record that can be used.
+#[derive(Debug, thiserror::Error)]
+pub enum ReadRecordError {
+    /// The file cannot be read.
+    #[error("cannot be read: {0}")]
+    Read(#[source] io::Error),
+    /// It is not what a record is.
+    #[error("no record of a run: {0}")]
+    Form(#[source] serde_json::Error),
+    /// The tool itself writes none of that.
+    #[error("no record of a run: it has characters in it that a terminal obeys")]
+    Obeyed,
+    /// It has another form.
+    #[error("a record of form {found}, and this tool reads form {SCHEMA_VERSION}")]
+    Version {
+        /// Its form.
+        found: u64,
+    },
+    /// Its steps are none that its scenario could have had.
+    #[error("no record of a run: {0}")]
+    Steps(String),
+}
+
+impl ReadRecordError {
+    /// Whether there is no file.
+    #[must_use]
+    pub fn is_missing(&self) -> bool {
+        matches!(self, Self::Read(error) if error.kind() == io::ErrorKind::NotFound)
+    }
+}
+
+/// Reads a record.
+///
+/// # Errors
+/// [`ReadRecordError`].
+pub fn read_record(path: &Path) -> Result<Record, ReadRecordError> {
+    let bytes = std::fs::read(path).map_err(ReadRecordError::Read)?;
+    let value: Value = serde_json::from_slice(&bytes).map_err(ReadRecordError::Form)?;
+    if obeyed(&value) {
+        return Err(ReadRecordError::Obeyed);
+    }
+    // First: of another form anything else may be missing.
+    match value["schema_version"].as_u64() {
+        Some(found) if found != u64::from(SCHEMA_VERSION) => return Err(ReadRecordError::Version { found }),
+        _ => {}
+    }
+    let record: Record = serde_json::from_value(value).map_err(ReadRecordError::Form)?;
+    check(&record.scenario.steps, &record.steps, &[]).map_err(ReadRecordError::Steps)?;
+    Ok(record)
+}
+
+/// Whether a terminal would obey any text in it.
+fn obeyed(value: &Value) -> bool {
+    let is_obeyed = |text: &str| text.chars().any(|c| c.is_control() && !matches!(c, '\n' | '\t'));
+    match value {
+        Value::String(text) => is_obeyed(text),
+        Value::Array(values) => values.iter().any(obeyed),
+        Value::Object(fields) => fields.iter().any(|(name, value)| is_obeyed(name) || obeyed(value)),
+        Value::Null | Value::Bool(_) | Value::Number(_) => false,
+    }
+}
+
+/// Whether records are those of these steps, each once and in order, inside the step at this place.
+fn check(steps: &[Step], records: &[StepRecord], around: &[u32]) -> Result<(), String> {
+    let mut last = 0;
+    for record in records {
+        let StepRecord { place, label, data, .. } = record;
+        let step = match place.split_last() {
+            Some((number, rest)) if rest == around && *number > last => {
+                last = *number;
+                steps.get(*number as usize - 1)
+            }
+            _ => None,
+        };
+        let Some(Step { action, .. }) = step else {
+            let numbers: Vec<String> = place.iter().map(ToString::to_string).collect();
+            let place = numbers.join(".");
+            return Err(format!("step \"{label}\" has the place \"{place}\", where its scenario has none for it"));
+        };
+        match (action, data) {
+            (Action::Repeat { steps, .. }, StepData::Rounds(rounds)) => {
+                for round in &rounds.kept {
+                    check(steps, &round.steps, place)?;
+                }
+            }
+            (_, StepData::Rounds(_)) => return Err(format!("step \"{label}\" has rounds and repeats nothing")),
+            (Action::Measure(_), StepData::Readings { readings, .. }) => {
+                let mut seen = HashSet::new();
+                if let Some(twice) = readings.iter().find(|reading| !seen.insert(reading.sensor.rom)) {
+                    return Err(format!("step \"{label}\" reads {} twice", twice.sensor.rom));
+                }
+            }
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::history::sample_record;
+    use crate::record::write_record;
+
+    /// What is said of a record after this change.
+    fn said(change: impl FnOnce(&mut Record)) -> Result<Record, String> {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("record.json");
+        let mut record = sample_record(0);
+        change(&mut record);
+        write_record(&record, &path).unwrap();
+        read_record(&path).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn a_record_reads_back_as_it_was_written() {
+        assert_eq!(said(|_| ()), Ok(sample_record(0)));
+        let missing = read_record(Path::new("/nowhere/record.json")).unwrap_err();
+        assert!(missing.is_missing() && missing.to_string().contains("cannot be read"));
+    }
+
+    #[test]
+    fn what_no_run_has_written_is_named() {
+        let place = |record: &mut Record, place: &[u32]| record.steps[1].place = place.into();
+        for (told, why) in [
+            (said(|record| place(record, &[0])), "\"all measure\" has the place \"0\""),
+            (said(|record| place(record, &[1])), "\"all measure\" has the place \"1\""),
+            (said(|record| place(record, &[3])), "\"all measure\" has the place \"3\""),
+            (said(|record| place(record, &[1, 2])), "\"all measure\" has the place \"1.2\""),
+            (said(|record| place(record, &[])), "\"all measure\" has the place \"\""),
+            (said(|record| record.steps.swap(0, 1)), "\"all are there\" has the place \"1\""),
+            (said(|record| record.steps[1].data = StepData::Rounds(crate::record::Rounds::default())), "has rounds"),
+            (said(read_twice), "\"all measure\" reads 28:"),
+            (said(|record| record.schema_version = 99), "a record of form 99, and this tool reads form 2"),
+            (said(|record| record.steps[1].label = "\u{1b}[2J".into()), "a terminal obeys"),
+        ] {
+            let told = told.unwrap_err();
+            assert!(told.contains(why), "{why}: {told}");
+        }
+    }
+
+    fn read_twice(record: &mut Record) {
+        let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
+        readings[1].sensor.rom = readings[0].sensor.rom;
+    }
+}
