@@ -135,7 +135,7 @@ pub struct SensorDay {
     pub sensor: SensorRow,
     /// Mean distance from its neighbours, in thousandths of a degree Celsius.
     pub from_neighbours_millicelsius: Option<f64>,
-    /// Mean conversion time over that of all at the same resolution, in microseconds, with the highest resolution used.
+    /// Mean conversion time at the highest resolution of the day, in microseconds.
     pub conversion_us: Option<f64>,
 }
 

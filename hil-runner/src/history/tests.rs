@@ -242,6 +242,33 @@ fn a_sensor_is_followed_from_day_to_day() {
 }
 
 #[test]
+fn the_conversion_time_of_a_day_is_that_of_the_highest_resolution() {
+    let (_folder, mut history) = new_history();
+    let mut measured = |second: i64, times: &[(Option<u8>, u32)]| {
+        let mut record = sample_record(second);
+        let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
+        let first = readings[0].clone();
+        readings.clear();
+        for (bits, busy_us) in times {
+            let mut reading = crate::record::ReadingRecord { busy_us: Some(*busy_us), ..first.clone() };
+            let ReadingOutcome::Read(number) = &mut reading.outcome else { panic!() };
+            number.resolution_bits = *bits;
+            readings.push(reading);
+        }
+        add(&mut history, &record, Place::default());
+        first.sensor.rom.to_string()
+    };
+    measured(0, &[(Some(10), 150_100), (Some(12), 600_300), (Some(9), 75_600), (Some(11), 300_200)]);
+    // Another run of that day has lower ones alone, and does not pull it down.
+    measured(60, &[(Some(9), 75_700)]);
+    measured(86_400, &[(Some(9), 75_500), (Some(10), 150_200)]);
+    let rom = measured(2 * 86_400, &[(None, 500_000)]);
+    let days = history.follow(&rom, 10).unwrap();
+    let times: Vec<Option<f64>> = days.iter().map(|day| day.conversion_us).collect();
+    assert_eq!(times, [Some(600_300.0), Some(150_200.0), Some(500_000.0)]);
+}
+
+#[test]
 fn everything_can_be_exported() {
     let (_folder, mut history) = new_history();
     let record = sample_record(1_000_000);
