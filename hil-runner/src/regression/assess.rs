@@ -21,7 +21,7 @@ pub struct Assessment {
     pub changes: Vec<Change>,
     /// What stood before and is over.
     pub over: Vec<FindingRow>,
-    /// How many runs of the past there were to compare with.
+    /// How many runs of the past count: at most [`WINDOW`].
     pub compared_with: usize,
 }
 
@@ -78,12 +78,12 @@ impl Look {
         let mut findings = history.findings(Some(&series))?;
         findings.retain(|finding| finding.first_run <= run);
         let standing = standing(&findings, run, &seen);
-        let compared_with = seen.len();
         let mut past = Past::default();
         for (id, mut one) in seen {
             leave_out(&findings, id, &mut one);
             past.push(&one);
         }
+        let compared_with = past.runs;
         let memory = Memory::new(past, standing.iter().map(|(about, _)| about.clone()).collect());
         let found = memory.look(&now, &names(history)?);
         let ended = memory.over(&now, &found);

@@ -27,6 +27,8 @@ pub struct Past {
     pub figures: BTreeMap<Key, Vec<Figure>>,
     /// Steps that were decided: whether they passed.
     pub steps: BTreeMap<String, Vec<bool>>,
+    /// Runs that say anything.
+    pub runs: usize,
     /// Runs in which sensors were searched for.
     pub searched: usize,
 }
@@ -42,6 +44,8 @@ impl Past {
                 push(self.steps.entry(label.clone()).or_default(), passed);
             }
         }
+        let counts = !run.figures.is_empty() || run.steps.iter().any(|(_, outcome)| decided(*outcome).is_some());
+        self.runs = (self.runs + usize::from(counts)).min(WINDOW);
         self.searched = (self.searched + usize::from(searched(&run.figures))).min(WINDOW);
     }
 }

@@ -232,6 +232,25 @@ fn a_run_says_the_same_whenever_it_is_asked() {
 }
 
 #[test]
+fn runs_that_count_are_counted() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
+    let mut compared_with = |record: &Record| add_run(&mut history, record, Place::default()).unwrap().1.compared_with;
+    for second in 0..2 {
+        compared_with(&passing(second, true));
+    }
+    // One that was interrupted before anything was decided says nothing.
+    let mut interrupted = passing(2, true);
+    interrupted.end.outcome = crate::record::RunOutcome::Interrupted;
+    interrupted.steps.iter_mut().for_each(|step| step.outcome = StepOutcome::NotRun);
+    assert_eq!(compared_with(&interrupted), 2);
+    for second in 3..50 {
+        compared_with(&passing(second, true));
+    }
+    assert_eq!(compared_with(&passing(50, true)), WINDOW);
+}
+
+#[test]
 fn runs_that_are_added_at_once_are_held_against_each_other() {
     const FAILING: i64 = 8;
     let folder = tempfile::tempdir().unwrap();
