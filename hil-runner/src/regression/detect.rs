@@ -17,7 +17,7 @@ pub const BUDGET: f64 = 0.01;
 
 /// A finding that stands is not over before its test would no longer be remarkable by the usual measure. Else one on the edge
 /// would come and go from night to night.
-const STILL_REMARKABLE: f64 = 0.05;
+pub(super) const STILL_REMARKABLE: f64 = 0.05;
 
 /// Sensors with the names that people have for them.
 #[derive(Clone, Debug, Default)]
@@ -58,11 +58,12 @@ struct Suspicion {
 
 /// What has changed in a run.
 pub(super) fn detect_with(against: &Against<'_>, now: &Observed) -> Vec<Finding> {
-    let mut findings = steps::detect(against, &now.steps);
+    let suspicions: Vec<Suspicion> = now.figures.iter().flat_map(|figure| suspicions(against, figure)).collect();
+    let tests = suspicions.len() + steps::tests(against, &now.steps);
+    let share = BUDGET / tests.max(1) as f64;
+    let mut findings = steps::detect(against, &now.steps, share);
     findings.extend(presence::detect(against, &now.figures));
     findings.extend(firmware::detect(against, &now.figures));
-    let suspicions: Vec<Suspicion> = now.figures.iter().flat_map(|figure| suspicions(against, figure)).collect();
-    let share = BUDGET / suspicions.len().max(1) as f64;
     let mut told: HashSet<About> = HashSet::new();
     for suspicion in suspicions {
         let stands = against.standing.contains(&suspicion.about);

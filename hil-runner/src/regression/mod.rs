@@ -10,7 +10,8 @@
 //! | do more readings, rounds, requests or searches fail? | Fisher's exact test, counts made smaller where they scatter more than chance does | p below the budget, and at least 2 events |
 //! | has a measured value moved? | prediction interval for one more value of a normal distribution with unknown mean and spread (Student's t) | outside it, and by enough to matter |
 //! | is a measured value on its way? | Mann-Kendall test for a trend, with the slope of Theil and Sen | p below the budget, and far enough to matter |
-//! | is a sensor gone, or new? | none is needed | in all runs of the window, two at least, it was otherwise |
+//! | is a sensor gone? | none is needed | it was there in nine of ten searched runs of the window, two at least |
+//! | is a sensor new? | none is needed | it was there in no searched run of the window, two at least |
 //! | has the firmware grown? | none is needed: sizes do not scatter | by 1 % over the smallest of the window |
 //!
 //! The budget: all tests of a run together may raise a false alarm in one of a hundred runs ([`BUDGET`]), shared among them

@@ -1,7 +1,7 @@
 //! Steps that used to pass.
 
 use super::counts::at_least;
-use super::detect::{Against, BUDGET};
+use super::detect::{Against, STILL_REMARKABLE};
 use super::finding::{About, Finding, Matter};
 use super::past::decided;
 use crate::record::StepOutcome;
@@ -12,27 +12,37 @@ const FEWEST: usize = 2;
 /// The newest runs that are held against those before, where a step fails now and then. Chosen.
 const NEWEST: [usize; 2] = [3, 6];
 
-pub(super) fn detect(against: &Against<'_>, now: &[(String, StepOutcome)]) -> Vec<Finding> {
+pub(super) fn detect(against: &Against<'_>, now: &[(String, StepOutcome)], share: f64) -> Vec<Finding> {
     let failing = now.iter().filter(|(_, outcome)| decided(*outcome) == Some(false));
-    failing.filter_map(|(label, _)| finding(against, label, now.len())).collect()
+    failing.filter_map(|(label, _)| finding(against, label, share)).collect()
 }
 
-fn finding(against: &Against<'_>, label: &str, steps: usize) -> Option<Finding> {
+/// How many tests the steps are put to, whether they fail or not. Those that never failed need none.
+pub(super) fn tests(against: &Against<'_>, now: &[(String, StepOutcome)]) -> usize {
+    let decided = now.iter().filter(|(_, outcome)| decided(*outcome).is_some());
+    let past = decided.filter_map(|(label, _)| against.past.steps.get(label)).filter(|past| past.contains(&false));
+    past.map(|past| NEWEST.iter().filter(|newest| parts(past, **newest).is_some()).count()).sum()
+}
+
+/// The outcomes before the newest runs, and theirs: the run that is asked about is one of these, and not in the past.
+fn parts(past: &[bool], newest: usize) -> Option<(&[bool], &[bool])> {
+    let (old, new) = past.split_at(past.len().checked_sub(newest - 1)?);
+    (!old.is_empty()).then_some((old, new))
+}
+
+fn finding(against: &Against<'_>, label: &str, share: f64) -> Option<Finding> {
     let past = against.past.steps.get(label)?;
     let matter = Matter::Step { label: label.to_owned() };
-    let failures = past.iter().filter(|passed| !**passed).count();
-    if failures == 0 {
+    let stands = against.standing.contains(&About::Step(label.to_owned()));
+    if !past.contains(&false) {
         // One that stands is told again, however short its past.
-        let stands = against.standing.contains(&About::Step(label.to_owned()));
         let text = format!("step \"{label}\" fails, which passed in each of {} runs before", past.len());
         return (past.len() >= FEWEST || stands).then_some(Finding { matter, text });
     }
-    // The budget is shared by the steps, each asked in two ways.
-    let share = BUDGET / (steps * NEWEST.len()) as f64;
+    let limit = if stands { STILL_REMARKABLE } else { share };
     NEWEST.into_iter().find_map(|newest| {
-        let before = past.len().checked_sub(newest - 1)?;
+        let (old, new) = parts(past, newest)?;
         let failed = |outcomes: &[bool]| outcomes.iter().filter(|passed| !**passed).count() as u64;
-        let (old, new) = past.split_at(before);
         let events = failed(new) + 1;
         let chance = at_least(events, newest as u64, failed(old), old.len() as u64);
         let text = format!(
@@ -40,6 +50,6 @@ fn finding(against: &Against<'_>, label: &str, steps: usize) -> Option<Finding> 
             failed(old),
             old.len()
         );
-        (!old.is_empty() && chance < share).then(|| Finding { matter: matter.clone(), text })
+        (chance < limit).then(|| Finding { matter: matter.clone(), text })
     })
 }

@@ -115,6 +115,37 @@ fn a_step_that_used_to_pass_is_found_and_one_that_was_broken_is_not() {
     assert_eq!(past(1).look(&now, &Names::default()), []);
 }
 
+/// A step that failed in the first of many nights and has failed in the last two.
+fn failing_now_and_then() -> Memory {
+    let mut memory = Memory::default();
+    for night in 0..30 {
+        assert_eq!(memory.next(failing(night, night == 0 || night >= 28), &Names::default()), []);
+    }
+    memory
+}
+
+fn failing(night: usize, fails: bool) -> Observed {
+    let mut now = quiet(night);
+    now.steps[1].1 = if fails { StepOutcome::Failed } else { StepOutcome::Passed };
+    now
+}
+
+#[test]
+fn steps_and_figures_share_one_budget() {
+    let mut memory = failing_now_and_then();
+    // 3 of 3 after 1 of 28, by chance: C(4, 3) / C(31, 3) = 4 / 4495 = 0.00089. Ten tests of five figures and two of the step
+    // leave 0.01 / 12 = 0.00083 for each.
+    assert_eq!(memory.look(&failing(30, true), &Names::default()), []);
+    // Two tests alone leave 0.005.
+    let alone = Observed { figures: Vec::new(), ..failing(30, true) };
+    let found = memory.next(alone, &Names::default());
+    assert!(found[0].0.text.contains("in 3 of the last 3 runs, and in 1 of 28 before"), "{found:?}");
+    // What stands is not over because more is asked.
+    let found = memory.next(failing(31, true), &Names::default());
+    assert_eq!((found.len(), found[0].1), (1, false), "{found:?}");
+    assert_eq!(memory.next(failing(32, false), &Names::default()), []);
+}
+
 #[test]
 fn a_slow_drift_is_found_before_it_is_large() {
     let mut memory = past(10);
