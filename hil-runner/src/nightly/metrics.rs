@@ -67,7 +67,7 @@ pub fn metrics(report: &NightReport<'_>) -> Result<String, std::fmt::Error> {
     let took = Numbers::<OfRun>::default();
     registry.register_with_unit("run_took", "How long a run took", Unit::Seconds, took.clone());
     let outcome = Numbers::<OfRunWith>::default();
-    registry.register("run_outcome", "1 for the outcome that a run had", outcome.clone());
+    registry.register("run_outcome", "1 for what became of a run", outcome.clone());
     let expectations = Numbers::<OfRunWith>::default();
     registry.register("run_expectations", "Expectations of a run, by what became of them", expectations.clone());
     let findings = Numbers::<OfRunWith>::default();
@@ -90,7 +90,8 @@ pub fn metrics(report: &NightReport<'_>) -> Result<String, std::fmt::Error> {
             })
             .set(ms as f64 / 1000.0);
         }
-        for (word, is) in outcomes(&run.job.state) {
+        for word in OUTCOMES {
+            let is = word == outcome_of(&run.job.state);
             outcome.get_or_create(&of(word)).set(f64::from(u8::from(is)));
         }
         if let Some(assessment) = &run.assessment {
@@ -109,19 +110,21 @@ fn with(run: &ReportedRun<'_>, is: &str) -> OfRunWith {
     OfRunWith { rig: run.job.rig.clone(), scenario: run.job.scenario.clone(), time: run.job.time, is: is.into() }
 }
 
-/// Each outcome with whether it is that of the run.
-fn outcomes(state: &JobState) -> [(&'static str, bool); 6] {
-    let is = |outcome| *state == JobState::Done(outcome);
-    let known =
-        [RunOutcome::Passed, RunOutcome::Failed, RunOutcome::Incomplete, RunOutcome::Interrupted, RunOutcome::Broken];
-    [
-        ("passed", is(RunOutcome::Passed)),
-        ("failed", is(RunOutcome::Failed)),
-        ("incomplete", is(RunOutcome::Incomplete)),
-        ("interrupted", is(RunOutcome::Interrupted)),
-        ("broken", is(RunOutcome::Broken)),
-        ("lost", !known.into_iter().any(is)),
-    ]
+/// What can become of a run, in the words that scrapers know.
+const OUTCOMES: [&str; 8] = ["passed", "failed", "incomplete", "interrupted", "broken", "refused", "lost", "not-done"];
+
+/// What became of a run.
+const fn outcome_of(state: &JobState) -> &'static str {
+    match state {
+        JobState::Done(RunOutcome::Passed) => "passed",
+        JobState::Done(RunOutcome::Failed) => "failed",
+        JobState::Done(RunOutcome::Incomplete) => "incomplete",
+        JobState::Done(RunOutcome::Interrupted) => "interrupted",
+        JobState::Done(RunOutcome::Broken) => "broken",
+        JobState::Refused(_) => "refused",
+        JobState::Lost(_) => "lost",
+        JobState::NotDone(_) | JobState::Waiting | JobState::GoingOn => "not-done",
+    }
 }
 
 fn sensors_and_figures(
@@ -169,5 +172,25 @@ fn sensors_and_figures(
             subject: sensor.map_or_else(|| one.subject.to_string(), |label| format!("{label}{bits}")),
         };
         figure.get_or_create(&of).set(one.value);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_became_of_a_run_has_one_word() {
+        let why = String::new;
+        for (state, word) in [
+            (JobState::Done(RunOutcome::Passed), "passed"),
+            (JobState::Done(RunOutcome::Broken), "broken"),
+            (JobState::Refused(why()), "refused"),
+            (JobState::Lost(why()), "lost"),
+            (JobState::NotDone(why()), "not-done"),
+        ] {
+            assert_eq!(outcome_of(&state), word);
+            assert!(OUTCOMES.contains(&word));
+        }
     }
 }
