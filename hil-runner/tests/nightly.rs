@@ -114,6 +114,13 @@ fn what_is_broken_or_refused_stops_nobody_else() {
     assert!(matches!(&states[2], JobState::Refused(why) if why.contains("bad.toml:1:")), "{states:?}");
     assert_eq!(states[3], JobState::Done(RunOutcome::Passed));
     assert_eq!(runs(&bench), 2, "the broken one is in the history as well");
+    let metrics = read(&bench.path("nights/metrics.txt"));
+    for (rig, is, number) in [("nowhere.toml", "refused", 1), ("nowhere.toml", "lost", 0), ("stuck.toml", "broken", 1)]
+    {
+        let line =
+            format!("slotwise_run_outcome{{rig=\"{rig}\",scenario=\"short.toml\",time=\"1\",is=\"{is}\"}} {number}");
+        assert!(metrics.contains(&line), "{line}: {metrics}");
+    }
 }
 
 #[test]
@@ -340,4 +347,26 @@ fn two_runs_of_one_night_are_one_after_the_other() {
     assert_eq!([changes("new"), changes("standing")], [0.0, 2.0]);
     let history = History::open(&bench.path("history.sqlite"), IfMissing::Refuse).unwrap();
     assert_eq!(history.findings(None).unwrap().len(), 2, "each once");
+}
+
+#[test]
+fn a_night_that_cannot_be_read_says_what_to_do() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n");
+    assert_eq!(nightly(&bench, &[]).code, Some(0));
+    let file = bench.path("nights/2026-03-01/night.json");
+    let text = read(&file);
+    let newer = text.replacen("\"night_version\": 1", "\"night_version\": 99", 1);
+    for (text, why) in [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows form 1")] {
+        std::fs::write(&file, text).unwrap();
+        let call = nightly(&bench, &[]);
+        assert_eq!(call.code, Some(2), "{}{}", call.out, call.err);
+        let folder = bench.name("nights/2026-03-01");
+        let hint = format!("mv {folder} {folder}.aside");
+        assert!(call.err.contains(why) && call.err.contains("hint: ") && call.err.contains(&hint), "{}", call.err);
+        assert_eq!(night_of(&bench, 2).code, Some(0), "another date is not blocked");
+    }
+    std::fs::rename(bench.path("nights/2026-03-01"), bench.path("nights/2026-03-01.aside")).unwrap();
+    assert_eq!(nightly(&bench, &[]).code, Some(0));
 }

@@ -47,7 +47,10 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
     match ended {
         Ok(end) => exit.max(close(console, &end)),
         Err(error) => {
-            console.error(error);
+            console.error(&error);
+            if let Some(hint) = error.hint() {
+                tell(&format!("hint: {hint}"));
+            }
             Exit::BadInput
         }
     }

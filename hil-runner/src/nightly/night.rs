@@ -110,13 +110,40 @@ pub enum NightError {
         source: io::Error,
     },
     /// It is not what it must be.
-    #[error("{} is damaged, or of another version of this tool: {source}", path.display())]
+    #[error("{} is damaged: {source}", path.display())]
     Form {
         /// The file.
         path: PathBuf,
         /// The cause.
         source: serde_json::Error,
     },
+    /// Another version of this tool has written it.
+    #[error("{} has form {found}, and this tool knows form {NIGHT_VERSION}", path.display())]
+    Version {
+        /// The file.
+        path: PathBuf,
+        /// Its form.
+        found: u32,
+    },
+}
+
+impl NightError {
+    /// What to do about it.
+    #[must_use]
+    pub fn hint(&self) -> String {
+        let (Self::Read { path, .. } | Self::Form { path, .. } | Self::Version { path, .. }) = self;
+        let folder = path.parent().unwrap_or(path).display();
+        format!(
+            "move that night aside and begin again; its runs can be added to the history: mv {folder} {folder}.aside; \
+             hil-runner history add {folder}.aside/*/record.json --history HISTORY"
+        )
+    }
+}
+
+/// As much of a night as each form has.
+#[derive(Deserialize)]
+struct Form {
+    night_version: u32,
 }
 
 impl Night {
@@ -131,7 +158,13 @@ impl Night {
             Err(error) if error.kind() == io::ErrorKind::NotFound => return Ok(None),
             Err(source) => return Err(NightError::Read { path, source }),
         };
-        serde_json::from_str(&text).map(Some).map_err(|source| NightError::Form { path, source })
+        let form = |source| NightError::Form { path: path.clone(), source };
+        // First: of another form anything else may be missing, or mean something else.
+        let Form { night_version } = serde_json::from_str(&text).map_err(form)?;
+        if night_version != NIGHT_VERSION {
+            return Err(NightError::Version { path, found: night_version });
+        }
+        serde_json::from_str(&text).map(Some).map_err(form)
     }
 
     /// Writes it into its folder.
@@ -143,12 +176,6 @@ impl Night {
             serde_json::to_writer_pretty(&mut *out, self)?;
             out.write_all(b"\n")
         })
-    }
-
-    /// Whether a run of it failed an expectation, was broken or lost: anything but all met.
-    #[must_use]
-    pub fn all_passed(&self) -> bool {
-        self.jobs.iter().all(|job| job.state == JobState::Done(RunOutcome::Passed))
     }
 }
 
@@ -191,7 +218,9 @@ mod tests {
             jobs: vec![job, lost],
         };
         night.write(folder.path()).unwrap();
-        assert_eq!(Night::read(folder.path()).unwrap(), Some(night));
+        assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night));
+        Night { night_version: 99, ..night }.write(folder.path()).unwrap();
+        assert!(matches!(Night::read(folder.path()), Err(NightError::Version { found: 99, .. })));
         fs::write(folder.path().join(FILE), "{\"night").unwrap();
         assert!(matches!(Night::read(folder.path()), Err(NightError::Form { .. })));
     }

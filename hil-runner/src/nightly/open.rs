@@ -42,6 +42,17 @@ pub enum BeginError {
     TooMany(NaiveDate),
 }
 
+impl BeginError {
+    /// What to do about it, where that is known.
+    #[must_use]
+    pub fn hint(&self) -> Option<String> {
+        match self {
+            Self::Night(error) => Some(error.hint()),
+            Self::Taken { .. } | Self::Folder { .. } | Self::Write(_) | Self::TooMany(_) => None,
+        }
+    }
+}
+
 /// The folder for reports, held so that no other night begins there.
 #[derive(Debug)]
 pub(super) struct Reports {
@@ -80,7 +91,7 @@ impl Reports {
                 continue;
             }
             let folder = entry.path();
-            // One whose file is damaged is left alone: its records can be added to a history by hand.
+            // One whose file is damaged, or of another form, is left alone: its records can be added to a history by hand.
             if let Ok(Some(night)) = Night::read(&folder)
                 && night.state == NightState::GoingOn
             {
