@@ -10,9 +10,16 @@ use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
-use crate::nightly::{Job, JobState, Night, NightEnd, NightListener, NightOrder, Plan, run_night};
+use crate::nightly::{Job, JobState, Night, NightEnd, NightListener, NightOrder, Page, Plan, run_night};
 use crate::record::units::count;
 use crate::regression::Assessment;
+use crate::report::{junit_of_night, night_html};
+
+/// The reports of a night.
+const PAGES: [Page; 2] = [
+    ("junit.xml", |report| junit_of_night(report).map_err(|error| error.to_string())),
+    ("index.html", |report| night_html(report).map_err(|error| error.to_string())),
+];
 
 pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
     let plan = match Plan::load(&args.plan) {
@@ -40,6 +47,7 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
         program: &program,
         at_once: args.at_once.unwrap_or(cores),
         stop: &stop,
+        pages: &PAGES,
     };
     let mut teller = Teller { console, exit: Exit::AllMet };
     let ended = run_night(&order, &mut teller);

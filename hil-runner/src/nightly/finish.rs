@@ -8,12 +8,11 @@ use super::keep::Keeper;
 use super::metrics::metrics;
 use super::night::{JobState, Night, NightState, time_text};
 use super::open::Opened;
-use super::plan::Plan;
 use super::report::{NightReport, ReportedRun};
+use super::run::NightOrder;
 use super::work::record_of;
 use crate::record::{WriteRecordError, read_record, write_atomically};
 use crate::regression::Assessment;
-use crate::report::{junit_of_night, night_html};
 
 /// Whether what is finished is the latest night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -28,7 +27,7 @@ pub(super) enum Finished {
 
 /// Writes the reports of a night. What cannot be written is noted; the night's own file must be.
 pub(super) fn finish(
-    plan: &Plan,
+    NightOrder { plan, pages, .. }: &NightOrder<'_>,
     opened: &mut Opened,
     keeper: &mut Keeper,
     which: Finished,
@@ -49,8 +48,9 @@ pub(super) fn finish(
         });
         failed.extend(written.err());
     };
-    write(&opened.folder.join("junit.xml"), junit_of_night(&report).map_err(|error| error.to_string()));
-    write(&opened.folder.join("index.html"), night_html(&report).map_err(|error| error.to_string()));
+    for (name, page) in *pages {
+        write(&opened.folder.join(name), page(&report));
+    }
     if which != Finished::Earlier {
         write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
     }

@@ -45,5 +45,5 @@ pub use metrics::metrics;
 pub use night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState};
 pub use open::BeginError;
 pub use plan::{Entry, Plan};
-pub use report::{NightReport, ReportedRun};
+pub use report::{NightReport, Page, ReportedRun};
 pub use run::{NightEnd, NightListener, NightOrder, run_night};

@@ -7,6 +7,9 @@ use crate::history::History;
 use crate::record::Record;
 use crate::regression::Assessment;
 
+/// The name of a file in the folder of a night, and what makes its text.
+pub type Page = (&'static str, fn(&NightReport<'_>) -> Result<String, String>);
+
 /// A night with all that its runs brought.
 pub struct NightReport<'a> {
     /// The night.

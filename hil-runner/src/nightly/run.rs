@@ -12,6 +12,7 @@ use super::keep::Keeper;
 use super::night::{Job, JobState, Night, time_text};
 use super::open::{BeginError, Opened, Reports, take_stock};
 use super::plan::Plan;
+use super::report::Page;
 use super::work::{Worked, Worker};
 use crate::record::WriteRecordError;
 use crate::regression::Assessment;
@@ -29,6 +30,8 @@ pub struct NightOrder<'a> {
     pub at_once: usize,
     /// The wish that it ends.
     pub stop: &'a Stop,
+    /// The reports of a night beside its metrics.
+    pub pages: &'a [Page],
 }
 
 /// One who wants to know how a night goes on.
@@ -69,7 +72,7 @@ pub fn run_night(order: &NightOrder<'_>, listener: &mut dyn NightListener) -> Re
         close(&mut left, why);
         keeper.keep_all(&mut left);
         // Its report shows what there is. It is not the latest night.
-        finish(order.plan, &mut left, &mut keeper, Finished::Earlier)?;
+        finish(order, &mut left, &mut keeper, Finished::Earlier)?;
     }
     if opened.night.resumed > 0 {
         listener.killed_before(&opened.night);
@@ -84,7 +87,7 @@ pub fn run_night(order: &NightOrder<'_>, listener: &mut dyn NightListener) -> Re
     } else {
         Finished::Latest
     };
-    let assessments = finish(order.plan, &mut opened, &mut keeper, which)?;
+    let assessments = finish(order, &mut opened, &mut keeper, which)?;
     Ok(NightEnd { night: opened.night, folder: opened.folder, assessments, troubles: keeper.into_troubles() })
 }
 
