@@ -62,6 +62,8 @@ fn records_of_every_built_in_scenario_are_valid() {
         let bench = Bench::new();
         call(&["run", name, "--seed", "1", "--out", &bench.name("out")]);
         assert_valid(&bench.path("out/record.json"));
+        let read = hil_runner::record::read_record(&bench.path("out/record.json"));
+        assert!(read.is_ok(), "{name}: {:?}", read.err());
     }
 }
 
