@@ -151,3 +151,22 @@ fn a_change_is_told_kept_and_accepted() {
     assert_eq!(call(&["history", "--history", &history, "accept", "1"]).code, Some(0));
     assert_eq!(run(&slow, 11).code, Some(0), "it is meant");
 }
+
+/// A shell sorts `2026-11-12.2/` before `2026-11-12/`.
+#[test]
+fn a_history_that_is_made_anew_has_the_runs_in_the_order_of_their_time() {
+    let bench = Bench::new();
+    let first = filled(&bench);
+    let record = |number: u32| bench.name(&format!("out-{number}/record.json"));
+    let anew = bench.name("anew.sqlite");
+    let added = call(&["history", "--history", &anew, "add", &record(3), &record(1), &record(2)]);
+    assert_eq!((added.code, added.out.contains("3 runs added")), (Some(0), true), "{}{}", added.out, added.err);
+    let times = |history: &str| {
+        let answer = call(&["history", "--history", history, "export", "runs", "--as", "csv"]);
+        let mut reader = csv::Reader::from_reader(answer.out.as_bytes());
+        let column = reader.headers().unwrap().iter().position(|name| name == "started_at").expect("a time");
+        reader.records().map(|row| row.unwrap()[column].to_owned()).collect::<Vec<_>>()
+    };
+    assert_eq!(times(&anew), times(&first));
+    assert!(times(&anew).is_sorted());
+}

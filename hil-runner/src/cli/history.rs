@@ -251,15 +251,22 @@ fn value(cell: &Cell) -> serde_json::Value {
 fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> Result<Exit, Early> {
     let mut exit = Exit::AllMet;
     let (mut new, mut known) = (0_usize, 0_usize);
+    let mut order: Vec<(String, &Path)> = Vec::new();
     for path in &args.records {
-        let record = match read_record(path) {
-            Ok(record) => record,
+        match read_record(path) {
+            Ok(record) => order.push((record.started_at, path)),
             Err(error) => {
                 console.error(format_args!("{}: {error}", path.display()));
                 exit = Exit::BadInput;
-                continue;
             }
-        };
+        }
+    }
+    // Each run is held against those before it, so what was first comes first, whatever a shell makes of `nights/*`. Times are all in
+    // UTC and of one form, so their text sorts as they do.
+    order.sort();
+    for (_, path) in order {
+        // Once more: all of them at once may be more than the memory holds.
+        let Ok(record) = read_record(path) else { continue };
         let folder = path.parent().and_then(|folder| std::path::absolute(folder).ok());
         let night = args.night.clone().or_else(|| night_around(path));
         let (added, _) = add_run(history, &record, Place { night: night.as_deref(), folder: folder.as_deref() })?;

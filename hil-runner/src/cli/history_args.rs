@@ -189,7 +189,7 @@ pub(super) enum Form {
 
 #[derive(Debug, Args)]
 pub(super) struct AddArgs {
-    /// Files record.json
+    /// Files record.json, in any order: they are added in that of their time
     #[arg(value_name = "RECORD", required = true)]
     pub(super) records: Vec<PathBuf>,
     /// The night they belong to; without it that of the folder around them, if there is one
