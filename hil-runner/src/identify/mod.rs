@@ -8,8 +8,9 @@
 //! First all sensors are watched until they rest, then somebody takes one, and after each round of readings every sensor is asked:
 //!
 //! 1. *Departure.* What it reads, minus its mean over a baseline of [`BASELINE`] rounds, minus what the others have in common:
-//!    the median of their departures, of an even number the one nearer to zero. With fewer than three sensors nothing is taken
-//!    away. The mean of the last [`TOGETHER`] rounds is judged. As long as nobody moves the baseline moves along, never older than
+//!    the median of their departures, of an even number the one nearer to zero. Only those count that answer; with fewer than two
+//!    others nothing is taken away, and never more than the sensor has moved, so that one that stays where it was does not move
+//!    because others do. The mean of the last [`TOGETHER`] rounds is judged. As long as nobody moves the baseline moves along, never older than
 //!    [`OLDEST_NS`], so that what creeps has moved little since.
 //! 2. *Chance.* That departure over its standard error, `s * sqrt(1 / TOGETHER + 1 / BASELINE)`, is held against Student's t with
 //!    `BASELINE - 1` degrees of freedom, both tails. `s` is the standard deviation of the sensor's own baseline, plus (as variances

@@ -7,6 +7,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
 
+use super::window::Window;
 use super::*;
 
 const SECOND_NS: u64 = 1_000_000_000;
@@ -163,16 +164,19 @@ fn noise_alone_is_no_more_remarkable_than_the_chance_says() {
     let mut random = ChaCha8Rng::seed_from_u64(1);
     let normal = Normal::new(0.0, 1.0).unwrap();
     let mut watch = || {
+        let mut window = Window::default();
         let mut least: f64 = 1.0;
-        for _ in 0..8 {
-            let baseline: Vec<f64> = (0..BASELINE).map(|_| normal.sample(&mut random)).collect();
-            let mean = baseline.iter().sum::<f64>() / BASELINE as f64;
-            let squares: f64 = baseline.iter().map(|value| (value - mean).powi(2)).sum();
-            let deviation = (squares / (BASELINE - 1) as f64).sqrt();
-            let values: Vec<f64> = (0..122).map(|_| normal.sample(&mut random)).collect();
-            for (now, round) in values.windows(TOGETHER).zip(1..) {
-                let departure = now.iter().sum::<f64>() / TOGETHER as f64 - mean;
-                least = least.min(chance_of_departure(departure, deviation, 8, round));
+        for second in 0..(BASELINE as u64 + 122) {
+            let round: Vec<_> =
+                (0..8).map(|_| Some(Reading { celsius: normal.sample(&mut random), step_celsius: 0.0 })).collect();
+            window.add(second * SECOND_NS, &round);
+            let Some(round) = (second + 1).checked_sub(BASELINE as u64) else { continue };
+            if round == 0 {
+                window.begin();
+                continue;
+            }
+            for departure in window.departed(&[true; 8]).into_iter().flatten() {
+                least = least.min(departure.chance(8, u32::try_from(round).unwrap()));
             }
         }
         least
@@ -243,6 +247,54 @@ fn a_sensor_that_falls_silent_while_another_moves_is_told_and_nobody_named() {
     }
     assert_eq!(found(&states), None);
     assert_eq!(states.last(), Some(&State::Unseen { moving: 2, silent: vec![1] }));
+}
+
+/// Whom a state accuses.
+fn accused(state: &State) -> Vec<usize> {
+    match state {
+        State::Several(who) => who.clone(),
+        State::Moving(one) | State::Unseen { moving: one, .. } => vec![*one],
+        State::Found(found) => vec![found.sensor],
+        State::Settling(_) | State::Ready { .. } | State::Still | State::Everything => vec![],
+    }
+}
+
+#[test]
+fn one_that_stays_where_it_was_is_never_accused() {
+    // Of three: the first is warmed while the second is silent; and the first two are warmed at once. The third does nothing.
+    for (second_moves, second_answers) in [(false, false), (true, true)] {
+        let mut room = Room::new(1, vec![USUAL; 3]);
+        room.settle();
+        let mut states = Vec::new();
+        for second in 0..40_u32 {
+            let read = |celsius: f64| Some(Reading { celsius, step_celsius: 0.0625 });
+            // From the middle of a step, so that nothing flickers.
+            let start = |sensor: usize| room.things[sensor].celsius;
+            let warm = f64::from(second) / 4.0;
+            let other = if second_moves { warm } else { 0.0 };
+            let readings = [read(start(0) + warm), read(start(1) + other).filter(|_| second_answers), read(start(2))];
+            states.push(room.add(&readings));
+            let third = room.watch.departures()[2].unwrap_or(0.0);
+            assert!(third.abs() < 0.1, "{third} in second {second}");
+        }
+        let accused: std::collections::BTreeSet<usize> = states.iter().flat_map(accused).collect();
+        let expected: &[usize] = if second_moves { &[0, 1] } else { &[0] };
+        assert_eq!(accused.into_iter().collect::<Vec<_>>(), expected, "{states:?}");
+        assert_eq!(found(&states), None);
+    }
+}
+
+#[test]
+fn one_that_stays_where_it_was_rests_though_all_others_move() {
+    let mut watch = Watch::new(Rules::default());
+    let read = |celsius: f64| Some(Reading { celsius, step_celsius: 0.0625 });
+    let states: Vec<State> = (0..20_u32)
+        .map(|second| {
+            let warm = 20.0 + f64::from(second);
+            watch.add(u64::from(second) * SECOND_NS, &[read(warm), read(warm), read(20.0)])
+        })
+        .collect();
+    assert!(matches!(states.last(), Some(State::Settling(moving)) if !moving.contains(&2)), "{:?}", states.last());
 }
 
 #[test]

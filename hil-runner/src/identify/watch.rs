@@ -1,9 +1,6 @@
 //! A watch: first until all rest, then until one of them moves alone.
 
-use super::chance::chance_of_departure;
-use super::rules::{
-    BASELINE, COMMON_SHARE, CONFIRMED, NEXT_SHARE, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS,
-};
+use super::rules::{COMMON_SHARE, CONFIRMED, NEXT_SHARE, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS};
 use super::window::{Departure, Reading, Rest, Window};
 
 /// How it stands after a round.
@@ -116,9 +113,7 @@ impl Watch {
     fn judge(&mut self, after_ns: u64, takes_part: &[bool]) -> State {
         let departed = self.window.departed(takes_part);
         let count = takes_part.iter().filter(|takes_part| **takes_part).count();
-        let chance = |departure: &Departure| {
-            chance_of_departure(departure.celsius, departure.deviation_celsius, count, self.round)
-        };
+        let chance = |departure: &Departure| departure.chance(count, self.round);
         let moves = |departure: &Departure| {
             departure.is_steady
                 && departure.celsius.abs() >= departure.least_celsius(self.rules.least_celsius)
@@ -164,5 +159,3 @@ impl Watch {
         State::Found(Found { sensor, celsius: most.celsius, chance: chance(&most), after_ns })
     }
 }
-
-const _: () = assert!(BASELINE.is_multiple_of(2), "a baseline has two halves");

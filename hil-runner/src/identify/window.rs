@@ -2,6 +2,7 @@
 
 use std::collections::VecDeque;
 
+use super::chance::chance_of_departure;
 use super::rules::{
     BASELINE, BASELINE_COARSE, COARSE_CELSIUS, LEAST_STEPS, OLDEST_NS, REST_CELSIUS, REST_ERRORS, TOGETHER,
 };
@@ -39,7 +40,7 @@ pub(super) enum Rest {
 /// How far a sensor has departed, over the last rounds.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Departure {
-    /// Mean over those rounds, without what the others have in common.
+    /// Mean over those rounds, without what the others have in common, but never more than the sensor has moved.
     pub(super) celsius: f64,
     /// Mean of what the others have in common.
     pub(super) common_celsius: f64,
@@ -52,10 +53,26 @@ pub(super) struct Departure {
 }
 
 impl Departure {
+    /// The chance that noise alone makes any of so many sensors depart so far in any round, of which this is the `round`th.
+    pub(super) fn chance(&self, sensors: usize, round: u32) -> f64 {
+        chance_of_departure(self.celsius, self.deviation_celsius, sensors, round)
+    }
+
     /// Least departure that is no matter of rounding.
     pub(super) fn least_celsius(&self, asked_celsius: f64) -> f64 {
         asked_celsius.max(LEAST_STEPS * self.step_celsius)
     }
+}
+
+/// How a reading differs from the mean of its sensor.
+#[derive(Clone, Copy, Debug)]
+struct Differs {
+    /// As it was read.
+    whole: f64,
+    /// Without what the others have in common.
+    own: f64,
+    /// That.
+    common: f64,
 }
 
 /// The last rounds.
@@ -129,29 +146,25 @@ impl Window {
         (0..self.width()).map(|sensor| self.readings(sensor, from, count).map(mean)).collect()
     }
 
-    /// What sensors other than this one have in common in a round, beyond their means.
+    /// What sensors other than this one have in common in a round, beyond their means. One alone has nothing in common.
     fn common(&self, of: usize, round: usize, means: &[Option<f64>]) -> f64 {
-        let sensors = means.iter().flatten().count();
-        if sensors < 3 {
-            return 0.0;
-        }
         let readings = &self.rounds[round].readings;
         let mut others: Vec<f64> = (0..means.len())
             .filter(|other| *other != of)
             .filter_map(|other| Some(readings[other]?.celsius - means[other]?))
             .collect();
-        median_nearer_to_zero(&mut others)
+        if others.len() < 2 { 0.0 } else { median_nearer_to_zero(&mut others) }
     }
 
-    /// How each of these rounds differs from the mean, without what others have in common, and that.
-    fn departures(&self, sensor: usize, rounds: (usize, usize), means: &[Option<f64>]) -> Option<Vec<(f64, f64)>> {
+    /// How each of these rounds differs from the mean.
+    fn departures(&self, sensor: usize, rounds: (usize, usize), means: &[Option<f64>]) -> Option<Vec<Differs>> {
         let mean = means[sensor]?;
         let readings = self.readings(sensor, rounds.0, rounds.1)?;
-        let departs = |(value, round): (f64, usize)| {
+        let differs = |(value, round): (f64, usize)| {
             let common = self.common(sensor, round, means);
-            (value - mean - common, common)
+            Differs { whole: value - mean, own: value - mean - common, common }
         };
-        Some(readings.into_iter().zip(rounds.0..).map(departs).collect())
+        Some(readings.into_iter().zip(rounds.0..).map(differs).collect())
     }
 
     /// Whether a sensor rests, by the last rounds.
@@ -164,11 +177,12 @@ impl Window {
         let from = self.rounds.len() - count;
         let means = self.means(from, count);
         let Some(departures) = self.departures(sensor, (from, count), &means) else { return Rest::Silent };
-        let departures: Vec<f64> = departures.into_iter().map(|(departure, _)| departure).collect();
         let half = count / 2;
-        let mean = |values: &[f64]| values.iter().sum::<f64>() / values.len() as f64;
-        let drift = (mean(&departures[half..]) - mean(&departures[..half])).abs();
-        let noise = drift_free_deviation(&[&departures]).unwrap_or(0.0) * (2.0 / half as f64).sqrt();
+        let drift_of =
+            |part: &dyn Fn(&Differs) -> f64| mean(&departures[half..], part) - mean(&departures[..half], part);
+        let drift = at_most(drift_of(&|differs| differs.own), drift_of(&|differs| differs.whole)).abs();
+        let own: Vec<f64> = departures.iter().map(|differs| differs.own).collect();
+        let noise = drift_free_deviation(&[&own]).unwrap_or(0.0) * (2.0 / half as f64).sqrt();
         // Of a coarse sensor the steps say more than the noise that they make.
         let allowed = if count == BASELINE_COARSE { step / 2.0 } else { f64::max(REST_CELSIUS, REST_ERRORS * noise) };
         if drift <= allowed { Rest::Resting } else { Rest::Moving }
@@ -179,30 +193,49 @@ impl Window {
         let Some(last) = self.rounds.len().checked_sub(TOGETHER).filter(|last| *last >= BASELINE) else {
             return vec![None; self.width()];
         };
-        let mut means = self.means(0, BASELINE);
-        for (mean, takes_part) in means.iter_mut().zip(takes_part) {
-            *mean = mean.filter(|_| *takes_part);
-        }
+        // Those who answer now are the same whose baselines are compared: one that has fallen silent has nothing in common with anybody.
+        let means: Vec<Option<f64>> = self
+            .means(0, BASELINE)
+            .into_iter()
+            .zip(self.means(last, TOGETHER))
+            .zip(takes_part)
+            .map(|((before, now), takes_part)| before.filter(|_| *takes_part && now.is_some()))
+            .collect();
         (0..self.width())
             .map(|sensor| {
                 let before = self.departures(sensor, (0, BASELINE), &means)?;
                 let now = self.departures(sensor, (last, TOGETHER), &means)?;
-                let mean = |values: &[(f64, f64)]| values.iter().map(|(own, _)| own).sum::<f64>() / values.len() as f64;
-                let centre = mean(&before);
-                let squares: f64 = before.iter().map(|(own, _)| (own - centre).powi(2)).sum();
+                // The common part is a median, so the baseline's own part need not have the mean zero.
+                let centre = mean(&before, &|differs| differs.own);
+                let squares: f64 = before.iter().map(|differs| (differs.own - centre).powi(2)).sum();
                 let step = self.step(sensor);
-                let celsius = mean(&now);
+                let own = mean(&now, &|differs| differs.own) - centre;
                 Some(Departure {
-                    celsius,
-                    common_celsius: now.iter().map(|(_, common)| common).sum::<f64>() / TOGETHER as f64,
+                    celsius: at_most(own, mean(&now, &|differs| differs.whole)),
+                    common_celsius: mean(&now, &|differs| differs.common),
                     deviation_celsius: (squares / (BASELINE - 1) as f64 + step * step / 12.0).sqrt(),
                     step_celsius: step,
-                    is_steady: now.iter().all(|(own, _)| own * celsius.signum() >= celsius.abs() / 2.0),
+                    is_steady: now.iter().all(|differs| (differs.own - centre) * own.signum() >= own.abs() / 2.0),
                 })
             })
             .collect()
     }
 }
+
+fn mean(differences: &[Differs], part: &dyn Fn(&Differs) -> f64) -> f64 {
+    differences.iter().map(part).sum::<f64>() / differences.len() as f64
+}
+
+/// What is a sensor's own, but no more than the whole: what others have in common may explain that a sensor moves, but does not
+/// make one move that stays where it was.
+fn at_most(own: f64, whole: f64) -> f64 {
+    own.clamp(whole.min(0.0), whole.max(0.0))
+}
+
+const _: () = assert!(
+    BASELINE.is_multiple_of(2) && BASELINE_COARSE.is_multiple_of(2),
+    "what is looked at for rest has two halves"
+);
 
 /// The middle one; of an even number, of the two in the middle the one that is nearer to zero, and zero between two sides.
 fn median_nearer_to_zero(values: &mut [f64]) -> f64 {
