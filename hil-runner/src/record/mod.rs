@@ -28,4 +28,4 @@ pub use step::{
     SettingsRecord, StepData, StepOutcome, StepRecord,
 };
 pub use tally::Tally;
-pub use write::{WriteRecordError, folder_name, replace_atomically, write_atomically, write_record};
+pub use write::{WriteRecordError, can_be_replaced, folder_name, replace_atomically, write_atomically, write_record};

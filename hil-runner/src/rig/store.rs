@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::edit::{Change, EditError, edited};
-use crate::record::{WriteRecordError, replace_atomically};
+use crate::record::{WriteRecordError, can_be_replaced, replace_atomically};
 
 /// Why nothing was stored in a rig file. What was there before is still there.
 #[derive(Debug, thiserror::Error)]
@@ -26,6 +26,14 @@ pub enum StoreError {
         path: PathBuf,
         /// What it is.
         what: &'static str,
+    },
+    /// Whoever runs this may not write it, or may make no file beside it, with which it is replaced as a whole.
+    #[error("nothing can be stored in {}, or no file made beside it that replaces it: {source}", path.display())]
+    Denied {
+        /// The file.
+        path: PathBuf,
+        /// The cause.
+        source: io::Error,
     },
     /// Somebody else has changed it.
     #[error("{} has changed since it was read: nothing is stored; run again", path.display())]
@@ -70,6 +78,11 @@ impl RigFile {
         if metadata.permissions().readonly() {
             return unfit("read-only");
         }
+        #[cfg(unix)]
+        if std::os::unix::fs::MetadataExt::nlink(&metadata) > 1 {
+            return unfit("one of several hard links to the same file, which storing would part");
+        }
+        can_be_replaced(&itself).map_err(|source| StoreError::Denied { path: path.into(), source })?;
         let text = fs::read_to_string(&itself).map_err(unreadable)?;
         Ok(Self { path: itself, text })
     }
@@ -178,5 +191,26 @@ mod tests {
         assert!(matches!(RigFile::open(&path), Err(StoreError::NotWritable { what: "read-only", .. })));
         assert!(matches!(RigFile::open(folder.path()), Err(StoreError::NotWritable { .. })));
         assert!(matches!(RigFile::open(&folder.path().join("none")), Err(StoreError::Unreadable { .. })));
+    }
+
+    /// Neither file depends on who runs this test: the system refuses them to everybody.
+    #[cfg(target_os = "linux")]
+    #[test]
+    fn what_the_system_refuses_is_found_before_anything_is_done() {
+        // A program that runs cannot be written ("text file busy"), and nobody makes files in /proc.
+        let program = std::env::current_exe().unwrap();
+        for path in [program.as_path(), Path::new("/proc/self/comm")] {
+            assert!(matches!(RigFile::open(path), Err(StoreError::Denied { .. })), "{}", path.display());
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_file_with_a_second_name_is_not_parted_from_it() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = cellar(&folder);
+        fs::hard_link(&path, folder.path().join("other.toml")).unwrap();
+        let error = RigFile::open(&path).unwrap_err();
+        assert!(error.to_string().contains("one of several hard links to the same file"), "{error}");
     }
 }
