@@ -12,8 +12,9 @@ use crate::run::Stop;
 /// How often the wish to stop is looked at while nobody types.
 const LOOK: Duration = Duration::from_millis(100);
 
-/// What is typed, line by line. One for the whole program: two that listen would take each other's lines.
-pub(super) struct Keyboard(Receiver<String>);
+/// What is typed, line by line; `None` for a line that is no text. One for the whole program: two that listen would take each other's
+/// lines.
+pub(super) struct Keyboard(Receiver<Option<String>>);
 
 impl Keyboard {
     /// `None` where nobody can be asked: standard input and standard error must both be terminals.
@@ -24,7 +25,7 @@ impl Keyboard {
         let (sender, typed) = channel();
         // Reading a line cannot be interrupted, waiting for one can. The thread ends with the program.
         std::thread::spawn(move || {
-            for line in io::stdin().lock().lines().map_while(Result::ok) {
+            for line in lines(io::stdin().lock()) {
                 if sender.send(line).is_err() {
                     return;
                 }
@@ -32,6 +33,11 @@ impl Keyboard {
         });
         Some(Rc::new(Self(typed)))
     }
+}
+
+/// The lines of a reader until it ends or fails. One that is not UTF-8 ends nothing.
+fn lines(reader: impl BufRead) -> impl Iterator<Item = Option<String>> {
+    reader.split(b'\n').map_while(Result::ok).map(|line| String::from_utf8(line).ok())
 }
 
 /// Asks on standard error and listens to the keyboard.
@@ -47,7 +53,7 @@ impl TerminalOperator {
 
     /// What was typed meanwhile, if anything; nobody is waited for.
     pub(super) fn line_typed(&self) -> Option<String> {
-        self.keyboard.0.try_recv().ok().map(|line| line.trim().to_owned())
+        self.keyboard.0.try_recv().ok().flatten().map(|line| line.trim().to_owned())
     }
 
     /// Asks. What was typed before the question is no answer to it.
@@ -61,7 +67,8 @@ impl TerminalOperator {
     fn line(&self) -> Option<String> {
         loop {
             match self.keyboard.0.recv_timeout(LOOK) {
-                Ok(line) => return Some(line.trim().to_owned()),
+                Ok(Some(line)) => return Some(line.trim().to_owned()),
+                Ok(None) => tell("that was no UTF-8 text: please type it again"),
                 Err(RecvTimeoutError::Timeout) if !self.stop.is_raised() => {}
                 Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => return None,
             }
@@ -128,7 +135,7 @@ mod tests {
         let stop = Stop::new();
         let keyboard = Rc::new(Keyboard(typed));
         let mut operator = TerminalOperator::new(&keyboard, &stop);
-        sender.send(String::new()).unwrap();
+        sender.send(Some(String::new())).unwrap();
         stop.raise();
         assert_eq!(operator.ask("do nothing"), Answered::Gone);
     }
@@ -142,7 +149,7 @@ mod tests {
             let sender = sender.clone();
             let typing = std::thread::spawn(move || {
                 std::thread::sleep(LOOK);
-                sender.send(answer.to_owned())
+                sender.send(Some(answer.to_owned()))
             });
             let expected = if answer.is_empty() { Answered::Done } else { Answered::Declined };
             assert_eq!(operator.ask("plug it in"), expected);
@@ -158,12 +165,24 @@ mod tests {
         let typing = std::thread::spawn(move || {
             for answer in ["", "yes"] {
                 std::thread::sleep(LOOK);
-                sender.send(answer.to_owned())?;
+                sender.send(Some(answer.to_owned()))?;
             }
-            Ok::<(), std::sync::mpsc::SendError<String>>(())
+            Ok::<(), std::sync::mpsc::SendError<Option<String>>>(())
         });
         assert_eq!(operator.warn("steam scalds"), Answered::Done);
         typing.join().unwrap().unwrap();
+    }
+
+    #[test]
+    fn a_byte_that_is_no_text_is_asked_for_again() {
+        let typed: Vec<_> = lines(&b"br\xFCne\r\nvat\n"[..]).collect();
+        assert_eq!(typed, [None, Some("vat".to_owned())]);
+        let (sender, receiver) = channel();
+        for line in typed {
+            sender.send(line).unwrap();
+        }
+        let operator = TerminalOperator::new(&Rc::new(Keyboard(receiver)), &Stop::new());
+        assert_eq!(operator.line().as_deref(), Some("vat"));
     }
 
     #[test]
