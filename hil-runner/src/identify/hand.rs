@@ -3,6 +3,21 @@
 use crate::bench::{Bench, Trouble};
 use crate::rig::Rig;
 
+/// Whoever touches the sensors of a simulated line while they are watched.
+pub trait Hand {
+    /// It is asked to take somebody.
+    fn take_one(&mut self, now_ns: u64);
+
+    /// It is told to let go.
+    fn let_go(&mut self, now_ns: u64);
+
+    /// Does what is due.
+    ///
+    /// # Errors
+    /// [`Trouble`] if the rig has no hands, or was lost.
+    fn work(&mut self, bench: &mut dyn Bench) -> Result<(), Trouble>;
+}
+
 /// The skin of a hand (common practice: some 30 to 34 degC).
 const SKIN_MILLICELSIUS: i32 = 31_000;
 /// A cold pack, for lines on which a hand warms little.
@@ -63,41 +78,6 @@ impl SimulatedHand {
         Some(Self { turns, turn: 0, millicelsius, random, to_take: None, held: Vec::new(), lets_go_ns: None })
     }
 
-    /// It is asked to take somebody: in two to six seconds it will.
-    pub fn take_one(&mut self, now_ns: u64) {
-        let next = match &self.turns {
-            Turns::Shuffled(order) if order.is_empty() => Vec::new(),
-            Turns::Shuffled(order) => vec![order[self.turn % order.len()]],
-            Turns::Given(turns) => turns.get(self.turn).cloned().unwrap_or_default(),
-        };
-        self.turn += 1;
-        let at_ns = now_ns + 2_000_000_000 + self.number_below(4_000_000_000);
-        self.to_take = Some((at_ns, next));
-    }
-
-    /// It is told to let go: in one to three seconds it will.
-    pub fn let_go(&mut self, now_ns: u64) {
-        self.to_take = None;
-        self.lets_go_ns = Some(now_ns + 1_000_000_000 + self.number_below(2_000_000_000));
-    }
-
-    /// Does what is due.
-    ///
-    /// # Errors
-    /// [`Trouble`] if the rig has no hands, or was lost.
-    pub fn work(&mut self, bench: &mut dyn Bench) -> Result<(), Trouble> {
-        let now_ns = bench.now_ns();
-        if self.lets_go_ns.is_some_and(|at_ns| at_ns <= now_ns) {
-            self.lets_go_ns = None;
-            bench.let_go(&std::mem::take(&mut self.held))?;
-        }
-        if let Some((_, sensors)) = self.to_take.take_if(|(at_ns, _)| *at_ns <= now_ns) {
-            bench.hold(&sensors, self.millicelsius)?;
-            self.held.extend(sensors);
-        }
-        Ok(())
-    }
-
     /// Whom it holds: the truth, for tests. Nobody who judges asks for it.
     #[must_use]
     pub fn held(&self) -> &[usize] {
@@ -111,5 +91,38 @@ impl SimulatedHand {
         mixed = (mixed ^ (mixed >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
         mixed = (mixed ^ (mixed >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
         (mixed ^ (mixed >> 31)) % end
+    }
+}
+
+impl Hand for SimulatedHand {
+    /// In two to six seconds it will.
+    fn take_one(&mut self, now_ns: u64) {
+        let next = match &self.turns {
+            Turns::Shuffled(order) if order.is_empty() => Vec::new(),
+            Turns::Shuffled(order) => vec![order[self.turn % order.len()]],
+            Turns::Given(turns) => turns.get(self.turn).cloned().unwrap_or_default(),
+        };
+        self.turn += 1;
+        let at_ns = now_ns + 2_000_000_000 + self.number_below(4_000_000_000);
+        self.to_take = Some((at_ns, next));
+    }
+
+    /// In one to three seconds it will.
+    fn let_go(&mut self, now_ns: u64) {
+        self.to_take = None;
+        self.lets_go_ns = Some(now_ns + 1_000_000_000 + self.number_below(2_000_000_000));
+    }
+
+    fn work(&mut self, bench: &mut dyn Bench) -> Result<(), Trouble> {
+        let now_ns = bench.now_ns();
+        if self.lets_go_ns.is_some_and(|at_ns| at_ns <= now_ns) {
+            self.lets_go_ns = None;
+            bench.let_go(&std::mem::take(&mut self.held))?;
+        }
+        if let Some((_, sensors)) = self.to_take.take_if(|(at_ns, _)| *at_ns <= now_ns) {
+            bench.hold(&sensors, self.millicelsius)?;
+            self.held.extend(sensors);
+        }
+        Ok(())
     }
 }

@@ -4,7 +4,7 @@ use std::ops::ControlFlow;
 
 use super::*;
 use crate::bench::debug_probe::SilentListener;
-use crate::bench::{Bench, Outside, Tracing, open};
+use crate::bench::{Bench, Outside, Tracing, Trouble, open};
 use crate::rig::{Rig, built_in_rig, built_in_rig_text};
 use crate::scenario::Fault;
 use crate::study::{Member, gather};
@@ -22,42 +22,45 @@ fn once(
     rig: &Rig,
     members: &[Member],
     hand: &mut SimulatedHand,
-    meanwhile: &mut dyn FnMut(&mut dyn Bench, &State),
 ) -> (Vec<String>, Result<String, State>) {
-    // The bench belongs to the search, so what happens meanwhile is done between two looks.
-    let mut watch = Watch::new(Rules::default());
-    let mut ready_ns = None;
-    let mut last_word = State::Still;
-    loop {
-        let started_ns = bench.now_ns();
-        hand.work(bench).unwrap();
-        let readings: Vec<_> = look(bench, members).unwrap().iter().map(Glance::reading).collect();
-        let state = watch.add(bench.now_ns(), &readings);
-        meanwhile(bench, &state);
-        if let State::Ready { .. } = state {
-            ready_ns = Some(bench.now_ns());
-            hand.take_one(bench.now_ns());
-        }
-        let label = |index: &usize| rig.inventory[*index].label.clone();
-        let is_over = ready_ns.is_some_and(|ready_ns| bench.now_ns() - ready_ns > 120_000_000_000);
-        if let State::Found(found) = state {
-            let held = hand.held().iter().map(label).collect();
-            hand.let_go(bench.now_ns());
-            let named = members[found.sensor].sensor.label.clone().unwrap();
-            return (held, Ok(named));
-        } else if is_over {
-            let held = hand.held().iter().map(label).collect();
-            hand.let_go(bench.now_ns());
-            return (held, Err(last_word));
-        }
-        if !matches!(state, State::Still | State::Moving(_) | State::Ready { .. } | State::Settling(_)) {
-            last_word = state;
-        }
-        pause(bench, started_ns).unwrap();
+    let outcome = sought(bench, members, hand);
+    let held = hand.held().iter().map(|index| rig.inventory[*index].label.clone()).collect();
+    (held, outcome)
+}
+
+fn sought(bench: &mut dyn Bench, members: &[Member], hand: &mut dyn Hand) -> Result<String, State> {
+    let search = Search { members, rules: Rules::default(), limit: Rules::LIMIT, hand: Some(hand) };
+    match seek(bench, search, &mut |_| ControlFlow::Continue(())).unwrap() {
+        Outcome::Found(found) => Ok(members[found.sensor].sensor.label.clone().unwrap()),
+        Outcome::Missed(state) => Err(state),
+        Outcome::Ended => panic!("nobody has had enough"),
     }
 }
 
-fn nothing(_: &mut dyn Bench, _: &State) {}
+/// A hand that tears off the lead of another sensor when it is asked to take one.
+struct Clumsy {
+    hand: SimulatedHand,
+    tears_off: Option<usize>,
+    is_asked: bool,
+}
+
+impl Hand for Clumsy {
+    fn take_one(&mut self, now_ns: u64) {
+        self.is_asked = true;
+        self.hand.take_one(now_ns);
+    }
+
+    fn let_go(&mut self, now_ns: u64) {
+        self.hand.let_go(now_ns);
+    }
+
+    fn work(&mut self, bench: &mut dyn Bench) -> Result<(), Trouble> {
+        if let Some(sensor) = self.tears_off.take_if(|_| self.is_asked) {
+            bench.inject(&Fault::Unplug(vec![sensor]))?;
+        }
+        self.hand.work(bench)
+    }
+}
 
 /// The cellar with one piece of its text replaced, everywhere.
 fn cellar_with(from: &str, to: &str) -> Rig {
@@ -74,7 +77,7 @@ fn the_sensor_in_the_hand_is_named_whatever_the_seed() {
         let mut hand = SimulatedHand::by_seed(&rig, seed).unwrap();
         // Several in a row: the next begins while the one before cools down.
         for _ in 0..3 {
-            let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+            let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand);
             assert_eq!(Ok(held), named.map(|label| vec![label]), "seed {seed}");
         }
     }
@@ -114,7 +117,7 @@ fn nine_bits_are_enough() {
         for sensor in [0, 1, 2] {
             let (mut bench, members) = ready(&rig, seed);
             let mut hand = SimulatedHand::in_turn(&rig, seed, vec![vec![sensor]]).unwrap();
-            let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+            let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand);
             assert_eq!(Ok(held), named.map(|label| vec![label]), "seed {seed}");
         }
     }
@@ -125,7 +128,7 @@ fn a_warm_room_is_left_to_a_cold_pack() {
     let rig = cellar_with("ambient = \"12.5 degC\"", "ambient = \"29 degC\"");
     let (mut bench, members) = ready(&rig, 1);
     let mut hand = SimulatedHand::in_turn(&rig, 1, vec![vec![2]]).unwrap();
-    let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+    let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand);
     assert_eq!((held, named), (vec!["middle shelf".to_owned()], Ok("middle shelf".to_owned())));
 }
 
@@ -135,7 +138,7 @@ fn nobody_is_named_without_a_hand() {
     for seed in 0..6 {
         let (mut bench, members) = ready(&rig, seed);
         let mut hand = SimulatedHand::in_turn(&rig, seed, vec![]).unwrap();
-        let sought = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+        let sought = once(bench.as_mut(), &rig, &members, &mut hand);
         assert_eq!(sought, (vec![], Err(State::Still)), "seed {seed}");
     }
 }
@@ -146,7 +149,7 @@ fn two_hands_name_nobody() {
     for (seed, pair) in [(1, [0, 1]), (2, [4, 5]), (3, [0, 7]), (4, [5, 6])] {
         let (mut bench, members) = ready(&rig, seed);
         let mut hand = SimulatedHand::in_turn(&rig, seed, vec![pair.to_vec()]).unwrap();
-        let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+        let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand);
         assert_eq!(held.len(), 2);
         assert!(matches!(&named, Err(State::Several(who)) if who.len() == 2), "{pair:?}: {named:?}");
     }
@@ -156,14 +159,10 @@ fn two_hands_name_nobody() {
 fn a_sensor_that_is_unplugged_while_another_is_held_stops_the_naming() {
     let rig = built_in_rig("cellar").unwrap();
     let (mut bench, members) = ready(&rig, 1);
-    let mut hand = SimulatedHand::in_turn(&rig, 1, vec![vec![4]]).unwrap();
-    let mut unplug = |bench: &mut dyn Bench, state: &State| {
-        if let State::Ready { .. } = state {
-            bench.inject(&Fault::Unplug(vec![6])).unwrap();
-        }
-    };
-    let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut unplug);
-    assert_eq!(held, ["brine bath"]);
+    let hand = SimulatedHand::in_turn(&rig, 1, vec![vec![4]]).unwrap();
+    let mut hand = Clumsy { hand, tears_off: Some(6), is_asked: false };
+    let named = sought(bench.as_mut(), &members, &mut hand);
+    assert_eq!(hand.hand.held(), [4]);
     let place = |label: &str| members.iter().position(|member| member.sensor.label.as_deref() == Some(label)).unwrap();
     assert_eq!(named, Err(State::Unseen { moving: place("brine bath"), silent: vec![place("door")] }));
 }
@@ -193,6 +192,6 @@ fn an_emulated_chip_has_hands_as_well() {
     let rig = built_in_rig("cellar").unwrap().emulated().unwrap();
     let (mut bench, members) = ready(&rig, 3);
     let mut hand = SimulatedHand::by_seed(&rig, 3).unwrap();
-    let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand, &mut nothing);
+    let (held, named) = once(bench.as_mut(), &rig, &members, &mut hand);
     assert_eq!(Ok(held), named.map(|label| vec![label]));
 }

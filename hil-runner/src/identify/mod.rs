@@ -43,7 +43,7 @@ mod tests;
 
 pub use cautions::HAND;
 pub use chance::{chance_of_departure, confidence_text};
-pub use hand::SimulatedHand;
+pub use hand::{Hand, SimulatedHand};
 pub use look::{Glance, look, pause};
 pub use rules::{BASELINE, CONFIRMED, OLDEST_NS, Rules, SETTLES_WITHIN_NS, TOGETHER};
 pub use seek::{Outcome, Search, Seen, seek};

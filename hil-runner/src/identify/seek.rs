@@ -3,7 +3,7 @@
 use std::ops::ControlFlow;
 use std::time::Duration;
 
-use super::hand::SimulatedHand;
+use super::hand::Hand;
 use super::look::{Glance, look, pause};
 use super::rules::Rules;
 use super::watch::{Found, State, Watch};
@@ -19,7 +19,7 @@ pub struct Search<'a> {
     /// How long somebody has, once all rest.
     pub limit: Duration,
     /// The hand, where it is simulated.
-    pub hand: Option<&'a mut SimulatedHand>,
+    pub hand: Option<&'a mut dyn Hand>,
 }
 
 /// A round, for those who look on.

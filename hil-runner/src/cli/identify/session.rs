@@ -10,7 +10,7 @@ use super::person::{Answer, Person};
 use super::report::{Ended, Identified, NotIdentified};
 use super::words;
 use crate::bench::{Bench, Trouble};
-use crate::identify::{Found, Glance, Outcome, Rules, Search, Seen, SimulatedHand, State, seek};
+use crate::identify::{Found, Glance, Hand, Outcome, Rules, Search, Seen, SimulatedHand, State, seek};
 use crate::rig::{StoreError, check_label};
 use crate::run::Stop;
 use crate::study::Member;
@@ -326,7 +326,8 @@ impl Session<'_> {
             }
             if ended.is_some() { ControlFlow::Break(()) } else { ControlFlow::Continue(()) }
         };
-        let search = Search { members, rules: order.rules, limit, hand: hand.as_mut() };
+        let search =
+            Search { members, rules: order.rules, limit, hand: hand.as_mut().map(|hand| hand as &mut dyn Hand) };
         let outcome = seek(*bench, search, &mut listener);
         audience.quiet();
         match (outcome, ended) {
