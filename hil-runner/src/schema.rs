@@ -19,6 +19,7 @@ pub fn schema_text<T: JsonSchema>() -> String {
 #[cfg(test)]
 mod tests {
     use super::schema_text;
+    use crate::identify::Identification;
     use crate::record::Record;
     use crate::study::Study;
     use crate::study::line::LineStudy;
@@ -31,6 +32,7 @@ mod tests {
             ("record/record.schema.json", schema_text::<Record>()),
             ("study/study.schema.json", schema_text::<Study>()),
             ("study/line/line.schema.json", schema_text::<LineStudy>()),
+            ("identify/identify.schema.json", schema_text::<Identification>()),
             ("waveform/waveform.schema.json", schema_text::<WaveformReport>()),
             ("waveform/lines.schema.json", schema_text::<WaveformLine<'_>>()),
         ] {

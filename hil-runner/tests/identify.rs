@@ -2,7 +2,7 @@
 
 mod common;
 
-use common::{Bench, Call, call, read};
+use common::{Bench, Call, as_its_schema_says, call, read};
 
 const UNNAMED: &str = include_str!("../../fixtures/rigs/unnamed.toml");
 
@@ -42,14 +42,14 @@ fn json_says_who_how_sure_and_who_is_left() {
     let called =
         identify(&rig, &["--json", "--rename", "--hand", "sensor 5", "--hand", "none", "--limit", "20s", "a", "b"]);
     assert_eq!(called.code, Some(1), "{called:?}");
-    let json: serde_json::Value = serde_json::from_str(&called.out).expect("JSON");
+    let json = as_its_schema_says(&called.out, "identify/identify.schema.json");
     let one = &json["identified"][0];
     assert_eq!(
         (&one["label"], &one["rom"], &one["before"]),
         (&"a".into(), &"28:E34A05F1C804:3E".into(), &"sensor 5".into())
     );
     assert_eq!((&one["file"], &json["ended"]), (&"written".into(), &"complete".into()));
-    assert!(one["confidence"].as_f64().is_some_and(|share| share > 0.999 && share <= 1.0));
+    assert!(one["confidence"].as_f64().is_some_and(|share| share > 0.999 && share <= 0.9999));
     assert_eq!(json["not_identified"][0]["label"], "b");
     assert_eq!(json["others"].as_array().map(Vec::len), Some(7));
 }
@@ -78,6 +78,19 @@ fn what_is_typed_wrongly_touches_nothing() {
     }
     let called = call(&["identify", "a"]);
     assert!(called.code == Some(2) && called.err.contains("identify needs a rig file"), "{called:?}");
+}
+
+#[test]
+fn who_cannot_be_renamed_is_not_warmed_first() {
+    let bench = Bench::new();
+    let rig = bench.file("rig.toml", UNNAMED);
+    let called = identify(&rig, &["--hand", "sensor 2", "attic"]);
+    assert_eq!(called.code, Some(2), "{called:?}");
+    assert!(called.err.contains("no sensor can be called \"attic\"") && called.err.contains("--rename renames them"));
+    assert!(!called.err.contains("hands off") && !called.err.contains("now: "), "{}", called.err);
+    // One that is called so already can be confirmed.
+    let called = identify(&rig, &["--hand", "sensor 2", "sensor 2"]);
+    assert_eq!((called.code, read(&bench.path("rig.toml"))), (Some(0), UNNAMED.to_owned()));
 }
 
 #[test]
@@ -118,6 +131,24 @@ mod on_a_terminal {
         // Seven sensors are without an answer.
         assert_eq!(code, Some(1), "{text}");
         assert_eq!(read(&bench.path("rig.toml")), UNNAMED.replace("\"sensor 2\"", "\"lower shelf\""));
+    }
+
+    #[test]
+    fn what_is_no_text_is_asked_for_again_and_a_file_that_is_gone_is_not_said_to_be_written() {
+        let bench = Bench::new();
+        let rig = bench.file("rig.toml", UNNAMED);
+        let mut terminal = start(&rig);
+        terminal.wait_for(QUESTION);
+        terminal.keys.write_all(b"br\xFCne\n").expect("keys");
+        terminal.wait_for("that was no UTF-8 text: please type it again");
+        terminal.keys.write_all(b"lower shelf\n").expect("keys");
+        terminal.wait_for("lower shelf  28:90D2317C4E02:1A");
+        terminal.wait_for("\"sensor 3\" is right");
+        std::fs::remove_file(bench.path("rig.toml")).expect("it is there");
+        terminal.keys.write_all(b"q\n").expect("keys");
+        let (code, text) = terminal.end();
+        assert_eq!(code, Some(2), "{text}");
+        assert!(text.contains("no longer has all that was written to it"), "{text}");
     }
 
     #[test]

@@ -25,7 +25,7 @@ impl Refused {
 }
 
 /// The word that puts a virtual rig on an emulated chip.
-const EMULATED: &str = "emulated";
+pub(super) const EMULATED: &str = "emulated";
 
 /// The rig that was asked for; without a wish `fallback`, a built-in one.
 pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Result<Rig, Refused> {

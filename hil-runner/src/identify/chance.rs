@@ -20,10 +20,23 @@ pub fn chance_of_departure(departure: f64, deviation: f64, sensors: usize, round
     (alone * tries).min(1.0)
 }
 
-/// One minus a chance, as people read it: `99.95 %`. It is never rounded up to certainty.
+/// Least chance that a confidence is told for (chosen): beyond, noise need not be normal.
+const LEAST_CHANCE: f64 = 0.0001;
+
+/// One minus a chance, at most 0.9999.
+#[must_use]
+pub fn confidence(chance: f64) -> f64 {
+    1.0 - chance.max(LEAST_CHANCE)
+}
+
+/// The same as people read it: `99.95 %`. It is never rounded up to certainty.
 #[must_use]
 pub fn confidence_text(chance: f64) -> String {
-    if chance < 0.0001 { "over 99.99 %".into() } else { format!("{:.2} %", ((1.0 - chance) * 1e4).floor() / 100.0) }
+    if chance < LEAST_CHANCE {
+        "over 99.99 %".into()
+    } else {
+        format!("{:.2} %", ((1.0 - chance) * 1e4).floor() / 100.0)
+    }
 }
 
 #[cfg(test)]
@@ -53,6 +66,7 @@ mod tests {
     #[test]
     fn nothing_is_certain() {
         assert_eq!(chance_of_departure(0.0, 0.0, 8, 1), 1.0);
+        assert_eq!((confidence(1e-30), confidence(0.0), confidence(0.25)), (0.9999, 0.9999, 0.75));
         assert_eq!(confidence_text(1e-30), "over 99.99 %");
         assert_eq!(confidence_text(0.000_49), "99.95 %");
         assert_eq!(confidence_text(0.000_999), "99.90 %");

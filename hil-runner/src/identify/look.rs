@@ -29,6 +29,15 @@ impl Glance {
             Self::Nothing(_) => None,
         }
     }
+
+    /// Why there is none.
+    #[must_use]
+    pub fn trouble(&self) -> Option<&str> {
+        match self {
+            Self::Read(_) => None,
+            Self::Nothing(why) => Some(why),
+        }
+    }
 }
 
 /// Has everybody convert, and reads these sensors.
@@ -58,7 +67,7 @@ pub fn look(bench: &mut dyn Bench, members: &[Member]) -> Result<Vec<Glance>, Tr
 fn glance(sample: &Sample) -> Glance {
     let doubt = sample.doubts.iter().find(|doubt| *doubt != Doubt::SharedFamily);
     match doubt {
-        Some(doubt) => Glance::Nothing(doubt.to_string()),
+        Some(doubt) => Glance::Nothing(format!("{} degC: {doubt}", f64::from(sample.sixteenths) / 16.0)),
         None => Glance::Read(Reading {
             celsius: f64::from(sample.sixteenths) / 16.0,
             step_celsius: step_celsius(sample.settings.resolution),

@@ -1,30 +1,28 @@
-//! Sees that all is as it must be before anybody touches anything, and tells what came of it.
+//! Sees that all is as it must be before anybody touches anything.
 
 use std::collections::HashSet;
 use std::path::Path;
 use std::time::Duration;
 
 use super::IdentifyArgs;
-use super::book::{Book, Entry};
+use super::book::Book;
+use super::conclude::{conclude, report};
 use super::live::Live;
 use super::person::{Nobody, Person};
-use super::report::{Ended, Identified, Report};
 use super::session::{Audience, Consent, Halt, Order, Session};
 use super::words;
-use crate::cli::ask::{Ready, Refused, make_ready};
+use crate::cli::ask::{EMULATED, Ready, Refused, make_ready};
 use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
 use crate::cli::interrupt::stop_on_interrupt;
 use crate::cli::names::resolve;
 use crate::cli::operator::{Keyboard, TerminalOperator};
 use crate::cli::sighting::broken;
-use crate::identify::{HAND, Rules, SimulatedHand, confidence_text};
-use crate::judge::subject;
-use crate::record::units::count;
+use crate::identify::{Entry, HAND, Identified, Renamed, Rules, SimulatedHand, confidence_text};
 use crate::report::describe;
 use crate::rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
 use crate::run::Stop;
-use crate::study::{Party, gather};
+use crate::study::{Member, Party, gather};
 
 pub(in crate::cli) fn identify(console: &mut Console, args: &IdentifyArgs) -> Exit {
     match prepared(console, args) {
@@ -96,7 +94,7 @@ fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
         return Err(format!("identify needs a rig file to write labels into: {COPY}"));
     };
     let path = Path::new(name);
-    if !path.exists() && (BUILT_IN_RIGS.contains(&name) || name == "emulated") {
+    if !path.exists() && (BUILT_IN_RIGS.contains(&name) || name == EMULATED) {
         return Err(format!("{name} is built in and cannot be written: {COPY}"));
     }
     Ok(path)
@@ -153,6 +151,13 @@ impl Audience for Onlookers<'_> {
             self.exit = self.exit.max(self.console.line(&line(identified)));
         }
     }
+
+    fn renamed(&mut self, Renamed { label, rom, before }: &Renamed) {
+        if self.writes_lines {
+            let line = format!("{label}  {rom}  in exchange, not moved; written, was {before:?}");
+            self.exit = self.exit.max(self.console.line(&line));
+        }
+    }
 }
 
 fn line(identified: &Identified) -> String {
@@ -182,6 +187,10 @@ impl Prepared {
             console.error("no sensor on this line can take part");
             return Exit::NotAllMet;
         }
+        if let Some(text) = cannot_rename(&book, &party, args, person.as_ref()) {
+            console.error(text);
+            return Exit::BadInput;
+        }
         tell(&look.wrap("caution   ", HAND));
         let rules = Rules { least_celsius: args.least, ..Rules::default() };
         let consent = if args.rename { Consent::Given } else { Consent::Asked };
@@ -196,10 +205,16 @@ impl Prepared {
             audience: &mut onlookers,
             stop,
             identified: Vec::new(),
+            renamed: Vec::new(),
             not_identified: Vec::new(),
             passed: Vec::new(),
         };
         let halt = session.run(&order).err();
+        let halt = match halt {
+            Some(Halt::NotWritten(_) | Halt::Broken(_)) => halt,
+            _ if session.book.still_has(&session.identified, &session.renamed) => halt,
+            _ => Some(Halt::Lost),
+        };
         let report = report(&session, &order, (&party, seed), halt.as_ref());
         let told = onlookers.exit;
         let console = onlookers.console;
@@ -207,64 +222,15 @@ impl Prepared {
     }
 }
 
-fn report(session: &Session<'_>, order: &Order, (party, seed): (&Party, u64), halt: Option<&Halt>) -> Report {
-    let Session { book, identified, not_identified, .. } = session;
-    let mut not_identified = not_identified.clone();
-    for label in &order.labels {
-        let is_told = identified.iter().any(|known| known.label == *label)
-            || not_identified.iter().any(|known| known.label == *label);
-        if !is_told {
-            let why = "the session ended before".to_owned();
-            not_identified.push(super::report::NotIdentified { label: label.clone(), why });
-        }
-    }
-    let others = party.members.iter().map(|member| member.sensor.rom);
-    let others = others.filter(|rom| !identified.iter().any(|known| known.rom == *rom));
-    Report {
-        rig: book.rig().name.clone(),
-        file: book.path(),
-        seed,
-        ended: halt.map_or(Ended::Complete, Halt::ended),
-        identified: identified.clone(),
-        not_identified,
-        others: others.map(|rom| subject(&book.rig().inventory, rom)).collect(),
-    }
-}
-
-/// Whether all that was asked for is identified.
-fn outcome(report: &Report, labels: &[String]) -> Exit {
-    let is_all = if labels.is_empty() { report.others.is_empty() } else { report.not_identified.is_empty() };
-    if is_all { Exit::AllMet } else { Exit::NotAllMet }
-}
-
-fn conclude(console: &mut Console, args: &IdentifyArgs, report: &Report, (rig, halt): (&Rig, Option<Halt>)) -> Exit {
-    let written = report.identified.iter().filter(|identified| identified.file == Entry::Written).count();
-    let labels = count(written, "label");
-    let told = if args.json {
-        let told = serde_json::to_writer_pretty(&mut *console.out(), report).map_err(std::io::Error::from);
-        told.and_then(|()| writeln!(console.out())).map_or_else(|error| console.output_error(&error), |()| Exit::AllMet)
-    } else {
-        let missing = report.not_identified.iter().map(|missing| format!("{}  not identified", missing.label));
-        let lines: Vec<String> = missing
-            .chain([format!("{} identified, {labels} written to {}", report.identified.len(), report.file)])
-            .collect();
-        lines.iter().map(|line| console.line(line)).fold(Exit::AllMet, Exit::max)
-    };
-    let outcome = outcome(report, &args.labels);
-    told.max(match halt {
-        None | Some(Halt::ByPerson) => outcome,
-        Some(Halt::Interrupted) => {
-            tell("interrupted; what was written stays");
-            outcome
-        }
-        Some(Halt::Nobody) => {
-            console.error("nobody answers any more; what was written stays");
-            outcome
-        }
-        Some(Halt::NotWritten(error)) => {
-            console.error(error);
-            Exit::BadInput
-        }
-        Some(Halt::Broken(trouble)) => broken(console, rig, &trouble),
+/// Why no label that is new can be given, if that is so: known before anybody warms a sensor.
+fn cannot_rename(book: &Book, party: &Party, args: &IdentifyArgs, person: &dyn Person) -> Option<String> {
+    let new = args.labels.iter().find(|label| book.owner(label).is_none())?;
+    let has_label = |member: &Member| book.label(member.sensor.rom).is_some();
+    (!args.rename && !person.is_there() && party.members.iter().all(has_label)).then(|| {
+        format!(
+            "no sensor can be called {new:?}: each on this line has a label in {} already, and nobody can be asked; --rename renames \
+             them",
+            book.path()
+        )
     })
 }

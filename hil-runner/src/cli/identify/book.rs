@@ -3,22 +3,13 @@
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Supply;
 
+use crate::identify::{Entry, Identified, Renamed};
 use crate::rig::{Change, Rig, RigFile, StoreError};
 
 /// The rig file, as it was when it was last read or written.
 pub(super) struct Book {
     file: RigFile,
     rig: Rig,
-}
-
-/// What was done to the file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
-#[serde(rename_all = "kebab-case")]
-pub(super) enum Entry {
-    /// The label was written.
-    Written,
-    /// It was there.
-    Unchanged,
 }
 
 impl Book {
@@ -65,6 +56,15 @@ impl Book {
         let label = |rom| self.label(rom).map(str::to_owned);
         let (Some(first), Some(second)) = (label(one), label(other)) else { return Ok(Entry::Unchanged) };
         self.write(&[Change::Label(one, second), Change::Label(other, first)])
+    }
+
+    /// Whether the file still has what was written: those who are called so, there, now.
+    pub(super) fn still_has(&self, identified: &[Identified], renamed: &[Renamed]) -> bool {
+        let now = Rig::load_unfilled(self.file.path()).map(|rig| rig.inventory).unwrap_or_default();
+        let is_there = |rom: RomCode, label: &str| now.iter().any(|sensor| sensor.rom == rom && sensor.label == label);
+        let written = identified.iter().filter(|known| known.file == Entry::Written);
+        let mut all = written.map(|known| (known.rom, known.label.as_str()));
+        all.all(|(rom, label)| is_there(rom, label)) && renamed.iter().all(|known| is_there(known.rom, &known.label))
     }
 
     fn write(&mut self, changes: &[Change]) -> Result<Entry, StoreError> {

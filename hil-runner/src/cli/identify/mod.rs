@@ -6,9 +6,9 @@
 mod args;
 mod begin;
 mod book;
+mod conclude;
 mod live;
 mod person;
-mod report;
 mod session;
 #[cfg(test)]
 mod tests;

@@ -7,10 +7,12 @@ use slotwise::bus::RomCode;
 
 use super::book::Book;
 use super::person::{Answer, Person};
-use super::report::{Ended, Identified, NotIdentified};
 use super::words;
 use crate::bench::{Bench, Trouble};
-use crate::identify::{Found, Glance, Hand, Outcome, Rules, Search, Seen, SimulatedHand, State, seek};
+use crate::identify::{
+    Ended, Entry, Found, Glance, Hand, Identified, NotIdentified, Outcome, Renamed, Rules, Search, Seen, SimulatedHand,
+    State, confidence, seek,
+};
 use crate::rig::{StoreError, check_label};
 use crate::run::Stop;
 use crate::study::Member;
@@ -25,6 +27,8 @@ pub(super) trait Audience {
     fn quiet(&mut self);
     /// A sensor has been identified.
     fn result(&mut self, identified: &Identified);
+    /// Another one took its label for it.
+    fn renamed(&mut self, renamed: &Renamed);
 }
 
 /// Whether sensors that have another label may be renamed.
@@ -43,6 +47,8 @@ pub(super) enum Halt {
     Interrupted,
     Nobody,
     NotWritten(StoreError),
+    /// Somebody has taken away again what was written.
+    Lost,
     Broken(Trouble),
 }
 
@@ -52,7 +58,7 @@ impl Halt {
             Self::ByPerson => Ended::ByPerson,
             Self::Interrupted => Ended::Interrupted,
             Self::Nobody => Ended::Nobody,
-            Self::NotWritten(_) => Ended::NotWritten,
+            Self::NotWritten(_) | Self::Lost => Ended::NotWritten,
             Self::Broken(_) => Ended::RigBroken,
         }
     }
@@ -78,6 +84,7 @@ pub(super) struct Session<'a> {
     pub(super) audience: &'a mut dyn Audience,
     pub(super) stop: Stop,
     pub(super) identified: Vec<Identified>,
+    pub(super) renamed: Vec<Renamed>,
     pub(super) not_identified: Vec<NotIdentified>,
     /// Sensors that the person left without a label.
     pub(super) passed: Vec<RomCode>,
@@ -191,7 +198,7 @@ impl Session<'_> {
                 },
             };
             if current.as_ref() == Some(&label) {
-                self.enter(found, &label, current)?;
+                self.enter(found, order, &label, current)?;
                 return Ok(Next::Named);
             }
             if let Some(owner) = self.book.owner(&label).filter(|owner| *owner != rom) {
@@ -199,8 +206,7 @@ impl Session<'_> {
                 self.audience.tell(&taken);
                 let may_swap = self.person.is_there() && current.is_some() && !self.was_named(owner);
                 if may_swap && self.is_yes("are the two to change labels?")? {
-                    self.book.swap(rom, owner).map_err(Halt::NotWritten)?;
-                    self.note(found, &label, current, super::book::Entry::Written);
+                    self.swap(found, order, owner)?;
                     return Ok(Next::Named);
                 }
                 match wanted {
@@ -231,7 +237,7 @@ impl Session<'_> {
                     }
                 }
             }
-            self.enter(found, &label, current)?;
+            self.enter(found, order, &label, current)?;
             return Ok(Next::Named);
         }
     }
@@ -254,23 +260,45 @@ impl Session<'_> {
         }
     }
 
-    fn enter(&mut self, found: &Found, label: &str, before: Option<String>) -> Result<(), Halt> {
+    fn enter(&mut self, found: &Found, order: &Order, label: &str, before: Option<String>) -> Result<(), Halt> {
         let member = &self.members[found.sensor];
         let entry = self.book.enter(member.sensor.rom, label, member.supply).map_err(Halt::NotWritten)?;
-        self.note(found, label, before, entry);
+        self.note(found, order, label, (before, entry));
         Ok(())
     }
 
-    fn note(&mut self, found: &Found, label: &str, before: Option<String>, entry: super::book::Entry) {
+    /// Has the sensor that was found change labels with another.
+    fn swap(&mut self, found: &Found, order: &Order, owner: RomCode) -> Result<(), Halt> {
         let rom = self.members[found.sensor].sensor.rom;
-        self.identified.retain(|known| known.rom != rom);
+        let label = |rom| self.book.label(rom).map(str::to_owned);
+        let (Some(own), Some(others)) = (label(rom), label(owner)) else { return Ok(()) };
+        let entry = self.book.swap(rom, owner).map_err(Halt::NotWritten)?;
+        self.note(found, order, &others, (Some(own.clone()), entry));
+        let renamed = Renamed { label: own, rom: owner, before: others };
+        self.audience.renamed(&renamed);
+        self.renamed.push(renamed);
+        Ok(())
+    }
+
+    fn note(&mut self, found: &Found, order: &Order, label: &str, (before, entry): (Option<String>, Entry)) {
+        let rom = self.members[found.sensor].sensor.rom;
+        let (earlier, kept) = std::mem::take(&mut self.identified).into_iter().partition(|known| known.rom == rom);
+        self.identified = kept;
+        for Identified { label: lost, .. } in earlier {
+            if lost != label && order.labels.contains(&lost) {
+                let why = format!("{rom}, which had been found for it, was then called {label:?}");
+                self.audience.tell(&format!("{lost:?} is no longer identified: {why}"));
+                self.not_identified.push(NotIdentified { label: lost, why });
+            }
+        }
+        self.renamed.retain(|known| known.rom != rom || known.label == label);
         let identified = Identified {
             label: label.to_owned(),
             rom,
             before,
             moved_celsius: found.celsius,
             after_s: words::seconds(found.after_ns),
-            confidence: 1.0 - found.chance,
+            confidence: confidence(found.chance),
             chance_at_most: found.chance,
             file: entry,
         };
@@ -289,21 +317,23 @@ impl Session<'_> {
         let prompt = prompt(wanted, limit, hand.as_ref(), person.as_ref());
         let mut ended = None;
         let mut told = State::Still;
-        let mut answers = vec![true; members.len()];
+        // Why each gave no number when it was looked at last, if it did not.
+        let mut silent: Vec<Option<String>> = vec![None; members.len()];
         audience.tell(&words::hands_off(members.len()));
         let mut listener = |seen: &Seen<'_>| {
-            for ((glance, answers), sensor) in seen.glances.iter().zip(&mut answers).zip(0..) {
-                match glance {
-                    Glance::Nothing(why) if *answers => {
-                        audience.tell(&format!("{} gives no number: {why}", name(sensor)))
+            for ((glance, silent), sensor) in seen.glances.iter().zip(&mut silent).zip(0..) {
+                match (glance, &silent) {
+                    (Glance::Nothing(why), None) => {
+                        audience.tell(&format!("{} gives no number: {why}", name(sensor)));
                     }
-                    Glance::Read(_) if !*answers => audience.tell(&format!("{} answers again", name(sensor))),
-                    Glance::Nothing(_) | Glance::Read(_) => {}
+                    (Glance::Read(_), Some(_)) => audience.tell(&format!("{} gives a number again", name(sensor))),
+                    (Glance::Nothing(_) | Glance::Read(_), _) => {}
                 }
-                *answers = matches!(glance, Glance::Read(_));
+                *silent = glance.trouble().map(str::to_owned);
             }
-            if std::mem::discriminant(&told) != std::mem::discriminant(seen.state)
-                && let Some(remark) = words::remark(seen.state, &name)
+            let why = |sensor: usize| silent[sensor].clone();
+            if words::is_news(&told, seen.state)
+                && let Some(remark) = words::remark(seen.state, &name, &why)
             {
                 audience.tell(&remark);
                 told = seen.state.clone();
@@ -335,7 +365,8 @@ impl Session<'_> {
             (Ok(_), Some(ended)) => ended,
             (Ok(Outcome::Found(found)), None) => Ok(Sought::Found(found)),
             (Ok(Outcome::Missed(state)), None) => {
-                Ok(Sought::Missed(words::missed(&state, order.rules.least_celsius, limit, &name)))
+                let why = |sensor: usize| silent[sensor].clone();
+                Ok(Sought::Missed(words::missed(&state, order.rules.least_celsius, limit, &name, &why)))
             }
             (Ok(Outcome::Ended), None) => Err(Halt::Interrupted),
         }
@@ -351,7 +382,7 @@ enum Sought {
 
 /// What is to be done now.
 fn prompt(wanted: Option<&str>, limit: Duration, hand: Option<&SimulatedHand>, person: &dyn Person) -> String {
-    let limit = humantime::format_duration(limit);
+    let limit = words::whole_seconds(limit);
     let keys = match (person.is_there(), wanted) {
         (true, Some(_)) => "; s: leave it out, q: end",
         (true, None) => "; q: end",

@@ -8,13 +8,12 @@ use std::time::Duration;
 
 use slotwise::bus::RomCode;
 
-use super::book::{Book, Entry};
+use super::book::Book;
 use super::person::{Answer, Nobody, Person};
-use super::report::Identified;
 use super::session::{Audience, Consent, Halt, Order, Session};
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::{Outside, Tracing, open};
-use crate::identify::{Rules, SimulatedHand};
+use crate::identify::{Entry, Identified, Renamed, Rules, SimulatedHand};
 use crate::rig::{Rig, RigFile, built_in_rig, built_in_rig_text};
 use crate::run::Stop;
 use crate::study::gather;
@@ -50,6 +49,8 @@ impl Audience for Heard {
     fn quiet(&mut self) {}
 
     fn result(&mut self, _: &Identified) {}
+
+    fn renamed(&mut self, _: &Renamed) {}
 }
 
 impl Heard {
@@ -69,7 +70,9 @@ struct Came {
     heard: Heard,
     halt: Option<Halt>,
     identified: Vec<Identified>,
+    renamed: Vec<Renamed>,
     left_out: Vec<String>,
+    why: Vec<String>,
     text: String,
 }
 
@@ -124,6 +127,7 @@ impl Place {
             audience: &mut heard,
             stop: stop.clone(),
             identified: Vec::new(),
+            renamed: Vec::new(),
             not_identified: Vec::new(),
             passed: Vec::new(),
         };
@@ -134,9 +138,9 @@ impl Place {
             consent,
         };
         let halt = session.run(&order).err();
-        let Session { identified, not_identified, .. } = session;
-        let left_out = not_identified.into_iter().map(|missing| missing.label).collect();
-        Came { heard, halt, identified, left_out, text: fs::read_to_string(self.path()).unwrap() }
+        let Session { identified, renamed, not_identified, .. } = session;
+        let (left_out, why) = not_identified.into_iter().map(|missing| (missing.label, missing.why)).unzip();
+        Came { heard, halt, identified, renamed, left_out, why, text: fs::read_to_string(self.path()).unwrap() }
     }
 }
 
@@ -201,6 +205,16 @@ fn the_same_sensor_is_not_taken_for_two() {
 }
 
 #[test]
+fn a_label_whose_sensor_gets_another_one_is_missed_by_the_true_reason() {
+    let place = Place::cellar();
+    let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], Some(&["y"]));
+    assert_eq!(who(&came), [("gate", rom(4))]);
+    assert_eq!(came.left_out, ["vat"]);
+    assert_eq!(came.why, ["28:2F77DB9A6005:02, which had been found for it, was then called \"gate\""]);
+    came.heard.assert("\"vat\" is no longer identified: ");
+}
+
+#[test]
 fn a_label_of_another_sensor_is_never_taken_away_without_a_word() {
     let place = Place::cellar();
     let alone = place.session(&["door"], Consent::Given, &[&[4]], None);
@@ -212,6 +226,9 @@ fn a_label_of_another_sensor_is_never_taken_away_without_a_word() {
     let (door, bath) = ("label = \"door\"", "label = \"brine bath\"");
     let expected = place.before.replace(door, "label = \"?\"").replace(bath, door).replace("label = \"?\"", bath);
     assert_eq!(swapped.text, expected);
+    // The other one has another label as well, which is not done in silence.
+    let renamed = Renamed { label: "brine bath".into(), rom: rom(6), before: "door".into() };
+    assert_eq!(swapped.renamed, [renamed]);
 }
 
 #[test]
