@@ -147,6 +147,18 @@ fn wrong_usage_ends_with_the_code_of_bad_input() {
 }
 
 #[test]
+fn a_name_with_a_slip_is_told_with_what_is_like_it() {
+    for (args, like) in [
+        (&["run", "celar"][..], "hint: the nearest built-in one is \"cellar\""),
+        (&["scan", "--rig", "twin"], "hint: the nearest built-in one is \"twins\""),
+        (&["read", "brin bath"], "the nearest label is \"brine bath\""),
+    ] {
+        let run = call(args);
+        assert!(run.code == Some(2) && run.err.contains(like), "{args:?}: {}", run.err);
+    }
+}
+
+#[test]
 fn output_is_plain_unless_it_is_asked_to_be_coloured() {
     assert!(!call(&["run"]).out.contains('\u{1b}'));
     assert!(call(&["run", "--color", "always"]).out.contains("\u{1b}[32mpassed"));

@@ -3,12 +3,13 @@
 use std::path::Path;
 
 use super::args::RigArgs;
-use super::console::Console;
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, OpenError, Outside, Tracing, open};
 use crate::input::InputErrors;
+use crate::input::words::nearest;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
 
@@ -39,8 +40,7 @@ pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Res
         return Ok(rig);
     }
     if !looks_like_file(name) {
-        console.error(unknown("rig", name, &BUILT_IN_RIGS));
-        return Err(Refused(Exit::BadInput));
+        return Err(unknown(console, "rig", name, &BUILT_IN_RIGS));
     }
     Rig::load(Path::new(name)).map_err(|errors| refused(console, &errors))
 }
@@ -107,8 +107,7 @@ fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str
         Some(scenario) => scenario,
         None if looks_like_file(name) => Scenario::load(Path::new(name), &rig),
         None => {
-            console.error(unknown("scenario", name, &BUILT_IN_SCENARIOS));
-            return Err(Refused(Exit::BadInput));
+            return Err(unknown(console, "scenario", name, &BUILT_IN_SCENARIOS));
         }
     };
     match scenario {
@@ -131,8 +130,13 @@ fn looks_like_file(name: &str) -> bool {
     path.exists() || path.extension().is_some() || path.components().count() > 1
 }
 
-fn unknown(what: &str, name: &str, built_in: &[&str]) -> String {
-    format!("expected a {what}: a file, or one of the built-in {}; found {name:?}", built_in.join(", "))
+fn unknown(console: &Console, what: &str, name: &str, built_in: &[&str]) -> Refused {
+    let known = built_in.join(", ");
+    console.error(format_args!("expected a {what}: a file, or one of the built-in {known}; found {name:?}"));
+    if let Some(like) = nearest(name, built_in.iter().copied()) {
+        tell(&format!("hint: the nearest built-in one is {like:?}"));
+    }
+    Refused(Exit::BadInput)
 }
 
 fn refused(console: &Console, errors: &InputErrors) -> Refused {

@@ -5,6 +5,7 @@ use std::path::Path;
 use slotwise::bus::RomCode;
 
 use super::args::interval;
+use crate::input::words::nearest;
 use crate::judge::Subject;
 use crate::rig::{Rig, Sensor};
 
@@ -35,6 +36,11 @@ fn meant(rig: &Rig, name: &str) -> Result<Subject, String> {
     }
     if interval(name).is_ok() {
         return Err(format!("expected a sensor, found {name:?}; an interval is joined on: --watch={name}"));
+    }
+    if let Some(like) = nearest(name, rig.inventory.iter().map(|sensor| sensor.label.as_str())) {
+        return Err(format!(
+            "expected a ROM code or a label of this rig, found {name:?}; the nearest label is {like:?}"
+        ));
     }
     let labels: Vec<String> = rig.inventory.iter().map(|sensor| format!("{:?}", sensor.label)).collect();
     Err(format!("expected a ROM code or a label of this rig ({}), found {name:?}", labels.join(", ")))
@@ -107,9 +113,11 @@ mod tests {
 
     #[test]
     fn every_name_that_means_nobody_is_told() {
-        let wrong = resolve(&rig(1), &names(&["attic", "shelf 1", "5s"])).unwrap_err();
+        let wrong = resolve(&rig(1), &names(&["attic", "shelf 1", "5s", "Self 1"])).unwrap_err();
         assert_eq!(wrong[0], "expected a ROM code or a label of this rig (\"shelf 1\"), found \"attic\"");
         assert_eq!(wrong[1], "expected a sensor, found \"5s\"; an interval is joined on: --watch=5s");
-        assert_eq!(wrong.len(), 2);
+        let like = "expected a ROM code or a label of this rig, found \"Self 1\"; the nearest label is \"shelf 1\"";
+        assert_eq!(wrong[2], like);
+        assert_eq!(wrong.len(), 3);
     }
 }
