@@ -45,6 +45,38 @@ fn sensors_are_found_and_read_as_the_table_says() {
     assert_eq!(rates, [9_600, 115_200]);
 }
 
+#[test]
+fn a_rig_without_sensors_can_be_looked_at_and_says_how_it_gets_them() {
+    let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());
+    let text = adapter.rig();
+    let (head, _) = text.split_once("[[sensor]]").expect("it has sensors");
+    let rig = bench.file("bare.toml", head);
+    let call = |words: &[&str]| call(&[words, &["--rig", &rig]].concat());
+    let hint = format!("hil-runner identify --rig {rig} writes them down");
+
+    let scanned = call(&["scan"]);
+    assert_eq!(scanned.code, Some(0), "{scanned:?}");
+    assert!(SENSORS.iter().all(|(_, rom, ..)| scanned.out.contains(rom)) && scanned.err.contains(&hint), "{scanned:?}");
+    let studied = call(&["study", "line", "--searches", "1", "--reads", "10"]);
+    assert!(matches!(studied.code, Some(0 | 1)) && studied.out.contains(SENSORS[0].1), "{studied:?}");
+    // One can be read by its ROM code; whom all of them are nobody has said.
+    assert_eq!(call(&["read", SENSORS[0].1]).code, Some(0));
+    let scenario = bench.file("scenario.toml", &scenario(&["find = {}"]));
+    for words in [&["read"][..], &["run", &scenario]] {
+        let called = call(words);
+        assert_eq!(called.code, Some(2), "{called:?}");
+        assert!(called.err.contains("lists no sensors so far") && called.err.contains(&hint), "{called:?}");
+    }
+    // A line that is invented has nobody else on it.
+    let invented = bench.file(
+        "rig.toml",
+        "rig = \"r\"\nkind = \"virtual\"\n[line]\nsupply = \"3 V\"\npull_up = \"2 kohm\"\n\
+         cable = \"1 m\"\nambient = \"20 degC\"\n",
+    );
+    let called = common::call(&["scan", "--rig", &invented]);
+    assert!(called.code == Some(2) && called.err.contains("expected the key sensor"), "{called:?}");
+}
+
 /// All three are measured exactly: DS18B20 datasheet (7/19), Table 1.
 const EXACT: [&str; 4] = [
     "find = { times = 2 }",

@@ -28,8 +28,17 @@ impl Refused {
 /// The word that puts a virtual rig on an emulated chip.
 pub(super) const EMULATED: &str = "emulated";
 
+/// What somebody wants a rig for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Need {
+    /// For its sensors, as its file lists them.
+    Sensors,
+    /// For its line. The file of a real one may be without sensors so far.
+    Line,
+}
+
 /// The rig that was asked for; without a wish `fallback`, a built-in one.
-pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Result<Rig, Refused> {
+pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
     if asked == Some(EMULATED) && !Path::new(EMULATED).exists() {
         let rig = built_in_rig(fallback).and_then(Rig::emulated);
         return Ok(rig.expect("every built-in rig is a virtual one"));
@@ -42,7 +51,33 @@ pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str) -> Res
     if !looks_like_file(name) {
         return Err(unknown(console, "rig", name, &BUILT_IN_RIGS));
     }
-    Rig::load(Path::new(name)).map_err(|errors| refused(console, &errors))
+    load(console, name, need)
+}
+
+fn load(console: &Console, name: &str, need: Need) -> Result<Rig, Refused> {
+    let path = Path::new(name);
+    // A file in which something else is wrong as well is told all of it.
+    let all_wrong = |errors| if need == Need::Sensors { Rig::load(path) } else { Err(errors) };
+    let rig = Rig::load_unfilled(path).or_else(all_wrong).map_err(|errors| refused(console, &errors))?;
+    match need {
+        _ if !rig.inventory.is_empty() => Ok(rig),
+        // It says which key is missing: there is no line on which to find them.
+        _ if rig.virtual_line().is_some() => Rig::load(path).map_err(|errors| refused(console, &errors)),
+        Need::Line => Ok(rig),
+        Need::Sensors => {
+            console.error(format_args!("{name} lists no sensors so far, and a scenario judges those that are listed"));
+            tell(&format!("hint: {}", how_to_fill(name)));
+            Err(Refused(Exit::BadInput))
+        }
+    }
+}
+
+/// How sensors come into a rig file.
+pub(super) fn how_to_fill(name: &str) -> String {
+    format!(
+        "hil-runner scan --rig {name} shows who is on the line, hil-runner identify --rig {name} writes them down by the names that \
+         you give them"
+    )
 }
 
 /// A rig made ready for somebody who runs no scenario.
@@ -54,7 +89,7 @@ pub(super) struct Ready {
 
 /// Makes the rig ready that was asked for, or the built-in one.
 pub(super) fn ready(console: &Console, args: &RigArgs) -> Result<Ready, Refused> {
-    let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0])?;
+    let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0], Need::Line)?;
     make_ready(console, args, rig)
 }
 
@@ -83,7 +118,7 @@ pub(super) fn jobs(console: &Console, scenarios: &[String], asked_rig: Option<&s
     let names = if scenarios.is_empty() { std::slice::from_ref(&first) } else { scenarios };
     if let Some(asked) = asked_rig {
         // One rig for all of them: what is wrong with it is told once.
-        rig(console, Some(asked), BUILT_IN_RIGS[0])?;
+        rig(console, Some(asked), BUILT_IN_RIGS[0], Need::Sensors)?;
     }
     let choice = if scenarios.is_empty() { Choice::Ours } else { Choice::Typed };
     let jobs: Vec<Result<Job, Refused>> = names.iter().map(|name| job(console, (name, choice), asked_rig)).collect();
@@ -101,7 +136,7 @@ fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str
     let is_file = Path::new(name).exists();
     // A built-in scenario is for the built-in rig of its name.
     let fallback = BUILT_IN_RIGS.into_iter().find(|rig| !is_file && *rig == name).unwrap_or(BUILT_IN_RIGS[0]);
-    let rig = rig(console, asked_rig, fallback)?;
+    let rig = rig(console, asked_rig, fallback, Need::Sensors)?;
     let built_in = if is_file { None } else { built_in_scenario(name, &rig) };
     let scenario = match built_in {
         Some(scenario) => scenario,

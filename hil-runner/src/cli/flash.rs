@@ -1,7 +1,7 @@
 //! `hil-runner flash`.
 
 use super::args::FlashArgs;
-use super::ask::{Refused, rig};
+use super::ask::{Need, Refused, rig};
 use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
@@ -15,7 +15,7 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
         return list_debug_probes(console);
     }
     let asked = args.rig.as_deref();
-    let Ok(rig) = rig(console, asked, BUILT_IN_RIGS[0]) else { return Exit::BadInput };
+    let Ok(rig) = rig(console, asked, BUILT_IN_RIGS[0], Need::Line) else { return Exit::BadInput };
     let mut teller = FlashTeller::new(console.error_look());
     let image = args.image.as_deref();
     let flashed = match &rig.kind {

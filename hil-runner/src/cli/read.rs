@@ -7,7 +7,7 @@ use serde::Serialize;
 use slotwise::bus::Target;
 
 use super::args::ReadArgs;
-use super::ask::{Ready, Refused, ready};
+use super::ask::{Need, Ready, Refused, make_ready, rig};
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
@@ -18,7 +18,7 @@ use crate::bench::{Bench, Pace, Trouble};
 use crate::judge::Subject;
 use crate::record::units::rig_time;
 use crate::report::describe;
-use crate::rig::Rig;
+use crate::rig::{BUILT_IN_RIGS, Rig};
 use crate::run::Stop;
 
 /// Readings of one round.
@@ -47,7 +47,10 @@ struct Reader<'a> {
 }
 
 pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
-    let Ready { rig, seed, mut bench } = match ready(console, &args.rig) {
+    // Without names all that are listed are meant.
+    let need = if args.sensors.is_empty() { Need::Sensors } else { Need::Line };
+    let made = rig(console, args.rig.rig.as_deref(), BUILT_IN_RIGS[0], need);
+    let Ready { rig, seed, mut bench } = match made.and_then(|rig| make_ready(console, &args.rig, rig)) {
         Ok(ready) => ready,
         Err(Refused(exit)) => return exit,
     };

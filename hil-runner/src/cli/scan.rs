@@ -7,8 +7,8 @@ use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
-use super::ask::{Ready, Refused, ready};
-use super::console::Console;
+use super::ask::{Ready, Refused, how_to_fill, ready};
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::sighting::{Seen, broken, convert, correction, read};
 use crate::bench::{Bench, Found, Trouble};
@@ -70,7 +70,11 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     };
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
-    match told.and_then(|()| console.out().flush()) {
+    let told = told.and_then(|()| console.out().flush());
+    if let Some(name) = args.rig.rig.as_deref().filter(|_| rig.inventory.is_empty()) {
+        tell(&format!("hint: {}", how_to_fill(name)));
+    }
+    match told {
         Ok(()) => match &scan.unfit {
             Some(trouble) => broken(console, &rig, trouble),
             None => scan.exit(),
@@ -128,9 +132,12 @@ fn named(rig: &Rig, rom: RomCode) -> Sighting {
 
 impl Scan {
     fn exit(&self) -> Exit {
+        // Of a rig whose file lists nobody so far, everybody is welcome.
+        let is_unfilled = self.sensors.iter().all(|sighting| sighting.standing == Standing::Extra);
         let good = |sighting: &Sighting| {
             let seen = sighting.seen.as_ref();
-            sighting.standing == Standing::Present && seen.is_some_and(|seen| seen.is_trusted(&sighting.sensor))
+            (is_unfilled || sighting.standing == Standing::Present)
+                && seen.is_some_and(|seen| seen.is_trusted(&sighting.sensor))
         };
         match (&self.unfit, self.search_failure.is_none() && self.sensors.iter().all(good)) {
             (Some(_), _) => Exit::RigBroken,
@@ -201,6 +208,15 @@ mod tests {
         let mut out = Vec::new();
         text(&scan, &rig, &Look::PLAIN, &mut out).unwrap();
         assert!(String::from_utf8(out).unwrap().contains("not in the inventory"));
+    }
+
+    #[test]
+    fn a_rig_that_lists_nobody_so_far_welcomes_everybody() {
+        let mut rig = rig(2);
+        let mut bench = IdealBench::new(&rig);
+        rig.inventory.clear();
+        let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
+        assert_eq!((scan.sensors.len(), scan.exit()), (2, Exit::AllMet));
     }
 
     #[test]

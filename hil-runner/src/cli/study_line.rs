@@ -4,7 +4,7 @@ use std::io;
 
 use slotwise::thermometer::Supply;
 
-use super::ask::{self, Ready, Refused, ready};
+use super::ask::{self, Need, Ready, Refused, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
@@ -24,7 +24,7 @@ pub(super) fn line(console: &mut Console, args: &LineArgs) -> Exit {
 
 fn plan(console: &mut Console, args: &LineArgs) -> Exit {
     let rig = match &args.rig.rig {
-        Some(asked) => match ask::rig(console, Some(asked), BUILT_IN_RIGS[0]) {
+        Some(asked) => match ask::rig(console, Some(asked), BUILT_IN_RIGS[0], Need::Line) {
             Ok(rig) => Some(rig),
             Err(Refused(exit)) => return exit,
         },
