@@ -369,4 +369,77 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     }
     std::fs::rename(bench.path("nights/2026-03-01"), bench.path("nights/2026-03-01.aside")).unwrap();
     assert_eq!(nightly(&bench, &[]).code, Some(0));
+#[cfg(unix)]
+mod example {
+    use std::path::PathBuf;
+
+    use super::*;
+
+    const EXAMPLE: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/../examples/nightly");
+
+    /// A copy of the example, somewhere else.
+    fn copied() -> Bench {
+        let bench = Bench::new();
+        for entry in std::fs::read_dir(EXAMPLE).expect("a folder") {
+            let entry = entry.expect("a file");
+            std::fs::copy(entry.path(), bench.path(entry.file_name().to_str().expect("text"))).expect("a copy");
+        }
+        bench
+    }
+
+    fn job(bench: &Bench, program: Option<&Path>) -> std::process::Output {
+        let mut job = std::process::Command::new("/bin/sh");
+        job.arg(bench.path("ci-job.sh")).env("PATH", "/usr/bin:/bin").env_remove("HIL_RUNNER").env_remove("KEEP");
+        if let Some(program) = program {
+            job.env("HIL_RUNNER", program);
+        }
+        job.output().expect("a shell")
+    }
+
+    #[test]
+    fn the_job_runs_from_a_copy_and_says_what_it_lacks() {
+        let bench = copied();
+        bench.file("short.toml", SHORT);
+        plan(&bench, "history = \"history.sqlite\"\n[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n");
+        let lacking = job(&bench, None);
+        let text = String::from_utf8_lossy(&lacking.stderr).into_owned();
+        assert_eq!(lacking.status.code(), Some(2), "{text}");
+        assert!(text.contains("there is no program hil-runner: build it"), "{text}");
+        let program = PathBuf::from(env!("CARGO_BIN_EXE_hil-runner"));
+        let done = job(&bench, Some(&program));
+        assert_eq!(done.status.code(), Some(0), "{}", String::from_utf8_lossy(&done.stderr));
+        assert!(bench.path("nights/latest/junit.xml").is_file());
+    }
+
+    #[test]
+    fn the_plan_can_be_run_with_the_entry_for_a_real_rig_as_well() {
+        let bench = copied();
+        let text = read(&bench.path("plan.toml"));
+        let (head, entry) = text.split_once("# [[run]]").expect("an entry that is no comment once");
+        bench.file("plan.toml", &format!("{head}[[run]]{}", entry.replace("\n# ", "\n")));
+        for (from, to) in [("rigs/bench.toml", "bench.toml"), ("scenarios/bench.toml", "first-look.toml")] {
+            let from = format!("{}/../fixtures/{from}", env!("CARGO_MANIFEST_DIR"));
+            std::fs::copy(from, bench.path(to)).expect("a copy");
+        }
+        let called = nightly(&bench, &["--check"]);
+        assert!(called.code == Some(0) && called.out.contains("6 runs a night, all of them can be run"), "{called:?}");
+    }
+
+    /// What the steps install is where the unit looks for it.
+    #[test]
+    fn the_unit_agrees_with_the_steps_that_install_it() {
+        let text = read(&Path::new(EXAMPLE).join("slotwise-nightly.service"));
+        let value =
+            |key: &str| text.lines().find_map(|line| line.strip_prefix(key)).expect("a key of the unit").to_owned();
+        let (folder, program) = (value("WorkingDirectory="), value("ExecStart="));
+        let (program, arguments) = program.split_once(' ').expect("arguments");
+        let steps: Vec<&str> = text.lines().filter_map(|line| line.strip_prefix("#   ")).collect();
+        let installs = |what: &str, to: &str| steps.iter().any(|step| step.contains(&format!(" {what} {to}/")));
+        let plan = arguments.split(' ').next_back().expect("a plan");
+        let (place, name) = program.rsplit_once('/').expect("a path");
+        assert!(installs(plan, &folder) && installs(&format!(".../target/release/{name}"), place), "{steps:?}");
+        assert!(
+            steps.iter().any(|step| step.contains(&format!("useradd --system --home-dir {folder} {}", value("User="))))
+        );
+    }
 }
