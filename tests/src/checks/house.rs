@@ -136,6 +136,27 @@ fn sources(root: &Path) -> io::Result<Vec<PathBuf>> {
 mod tests {
     use super::*;
 
+    /// The README is followed at the top level, and the house stays in order.
+    #[test]
+    fn what_the_readme_has_people_make_is_ignored() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
+        let text = |name: &str| fs::read_to_string(root.join(name)).unwrap();
+        let (readme, ignored) = (text("README.md"), text(".gitignore"));
+        let mut made = Vec::new();
+        for line in readme.lines().map(|line| line.trim_start_matches("$ ")) {
+            let words: Vec<&str> = line.split('#').next().unwrap_or_default().split_whitespace().collect();
+            if words.first() == Some(&"cp") {
+                made.extend(words.last());
+            }
+            let options = words.windows(2).filter(|pair| matches!(pair[0], "--out" | "--history" | "--plot"));
+            made.extend(options.map(|pair| &pair[1]));
+        }
+        assert!(made.contains(&"my-rig.toml") && made.contains(&"result"), "{made:?}");
+        let top = made.iter().filter_map(|path| path.trim_end_matches(['`', ',', '.', ';']).split('/').next());
+        let names: Vec<String> = names(&top.filter(|name| !name.is_empty()).collect::<Vec<_>>());
+        assert_eq!(top_level(&names, &ignored), Vec::<String>::new());
+    }
+
     fn names(extra: &[&str]) -> Vec<String> {
         TOP.into_iter().chain([TOP_TESTS]).chain(extra.iter().copied()).map(str::to_owned).collect()
     }
