@@ -145,6 +145,9 @@ fn a_change_is_told_kept_and_accepted() {
         "{}",
         changed.out
     );
+    // The run itself has passed: that is not what the exit code is about.
+    let why = "exit code 1: all expectations met, but something has changed against the runs before\n";
+    assert!(changed.out.ends_with(why), "{}", changed.out);
     assert!(run(&slow, 10).out.contains("since "));
     let changes = call(&["history", "--history", &history, "changes"]);
     assert!(changes.out.contains("stands, since") && changes.out.contains("runs 9 to 10"), "{}", changes.out);

@@ -94,6 +94,8 @@ fn three_regressions_of_a_month_are_found_on_their_nights() {
             standing += 1;
         }
         assert_eq!(call.code, Some(i32::from(standing > 0)), "night {night}: {}{}", call.out, call.err);
+        let why = "exit code 1: all expectations met, but something has changed against the runs before";
+        assert_eq!(call.out.contains(why), standing > 0, "night {night}: {}", call.out);
     }
     let history = bench.name("history.sqlite");
     let changes = call(&["history", "--history", &history, "changes", "--json"]);

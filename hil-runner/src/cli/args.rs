@@ -38,7 +38,8 @@ const CODES: &str = "\
 Exit codes:
   0  all expectations met
   1  some expectations not met, or not checked
-     (not possible on this rig, or the run was interrupted)
+     (not possible on this rig, or the run was interrupted); or, in a night
+     or with --history, something has changed against the runs before
   2  bad input or usage
      (nothing was run, unless results could not be written at the end,
      to --out or to standard output)

@@ -9,7 +9,8 @@ use crate::record::RunOutcome;
 pub enum Exit {
     /// All expectations were met; for `scan` and `read`: every sensor is there and gave a number without a doubt.
     AllMet,
-    /// Some expectations were not met, or could not be checked: on this rig, or because the run was interrupted.
+    /// Some expectations were not met, or could not be checked: on this rig, or because the run was interrupted. Or all were met, and
+    /// something has changed against the runs before in the history.
     NotAllMet,
     /// The command line, a file or the folder for the results is not as it must be, or results could not be written, to the
     /// folder or to standard output. If it was found before the run, nothing was run.
@@ -28,6 +29,18 @@ impl Exit {
             Self::BadInput => 2,
             Self::RigBroken => 3,
         }
+    }
+
+    /// The line that ends a run or a night. `without_changes` is what it would be if nothing had changed against the runs before.
+    #[must_use]
+    pub fn line(self, without_changes: Self) -> String {
+        let meaning = match (self, without_changes) {
+            (Self::NotAllMet, Self::AllMet) => {
+                "all expectations met, but something has changed against the runs before"
+            }
+            _ => self.meaning(),
+        };
+        format!("exit code {}: {meaning}", self.code())
     }
 
     /// What it means, in a few words.
@@ -75,6 +88,14 @@ mod tests {
             assert_ne!(Exit::from(outcome), Exit::AllMet);
         }
         assert_eq!(Exit::from(RunOutcome::Passed), Exit::AllMet);
+    }
+
+    #[test]
+    fn a_change_alone_is_no_expectation_that_was_not_met() {
+        let changed = "exit code 1: all expectations met, but something has changed against the runs before";
+        assert_eq!(Exit::NotAllMet.line(Exit::AllMet), changed);
+        assert_eq!(Exit::NotAllMet.line(Exit::NotAllMet), "exit code 1: some expectations not met, or not checked");
+        assert_eq!(Exit::RigBroken.line(Exit::RigBroken), "exit code 3: the rig is broken");
     }
 
     #[test]

@@ -153,6 +153,7 @@ fn close(console: &mut Console, end: &NightEnd) -> Exit {
     let mut exit = night.jobs.iter().map(|job| exit_of(&job.state)).max().unwrap_or(Exit::AllMet);
     let changes = || assessments.iter().flatten().flat_map(|assessment| &assessment.changes);
     let new = changes().filter(|change| change.is_new).count();
+    let without_changes = exit;
     if changes().next().is_some() {
         exit = exit.max(Exit::NotAllMet);
     }
@@ -169,7 +170,7 @@ fn close(console: &mut Console, end: &NightEnd) -> Exit {
     );
     let told = console.line(&text).max(console.line(&format!("reports in {}", shown(folder))));
     let exit = exit.max(told);
-    exit.max(console.line(&format!("exit code {}: {}", exit.code(), exit.meaning())))
+    exit.max(console.line(&exit.line(without_changes)))
 }
 
 fn shown(folder: &Path) -> String {

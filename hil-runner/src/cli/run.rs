@@ -85,14 +85,16 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         detail,
     };
     let mut exit = Exit::AllMet;
+    let mut without_changes = Exit::AllMet;
     let mut skipping = None;
     for (place, job) in jobs.iter().enumerate() {
         let ended = match skipping {
             None => session.run(console, place, job),
             Some(reason) => session.skip(console, place, job, reason),
         };
-        let Ended { outcome, exit: this } = ended;
+        let Ended { outcome, exit: this, without_changes: alone } = ended;
         exit = exit.max(this);
+        without_changes = without_changes.max(alone);
         skipping = skipping.or(match outcome {
             _ if this == Exit::BadInput && outcome == RunOutcome::Interrupted => Some("the rig is not as it must be"),
             RunOutcome::Broken => Some("the rig is broken, see the scenario before"),
@@ -102,7 +104,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     }
     let look = console.look;
     let mut terminal = Terminal::new(console.out(), look, Detail::Brief);
-    terminal.line(&format!("exit code {}: {}", exit.code(), exit.meaning()));
+    terminal.line(&exit.line(without_changes));
     match terminal.into_error() {
         Some(error) => console.output_error(&error).max(exit),
         None => exit,
@@ -113,6 +115,8 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
 struct Ended {
     outcome: RunOutcome,
     exit: Exit,
+    /// The same if nothing had changed against the runs before.
+    without_changes: Exit,
 }
 
 /// Has the run stop when whoever started it closes standard input, or ends.
@@ -154,7 +158,7 @@ impl Session<'_> {
             Err(error) if error.is_bad_input() => {
                 let Refused(refused) = Refused::of(console, &error);
                 let ended = self.skip(console, place, job, "the rig is not as it must be");
-                return Ended { exit: ended.exit.max(refused), ..ended };
+                return Ended { exit: ended.exit.max(refused), without_changes: refused, ..ended };
             }
             Err(error) => {
                 let start = self.start_without_bench(job);
@@ -218,7 +222,8 @@ impl Session<'_> {
             exit = exit.max(store.store(console, start.rig, &record));
         }
         let outcome = record.end.outcome;
-        Ended { outcome, exit: exit.max(self.keep(console, place, &record)).max(outcome.into()) }
+        let without_changes = exit.max(outcome.into());
+        Ended { outcome, exit: without_changes.max(self.keep(console, place, &record)), without_changes }
     }
 
     /// Adds a run to the history, if one was named, and tells what has changed.
