@@ -369,6 +369,8 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     }
     std::fs::rename(bench.path("nights/2026-03-01"), bench.path("nights/2026-03-01.aside")).unwrap();
     assert_eq!(nightly(&bench, &[]).code, Some(0));
+}
+
 #[cfg(unix)]
 mod example {
     use std::path::PathBuf;

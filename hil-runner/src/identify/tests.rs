@@ -285,6 +285,22 @@ fn one_that_stays_where_it_was_is_never_accused() {
 }
 
 #[test]
+fn one_other_that_answers_is_not_the_room() {
+    let mut room = Room::new(1, vec![USUAL; 3]);
+    room.settle();
+    let start: Vec<f64> = room.things.iter().map(|thing| thing.celsius).collect();
+    // The second falls silent, and both others are warmed.
+    let states: Vec<State> = (0..20_u32)
+        .map(|second| {
+            let read = |celsius: f64| Some(Reading { celsius: celsius + f64::from(second), step_celsius: 0.0625 });
+            room.add(&[read(start[0]), None, read(start[2])])
+        })
+        .collect();
+    let pair = |state: &State| matches!(state, State::Several(who) if who.contains(&0) && who.contains(&2));
+    assert!(states.last().is_some_and(pair) && !states.contains(&State::Everything), "{states:?}");
+}
+
+#[test]
 fn one_that_stays_where_it_was_rests_though_all_others_move() {
     let mut watch = Watch::new(Rules::default());
     let read = |celsius: f64| Some(Reading { celsius, step_celsius: 0.0625 });

@@ -283,4 +283,23 @@ mod tests {
             assert!(second - end <= 42, "{second}: {end}");
         }
     }
+
+    /// The common part is a median: two others that spread unlike each other have one whose mean is not zero, though theirs are.
+    #[test]
+    fn what_the_baseline_had_of_its_own_is_no_departure() {
+        let mut window = Window::default();
+        let read = |celsius: f64| Some(Reading { celsius, step_celsius: 0.0 });
+        for round in 0..BASELINE {
+            let one = if round < 3 { 2.0 } else { -2.0 / 3.0 };
+            let other = if round < 6 { 1.0 } else { -1.0 };
+            window.add(round as u64, &[read(20.0), read(one), read(other)]);
+        }
+        window.begin();
+        for round in 0..TOGETHER {
+            window.add((BASELINE + round) as u64, &[read(25.0), read(0.0), read(0.0)]);
+        }
+        // In common: 1 in three rounds, 0 in three, -2/3 in six; in the mean -1/12.
+        let celsius = window.departed(&[true; 3])[0].unwrap().celsius;
+        assert!((celsius - (5.0 - 1.0 / 12.0)).abs() < 1e-9, "{celsius}");
+    }
 }
