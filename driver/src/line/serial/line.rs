@@ -88,6 +88,11 @@ pub struct SerialLine<P, D, S = NoStrongPullUp> {
     powered: bool,
 }
 
+impl<P, D> SerialLine<P, D> {
+    /// The rates that a port must have: of the first reset, of slots, and of the second reset. The first is the first that is used.
+    pub const RATES: [u32; 3] = [RESET.baud, SLOT_BAUD, SECOND_LOOK.baud];
+}
+
 impl<P: SerialPort, D: DelayNs> SerialLine<P, D> {
     /// A line on `port`, without a strong pull-up. Sends nothing.
     pub const fn new(port: P, delay: D) -> Self {

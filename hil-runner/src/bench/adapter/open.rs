@@ -20,9 +20,6 @@ use crate::bench::real::{RealHands, session_number};
 use crate::bench::{Bench, OpenError, Outside, PortError};
 use crate::rig::{Rig, SerialRig};
 
-/// The rates of the driver: the second look for presence pulses, slots, resets. The last is the first that is used.
-const RATES: [u32; 3] = [7_200, 115_200, 9_600];
-
 /// Opens the port, sees that it has every rate, and puts the driver on it. Nothing is sent yet.
 ///
 /// # Errors
@@ -34,8 +31,9 @@ pub(in crate::bench) fn open_adapter(
 ) -> Result<Box<dyn Bench>, OpenError> {
     let time = WallTime::start();
     let name = &serial.port;
+    let rates = SerialLine::<HostPort, HostDelay>::RATES;
     let port =
-        serialport::new(name, RATES[2]).timeout(Duration::ZERO).open().map_err(|error| PortError::of(name, &error))?;
+        serialport::new(name, rates[0]).timeout(Duration::ZERO).open().map_err(|error| PortError::of(name, &error))?;
     let traffic = Rc::new(Traffic::default());
     let failed = |fault: PortFault| PortError::Fault { port: name.clone(), why: fault.to_string() };
     let modem = serial.strong_pull_up.map(|line| {
@@ -43,7 +41,8 @@ pub(in crate::bench) fn open_adapter(
         Ok::<_, OpenError>(Switch { port, name: name.clone(), line, traffic: Rc::clone(&traffic) })
     });
     let mut host = HostPort::new(port, Rc::clone(&traffic));
-    for baud in RATES {
+    // The one that is used first comes last.
+    for baud in rates.into_iter().rev() {
         host.set_baud(baud).map_err(failed)?;
     }
     let line = SerialLine::new(host, HostDelay);
