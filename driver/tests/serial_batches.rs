@@ -160,6 +160,36 @@ fn a_line_that_is_held_is_stuck_low_and_a_loose_receiver_gives_no_echo() {
     }
 }
 
+/// A receiver that waits for an edge hears the slot in which the line is shorted, and then nothing more.
+#[test]
+fn a_line_that_is_shorted_in_mid_batch_is_stuck_low_to_every_receiver() {
+    for (wiring, shorted_in) in
+        [Wiring::Right, Wiring::NeedsEdge].into_iter().flat_map(|wiring| (0..SLOTS).map(move |slot| (wiring, slot)))
+    {
+        let (scope, mut line) = roomy(wiring);
+        scope.borrow_mut().shorted_in = Some(shorted_in);
+        let outcome = line.transfer(&WRITTEN, &mut [0; 9]);
+        // A write-0 slot is low anyway: what comes then is too little to tell a short from bytes that were lost.
+        let untold = wiring == Wiring::NeedsEdge && !ones(&scope.borrow())[shorted_in];
+        let lost = LineError::Master(SerialError::LostEcho { sent: SLOTS, came: shorted_in + 1 });
+        assert_eq!(outcome, Err(if untold { lost } else { LineError::StuckLow }), "{shorted_in}");
+    }
+}
+
+#[test]
+fn a_held_line_under_a_receiver_that_waits_for_an_edge_gives_no_echo_to_any_request() {
+    let (scope, mut line) = wired(Others { held_low: true, ..Others::default() }, Wiring::NeedsEdge);
+    scope.borrow_mut().room = 512;
+    let no_echo = LineError::Master(SerialError::NoEcho);
+    assert_eq!(line.slot(true), Err(no_echo));
+    assert_eq!(line.slot(false), Err(no_echo));
+    assert_eq!(line.transfer(&WRITTEN, &mut [0; 9]), Err(no_echo));
+    assert_eq!(line.transfer_bits(1, 1, 2), Err(no_echo));
+    // Whoever lets go of it makes it a line again.
+    scope.borrow_mut().others.held_low = false;
+    assert_eq!(line.transfer(&WRITTEN, &mut [0; 9]), Ok(()));
+}
+
 /// A switch that notes how many slots were on the line when it was thrown.
 struct Noted(Rc<RefCell<Scope>>, Rc<RefCell<Vec<(bool, usize)>>>);
 

@@ -74,6 +74,8 @@ pub struct Scope {
     pub at_once: usize,
     /// Slots in which a sensor pulls for 30 us, counted from the first.
     pub pulled: Vec<usize>,
+    /// The line is shorted in this slot, counted from the first, after its falling edge, and stays so.
+    pub shorted_in: Option<usize>,
     /// Times that something was read after something was written.
     pub round_trips: usize,
     written: bool,
@@ -85,11 +87,14 @@ impl Scope {
         let zeros = u64::from(byte.trailing_zeros());
         let low_ns = 2 * half_bit_ns * (1 + zeros);
         self.pulses.push(Pulse { baud: self.baud, low_ns, first_look_ns: half_bit_ns * (2 * zeros + 3) });
-        if self.wiring == Wiring::NoReceiver || (self.wiring == Wiring::NeedsEdge && self.others.held_low) {
+        let place = self.pulses.len() - 1;
+        let shorted = self.shorted_in.is_some_and(|first| place >= first);
+        let falls = !self.others.held_low && self.shorted_in.is_none_or(|first| place <= first);
+        if self.wiring == Wiring::NoReceiver || (self.wiring == Wiring::NeedsEdge && !falls) {
             return;
         }
         let is_reset = low_ns >= 400_000;
-        let pulled = self.pulled.contains(&(self.pulses.len() - 1));
+        let pulled = self.pulled.contains(&place);
         let driven = self.wiring != Wiring::NoTransmitter;
         let level = |at_ns: u64| {
             let Others { presence_ns, slot_low_ns, slot_again_ns, held_low } = self.others;
@@ -101,10 +106,9 @@ impl Scope {
             } else {
                 at_ns < slot_low_ns || (pulled && at_ns < 30_000) || inside(slot_again_ns, at_ns)
             };
-            !(held_low || master || sensors)
+            !(held_low || shorted || master || sensors)
         };
         let echo = (0..8).map(|bit| u8::from(level(half_bit_ns * (2 * bit + 3))) << bit).sum();
-        let place = self.pulses.len() - 1;
         match self.wiring {
             Wiring::Loses(lost) if lost == place => {}
             Wiring::Swaps(first) if first + 1 == place => {

@@ -193,10 +193,12 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
             let due = echoes.get_mut(..CHUNK.min(sent - came)).unwrap_or_default();
             let taken = match self.take(due) {
                 Ok(taken) => taken,
-                Err(SerialError::NoEcho) if came > 0 && !matches!(worst, Heard::Impossible { .. }) => {
+                // A line that was seen low, or that cannot be this one, has a name of its own: a receiver that waits for an edge
+                // hears nothing more from a line that went low and stayed.
+                Err(SerialError::NoEcho) if worst.rank() >= Heard::Low.rank() => break,
+                Err(SerialError::NoEcho) if came > 0 => {
                     return Err(LineError::Master(SerialError::LostEcho { sent, came }));
                 }
-                Err(SerialError::NoEcho) if came > 0 => break,
                 Err(error) => return Err(LineError::Master(error)),
             };
             for (place, echo) in (came..).zip(due.iter().take(taken)) {
