@@ -230,3 +230,17 @@ fn a_command_that_fails_leaves_the_line_without_power() {
     assert!(line.write_byte_and_power(0x44).is_err());
     assert_eq!(*thrown.borrow(), [(false, 0), (true, 0), (false, 8)]);
 }
+
+#[test]
+fn parts_that_are_given_back_or_replaced_come_with_the_strong_pull_up_open() {
+    let (scope, line) = roomy(Wiring::Right);
+    let (first, second) = (Rc::default(), Rc::default());
+    let mut line = line.with_gated_pull_up(Noted(scope.clone(), Rc::clone(&first))).unwrap();
+    line.write_byte_and_power(0x44).unwrap();
+    let mut line = line.with_gated_pull_up(Noted(scope.clone(), Rc::clone(&second))).unwrap();
+    assert_eq!(*first.borrow(), [(false, 0), (true, 0), (false, 8)]);
+    line.write_byte_and_power(0x44).unwrap();
+    let (_, _, Noted(_, thrown)) = line.release();
+    assert!(Rc::ptr_eq(&thrown, &second), "its own switch comes back");
+    assert_eq!(*thrown.borrow(), [(false, 8), (true, 8), (false, 16)]);
+}

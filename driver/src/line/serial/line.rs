@@ -101,21 +101,25 @@ impl<P: SerialPort, D: DelayNs> SerialLine<P, D> {
 }
 
 impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
-    /// The same line with a strong pull-up that only conducts while the transmitter is idle, see [`SerialLine`]. Opens it.
+    /// The same line with another strong pull-up, which only conducts while the transmitter is idle, see [`SerialLine`]. Both switches
+    /// are opened.
     ///
     /// When `on` and `off` of the switch return, it must have moved.
     ///
     /// # Errors
-    /// [`SwitchError`] if the switch failed.
-    pub fn with_gated_pull_up<T: StrongPullUp>(self, mut pull_up: T) -> Result<SerialLine<P, D, T>, SwitchError> {
+    /// [`SwitchError`] if one of them failed.
+    pub fn with_gated_pull_up<T: StrongPullUp>(mut self, mut pull_up: T) -> Result<SerialLine<P, D, T>, SwitchError> {
+        self.pull_up.off()?;
         pull_up.off()?;
         let Self { port, delay, baud, .. } = self;
         Ok(SerialLine { port, delay, baud, pull_up, powered: false })
     }
 
-    /// Gives port and delay back. The port's rate is that of the last byte.
-    pub fn release(self) -> (P, D) {
-        (self.port, self.delay)
+    /// Gives port, delay and strong pull-up back. Opens the switch; if that fails, its own port still tells. The port's rate is that of
+    /// the last byte.
+    pub fn release(mut self) -> (P, D, S) {
+        let _ = self.pull_up.off();
+        (self.port, self.delay, self.pull_up)
     }
 
     /// Nothing is on its way, and the next byte is sent at this rate.
