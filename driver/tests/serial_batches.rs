@@ -190,6 +190,14 @@ fn a_held_line_under_a_receiver_that_waits_for_an_edge_gives_no_echo_to_any_requ
     assert_eq!(line.transfer(&WRITTEN, &mut [0; 9]), Ok(()));
 }
 
+#[test]
+fn of_more_bits_than_sixteen_no_more_are_sent() {
+    let (scope, mut line) = roomy(Wiring::Right);
+    assert_eq!(line.transfer_bits(0x8001, 200, 200), Ok(0xFFFF));
+    let sent = ones(&scope.borrow());
+    assert_eq!((sent.len(), sent[0], sent[1], sent[15]), (32, true, false, true));
+}
+
 /// A switch that notes how many slots were on the line when it was thrown.
 struct Noted(Rc<RefCell<Scope>>, Rc<RefCell<Vec<(bool, usize)>>>);
 

@@ -39,6 +39,9 @@ pub enum LineError<E> {
     Master(E),
 }
 
+/// The most bits that [`Line::transfer_bits`] writes, and reads.
+pub(super) const MOST_BITS: u8 = 16;
+
 /// A 1-Wire bus master.
 ///
 /// Required are a reset, one time slot with its length, and a delay; the rest is built from them and may be replaced by masters that do
@@ -153,18 +156,19 @@ pub trait Line {
         self.read(read)
     }
 
-    /// Writes the lowest `writes` bits of `bits` and then reads `reads` bits, up to 16 of both; the lowest is the first.
+    /// Writes the lowest `writes` bits of `bits` and then reads `reads` bits; the lowest is the first. Of either there are 16 at most;
+    /// more are neither written nor read.
     ///
     /// A search is made of it: the direction of one step, and the two bits of the next.
     ///
     /// # Errors
     /// As [`write_bit`](Self::write_bit).
     fn transfer_bits(&mut self, bits: u16, writes: u8, reads: u8) -> Result<u16, LineError<Self::Error>> {
-        for position in 0..writes {
+        for position in 0..writes.min(MOST_BITS) {
             self.write_bit(bits >> position & 1 == 1)?;
         }
         let mut read = 0;
-        for position in 0..reads {
+        for position in 0..reads.min(MOST_BITS) {
             read |= u16::from(self.slot(true)?) << position;
         }
         Ok(read)

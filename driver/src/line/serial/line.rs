@@ -5,6 +5,7 @@ use embedded_io::{Error, ErrorKind};
 
 use super::port::{SerialError, SerialPort};
 use super::slot::{Heard, Slot};
+use crate::line::master::MOST_BITS;
 use crate::line::{Line, LineError, NoStrongPullUp, Presence, StrongPullUp, SwitchError};
 
 /// Rate of a byte that is one slot. Write-0 stays within its limits from 75000 to 150000 baud; the sample is before 15 us above
@@ -349,10 +350,10 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> Line for SerialLine<P, D, S> {
 
     fn transfer_bits(&mut self, bits: u16, writes: u8, reads: u8) -> Result<u16, LineError<Self::Error>> {
         self.end_power()?;
-        let writes = usize::from(writes);
+        let (writes, reads) = (usize::from(writes.min(MOST_BITS)), usize::from(reads.min(MOST_BITS)));
         let slot = |place: usize| if place < writes { Slot::write(bits >> place & 1 == 1) } else { Slot::Read };
         let mut read = 0;
-        self.run(writes + usize::from(reads), slot, |place, bit| {
+        self.run(writes + reads, slot, |place, bit| {
             if let Some(place) = place.checked_sub(writes) {
                 read |= u16::from(bit) << place;
             }
