@@ -24,11 +24,15 @@ pub enum LineError<E> {
     StuckLow,
     /// The line is not back at idle high when the protocol needs it: it rises too slowly.
     ///
-    /// Found when the line is still low when a read slot would be sampled, 10 or 12 us after the release and before the
-    /// earliest legal presence pulse (15 us), on three resets in a row; or when it has not recovered after a slot.
+    /// A pin finds it when the line is still low when a read slot would be sampled, 10 or 12 us after the release and before the
+    /// earliest legal presence pulse (15 us), on three resets in a row; or when it has not recovered after a slot. A serial port finds
+    /// it when the line was low for a whole byte and then rose after all; one that rises sooner than that, but too late for the first
+    /// look, is [`Disturbed`](Self::Disturbed) where it writes and a 0 where it reads.
     #[error("line never idle high in time: pull-up too weak for this cable")]
     NeverIdleHigh,
-    /// The line read low in a write-1 slot: a sensor, noise or a second master drove it while the master was writing.
+    /// The line was driven by another party, or rose too late: it read low in a write-1 slot. A serial port, which sees more of a slot
+    /// and of a reset, says so as well of a line that fell once more in a read slot, and of one that is low when every presence pulse
+    /// is over.
     #[error("line driven low by another party while the master was writing")]
     Disturbed,
     /// The strong pull-up could not be switched.
@@ -53,14 +57,17 @@ pub trait Line {
     /// Sends a reset pulse and looks for presence pulses.
     ///
     /// # Errors
-    /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of the pins.
+    /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of pins or port; [`LineError::Disturbed`] if somebody pulls
+    /// when every presence pulse is over, where the master sees that; [`LineError::StrongPullUp`] if it was closed and failed to
+    /// open.
     fn reset(&mut self) -> Result<Presence, LineError<Self::Error>>;
 
     /// Sends one time slot that writes `bit`, and returns what the line read. A slot that writes 1 is a read slot.
     ///
     /// # Errors
-    /// [`LineError::StuckLow`] or [`LineError::NeverIdleHigh`] if the line has not recovered from what was before; or an
-    /// error of the pins.
+    /// [`LineError::StuckLow`] or [`LineError::NeverIdleHigh`] if the line has not recovered from what was before, or was low for the
+    /// whole slot; [`LineError::Disturbed`] if it fell once more within it, where the master sees that;
+    /// [`LineError::StrongPullUp`] if it was closed and failed to open; or an error of pins or port.
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>>;
 
     /// Waits for at least `us` microseconds with the line idle (or powered, see [`write_byte_and_power`]).
