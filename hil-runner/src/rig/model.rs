@@ -5,6 +5,7 @@ use std::path::PathBuf;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::bus::RomCode;
+use slotwise::line::Timing;
 use slotwise::thermometer::{Family, Resolution, Supply};
 
 use crate::record::notation;
@@ -31,6 +32,17 @@ pub enum TimingSet {
     Recommended,
     /// For long or crowded lines.
     LongLine,
+}
+
+impl TimingSet {
+    /// The set of this name.
+    #[must_use]
+    pub const fn timing(self) -> Timing {
+        match self {
+            Self::Recommended => Timing::RECOMMENDED,
+            Self::LongLine => Timing::LONG_LINE,
+        }
+    }
 }
 
 /// The kinds of rig.

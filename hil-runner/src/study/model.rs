@@ -15,7 +15,7 @@ use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
 use super::wishes::Wishes;
 use crate::record::{BridgeRecord, Driver, Tool};
-use crate::rig::{Rig, TimingSet};
+use crate::rig::Rig;
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const STUDY_VERSION: u32 = 1;
@@ -205,10 +205,7 @@ fn energy(
 
 fn pull_up(rig: &Rig, bus: &BusTime, wishes: &Wishes) -> Option<PullUpCurrent> {
     let line = rig.virtual_line()?;
-    let timing = match rig.timing {
-        TimingSet::Recommended => slotwise::line::Timing::RECOMMENDED,
-        TimingSet::LongLine => slotwise::line::Timing::LONG_LINE,
-    };
+    let timing = rig.timing.timing();
     // What is between line and ground is the rig's own supply, whatever cell feeds it.
     let electrical = (f64::from(line.supply_mv) / 1e3, f64::from(line.pull_up_ohm?));
     Some(pull_up_current(bus, &timing, electrical, wishes.sensors, wishes.interval_s))
