@@ -147,6 +147,13 @@ impl Range {
             .map(|(_, unit)| *unit)
             .or_else(|| symbols().find(|known| known.to_lowercase() == lower))
             .or_else(|| nearest(symbol, symbols()));
+        // In messages a unit is written as everybody can type it.
+        let plain = |symbol: &'static str| {
+            let meant = self.dimension.unit(symbol).filter(|_| !symbol.is_ascii())?;
+            let same = |unit: &&Unit| unit.numerator == meant.numerator && unit.symbol.is_ascii();
+            self.dimension.units().iter().find(same).map(|unit| unit.symbol)
+        };
+        let meant = meant.map(|symbol| plain(symbol).unwrap_or(symbol));
         let hint = match meant {
             Some(unit) => format!("the nearest known unit is {unit}"),
             None => self.known_units(),
@@ -332,6 +339,7 @@ mod tests {
         let hint = |range: Range, text: &str| range.read(text).unwrap_err().hint.unwrap();
         assert_eq!(hint(OHM, "4.7 KOHM"), "the nearest known unit is kohm");
         assert_eq!(hint(OHM, "4.7k"), "the nearest known unit is kohm");
+        assert_eq!(hint(OHM, "4k7"), "the nearest known unit is kohm");
         assert_eq!(hint(CELSIUS, "20 C"), "the nearest known unit is degC");
         assert_eq!(hint(TIME, "3 days"), "the nearest known unit is d");
         assert_eq!(hint(TIME, "3 fortnights"), "its units are ns, us, ms, s, min, h and d");
