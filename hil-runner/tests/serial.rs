@@ -286,6 +286,22 @@ fn a_study_measures_conversion_times_to_within_a_look() {
     }
 }
 
+/// A byte of 115200 baud looks at the line 13.02 us after its edge. It sees no rise, so what is told decides over levels alone: (3.3 V - 0.4
+/// V) / 100 ohm = 29 mA, of which a sensor sinks 4 mA (DS18B20 datasheet (7/19), DC table, IL).
+#[test]
+fn the_health_of_its_line_is_judged_by_its_own_slots() {
+    let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());
+    let study =
+        |more: &[&str]| on(&adapter, &bench, &[&["study", "line", "--searches", "2", "--reads", "2"], more].concat());
+    let untold = study(&[]);
+    assert_eq!(untold.code, Some(0), "{untold:?}");
+    assert!(untold.out.contains("15 us - 13 us = 1.98 us (the driver's bytes on a serial adapter"), "{}", untold.out);
+    assert!(!untold.out.contains("timing set"), "{}", untold.out);
+    let told = study(&["--supply", "3.3 V", "--pull-up", "100 ohm"]);
+    assert_eq!(told.code, Some(1), "{told:?}");
+    assert!(told.out.contains("NOT SOUND low level: 25 mA beyond its limit"), "{}", told.out);
+}
+
 #[test]
 fn runs_of_a_night_on_one_port_take_turns() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());

@@ -6,8 +6,8 @@ use super::args::RigArgs;
 use super::study_args::quantity;
 use crate::input::dimension::Dimension;
 use crate::input::quantity::Range;
-use crate::rig::TimingSet;
 use crate::study::line::figures::SUPPLY_MV;
+use crate::study::line::{SlotTiming, StrongPullUp};
 
 const EXAMPLES: &str = "\
 Examples:
@@ -18,6 +18,8 @@ Examples:
   hil-runner study line --plan --supply \"3.3 V\" --pull-up \"4.7 kohm\" \\
                         --cable \"30 m\" --sensors 8 --timing long-line
       what such a line would do, before anything is built
+  hil-runner study line --plan --supply \"5 V\" --cable \"30 m\" --sensors 8
+      which pull-up such a line takes
   hil-runner study line --plan --rig cellar.toml --cable \"80 m\"
       the line of a rig file with one number changed
 
@@ -39,7 +41,7 @@ pub(super) struct LineArgs {
     #[command(flatten)]
     pub(super) rig: RigArgs,
     /// Compute from numbers alone, on no rig; with --rig, those of its file are taken where no option gives another
-    #[arg(long)]
+    #[arg(long, conflicts_with_all = ["seed", "image"])]
     pub(super) plan: bool,
     /// How often the line is searched, 1 to 10000
     #[arg(long, value_name = "N", default_value_t = 20, conflicts_with = "plan",
@@ -55,12 +57,12 @@ pub(super) struct LineArgs {
     /// Supply of pull-up and sensors, such as "3.3 V"; that of the rig if its file tells it
     #[arg(long, value_name = "VOLTAGE", value_parser = supply)]
     pub(super) supply: Option<f64>,
-    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file tells it
+    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file tells it, and in a plan the advised one if not
     #[arg(long, value_name = "RESISTANCE", value_parser = pull_up)]
     pub(super) pull_up: Option<f64>,
     /// Resistance of the strong pull-up's switch, such as "10 ohm", or "none"; that of the rig if its file tells it
     #[arg(long, value_name = "RESISTANCE", value_parser = strong_pull_up)]
-    pub(super) strong_pull_up: Option<Strong>,
+    pub(super) strong_pull_up: Option<StrongPullUp>,
     /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file tells it (common practice)
     #[arg(long, value_name = "CAPACITANCE", value_parser = per_metre)]
     pub(super) per_metre: Option<f64>,
@@ -73,7 +75,7 @@ pub(super) struct LineArgs {
     /// Plan: how many sensors, 1 to 500
     #[arg(long, value_name = "N", requires = "plan", value_parser = clap::value_parser!(u32).range(1..=500))]
     pub(super) sensors: Option<u32>,
-    /// Plan: timing set of the driver; `standard` and `long` are understood as well
+    /// Plan: timing set of the driver, not for a serial adapter; `standard` and `long` are understood as well
     #[arg(long, value_name = "SET", requires = "plan")]
     pub(super) timing: Option<Timing>,
     /// Plan: how the sensors are powered; one on parasite power is enough for `parasite`
@@ -82,24 +84,6 @@ pub(super) struct LineArgs {
     /// Write JSON instead of tables; schema in hil-runner/src/study/line/line.schema.json
     #[arg(long)]
     pub(super) json: bool,
-}
-
-/// A strong pull-up, or that there is none.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) enum Strong {
-    /// Its resistance in ohms.
-    Ohm(f64),
-    /// There is none.
-    None,
-}
-
-impl Strong {
-    pub(super) const fn ohm(self) -> Option<f64> {
-        match self {
-            Self::Ohm(ohm) => Some(ohm),
-            Self::None => None,
-        }
-    }
 }
 
 /// The timing sets, as they are typed.
@@ -113,7 +97,7 @@ pub(super) enum Timing {
     LongLine,
 }
 
-impl From<Timing> for TimingSet {
+impl From<Timing> for SlotTiming {
     fn from(timing: Timing) -> Self {
         match timing {
             Timing::Recommended => Self::Recommended,
@@ -143,12 +127,12 @@ fn pull_up(text: &str) -> Result<f64, String> {
 }
 
 /// In ohms, as in a rig file.
-fn strong_pull_up(text: &str) -> Result<Strong, String> {
+fn strong_pull_up(text: &str) -> Result<StrongPullUp, String> {
     if text.trim() == "none" {
-        return Ok(Strong::None);
+        return Ok(StrongPullUp::None);
     }
     let range = Range::new(Dimension::Resistance, 1, 1_000);
-    quantity(range, text).map(Strong::Ohm).map_err(|error| format!("{error}; or \"none\""))
+    quantity(range, text).map(StrongPullUp::Ohm).map_err(|error| format!("{error}; or \"none\""))
 }
 
 /// In metres. The limit is that of a rig file.

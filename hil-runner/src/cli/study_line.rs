@@ -2,20 +2,18 @@
 
 use std::io;
 
-use slotwise::thermometer::Supply;
-
 use super::ask::{self, Need, Ready, Refused, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
-use super::line_args::{LineArgs, Power, Strong};
+use super::line_args::{LineArgs, Power};
 use super::sighting::broken;
 use crate::record::units::count;
 use crate::report::{describe, line_study_lines};
-use crate::rig::{BUILT_IN_RIGS, Rig, RigKind};
-use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_PF_PER_M};
+use crate::rig::{BUILT_IN_RIGS, Rig};
+use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
 use crate::study::line::{
-    LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, StrongPullUp, Threshold, Told, measure_line,
+    Filed, LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, SlotTiming, Threshold, Told, measure_line,
 };
 
 pub(super) fn line(console: &mut Console, args: &LineArgs) -> Exit {
@@ -30,8 +28,8 @@ fn plan(console: &mut Console, args: &LineArgs) -> Exit {
         },
         None => None,
     };
-    match numbers(args, rig.as_ref()) {
-        Ok(numbers) => show(console, args, None, &LineStudy::of_plan(numbers)),
+    match planned(args, rig.as_ref()) {
+        Ok(study) => show(console, args, None, &study),
         Err(missing) => {
             console.error(missing);
             Exit::BadInput
@@ -39,41 +37,45 @@ fn plan(console: &mut Console, args: &LineArgs) -> Exit {
     }
 }
 
-/// The numbers of a plan: those that were typed, then those of the rig's file.
-fn numbers(args: &LineArgs, rig: Option<&Rig>) -> Result<Numbers, String> {
-    let of_rig = rig.and_then(Numbers::of_rig);
-    let known = |option: &str, typed: Option<f64>, of_rig: Option<f64>| {
+/// A plan by what was typed, then by what the file of the rig says, whatever kind of rig it is.
+fn planned(args: &LineArgs, rig: Option<&Rig>) -> Result<LineStudy, String> {
+    let filed = rig.map(Filed::of);
+    let known = |option: &str, typed: Option<f64>, of_file: fn(&Filed) -> Option<f64>| {
         let why = match rig {
             Some(_) => "and the file of this rig does not tell it",
             None => "or --rig with the file of a virtual rig that tells it",
         };
-        typed.or(of_rig).ok_or_else(|| format!("a plan needs {option}, {why}"))
+        typed.or(filed.as_ref().and_then(of_file)).ok_or_else(|| format!("a plan needs {option}, {why}"))
     };
-    let line = rig.and_then(Rig::virtual_line);
-    let supply_v = known("--supply", args.supply, line.map(|line| f64::from(line.supply_mv) / 1e3))?;
-    let pull_up_ohm = known("--pull-up", args.pull_up, of_rig.map(|numbers| numbers.pull_up_ohm))?;
-    let cable_m = known("--cable", args.cable, line.map(|line| f64::from(line.cable_mm) / 1e3))?;
-    let counted = rig.map(|rig| rig.inventory.len()).and_then(|count| u32::try_from(count).ok());
-    let counted = of_rig.map(|numbers| numbers.sensors).or(counted.filter(|count| *count > 0));
-    let sensors = args.sensors.map(f64::from);
-    known("--sensors", sensors, counted.map(f64::from))?;
-    let pf_per_m = args.per_metre.or(of_rig.map(|numbers| numbers.pf_per_m)).unwrap_or(USUAL_PF_PER_M);
-    let plan = Numbers::plan(supply_v, pull_up_ohm, 0.0, args.sensors.or(counted).unwrap_or_default());
-    let base = of_rig.unwrap_or(plan);
-    Ok(Numbers {
+    let supply_v = known("--supply", args.supply, |filed| filed.supply_v)?;
+    let pull_up_ohm = args.pull_up.or(filed.and_then(|filed| filed.pull_up_ohm));
+    let cable_m = known("--cable", args.cable, |filed| filed.cable_m)?;
+    let counted = |filed: &Filed| (filed.sensors > 0).then_some(filed.sensors.into());
+    known("--sensors", args.sensors.map(f64::from), counted)?;
+    let sensors = args.sensors.or(filed.map(|filed| filed.sensors)).unwrap_or_default();
+    let plan = Numbers::plan(supply_v, pull_up_ohm.unwrap_or(USUAL_OHM.into()), cable_m, sensors);
+    let pf_per_m = args.per_metre.or(filed.and_then(|filed| filed.pf_per_m)).unwrap_or(plan.pf_per_m);
+    let numbers = Numbers {
         cable_pf: cable_m * pf_per_m + MASTER_PF,
         pf_per_m,
-        power: match args.power {
-            Some(Power::Local) => Supply::Local,
-            Some(Power::Parasite) => Supply::Parasite,
-            None => base.power,
+        parasites: match args.power {
+            Some(Power::Local) => 0,
+            Some(Power::Parasite) => sensors,
+            None => filed.map_or(0, |filed| filed.parasites_among(sensors)),
         },
-        strong_pull_up_ohm: args.strong_pull_up.map_or(base.strong_pull_up_ohm, Strong::ohm),
+        strong_pull_up: args.strong_pull_up.or(filed.map(|filed| filed.strong_pull_up)).unwrap_or(plan.strong_pull_up),
         threshold_v: supply_v * args.threshold.unwrap_or(THRESHOLD_SHARE),
-        timing: args.timing.map_or_else(|| rig.map_or(base.timing, |rig| rig.timing), Into::into),
-        recovery_us: base.recovery_us,
+        timing: match (args.timing, filed) {
+            (Some(_), Some(Filed { timing: SlotTiming::Uart, .. })) => {
+                return Err("--timing is not for a serial adapter: its slots have the times of its rates".into());
+            }
+            (Some(timing), _) => timing.into(),
+            (None, filed) => filed.map_or(plan.timing, |filed| filed.timing),
+        },
+        recovery_us: filed.map_or(plan.recovery_us, |filed| filed.recovery_us),
         ..plan
-    })
+    };
+    Ok(if pull_up_ohm.is_some() { LineStudy::of_plan(numbers) } else { LineStudy::of_plan_without_pull_up(numbers) })
 }
 
 fn measured(console: &mut Console, args: &LineArgs) -> Exit {
@@ -112,19 +114,11 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
 /// What no measurement tells: as typed, else as the rig's file says of its own parts. Cable and timing of the model behind a
 /// virtual line are not among it: those are measured.
 fn told(args: &LineArgs, rig: &Rig) -> Told {
-    let line = rig.virtual_line();
+    let filed = Filed::of(rig);
     Told {
-        supply_v: args.supply.or_else(|| Some(f64::from(line?.supply_mv) / 1e3)),
-        pull_up_ohm: args.pull_up.or_else(|| line?.pull_up_ohm.map(f64::from)),
-        strong_pull_up: match (args.strong_pull_up, &rig.kind) {
-            (Some(Strong::Ohm(ohm)), _) => StrongPullUp::Ohm(ohm),
-            (Some(Strong::None), _) => StrongPullUp::None,
-            (None, RigKind::Bridge(bridge)) if bridge.strong_pull_up => StrongPullUp::Unsaid,
-            (None, _) => match line.and_then(|line| line.strong_pull_up_ohm) {
-                Some(ohm) => StrongPullUp::Ohm(ohm.into()),
-                None => StrongPullUp::None,
-            },
-        },
+        supply_v: args.supply.or(filed.supply_v),
+        pull_up_ohm: args.pull_up.or(filed.pull_up_ohm),
+        strong_pull_up: args.strong_pull_up.unwrap_or(filed.strong_pull_up),
         threshold: args.threshold.map_or(Threshold::Assumed, Threshold::Told),
         pf_per_m: args.per_metre.unwrap_or(USUAL_PF_PER_M),
         error_limit_ppm: args.error_limit,

@@ -154,7 +154,7 @@ fn weak_pull_up(line: &VirtualLine, ohm: u32, numbers: &Numbers) -> String {
             "pull-up too weak for these sensors: {} of them draw {} uA each, which leaves {} V of {} behind {}: {}",
             numbers.sensors,
             three(INPUT_UA),
-            three((circuit.idle_v().max(0.0) * 10.0).floor() / 10.0),
+            three((circuit.idle_v() * 10.0).floor() / 10.0),
             volts(line),
             resistance(ohm),
             advice(numbers)
@@ -163,7 +163,7 @@ fn weak_pull_up(line: &VirtualLine, ohm: u32, numbers: &Numbers) -> String {
     format!(
         "pull-up too weak for this cable: {}, and the line must be high {} us after a reset pulse: {}",
         time_constant(line, ohm, numbers),
-        thousandths(numbers.driver_timing().rise_check_ns),
+        three(numbers.times().rise_check_us.unwrap_or_default()),
         advice(numbers)
     )
 }

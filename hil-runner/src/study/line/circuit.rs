@@ -21,10 +21,16 @@ impl Circuit {
         self.pull_up_ohm * self.picofarad * 1e-6
     }
 
-    /// Where the line ends: the sensors' current leaves that much of the supply.
+    /// Where the line ends: the sensors' current leaves that much of the supply, and at 0 V they draw none.
     #[must_use]
     pub fn idle_v(&self) -> f64 {
-        self.supply_v - self.pull_up_ohm * self.load_ua * 1e-6
+        (self.supply_v - self.drop_v()).max(0.0)
+    }
+
+    /// What the sensors' current would take of the supply, all of it and more included.
+    #[must_use]
+    pub fn drop_v(&self) -> f64 {
+        self.pull_up_ohm * self.load_ua * 1e-6
     }
 
     /// From 0 V to `volts`: t = RC ln(V / (V - volts)), where V is what the line rises to. None: it never gets there.
@@ -37,10 +43,4 @@ impl Circuit {
 /// How many time constants a rise from 0 V to `volts` takes on a line that ends at `idle_v`. None: it never gets there.
 pub(super) fn time_constants(idle_v: f64, volts: f64) -> Option<f64> {
     (idle_v > volts).then(|| (idle_v / (idle_v - volts)).ln())
-}
-
-/// The capacitance that an unloaded line may have to rise to `volts` within a time. None: it never gets there.
-#[must_use]
-pub fn picofarads_within(us: f64, supply_v: f64, pull_up_ohm: f64, volts: f64) -> Option<f64> {
-    time_constants(supply_v, volts).map(|number| us / (number * pull_up_ohm * 1e-6))
 }

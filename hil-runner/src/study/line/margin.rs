@@ -7,6 +7,8 @@ use serde::Serialize;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum LineParameter {
+    /// The supply, between the limits of the sensors.
+    Supply,
     /// The level of the line at rest over what sensors and master take for high.
     IdleLevel,
     /// The rise after a reset pulse before the driver looks whether the line is up.
@@ -33,7 +35,8 @@ pub enum LineParameter {
 
 impl LineParameter {
     /// Those that are computed, in the order of reports.
-    pub const COMPUTED: [Self; 9] = [
+    pub const COMPUTED: [Self; 10] = [
+        Self::Supply,
         Self::IdleLevel,
         Self::RiseCheck,
         Self::ReadSample,
@@ -53,6 +56,7 @@ impl LineParameter {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
+            Self::Supply => "supply",
             Self::IdleLevel => "idle level",
             Self::RiseCheck => "rise after a reset",
             Self::ReadSample => "rise before the read sample",
@@ -71,13 +75,14 @@ impl LineParameter {
     #[must_use]
     pub const fn against(self) -> &'static str {
         match self {
+            Self::Supply => "VDD, VPU",
             Self::IdleLevel => "VIH, master's threshold",
             Self::RiseCheck => "driver's look, master's threshold",
-            Self::ReadSample => "driver's look, high level",
+            Self::ReadSample => "driver's look, master's threshold",
             Self::ReadValid => "tRDV",
             Self::WriteOne => "sensor's sample from 15 us on, VIH",
             Self::Recovery => "driver's slot, VIH, tREC",
-            Self::Presence => "tRSTH of the driver",
+            Self::Presence => "driver's last look of a reset",
             Self::PresenceDelay => "15 to 60 us",
             Self::PresenceWidth => "60 to 240 us, overlaid",
             Self::LowLevel => "IL",
@@ -89,7 +94,7 @@ impl LineParameter {
     #[must_use]
     pub const fn unit(self) -> MarginUnit {
         match self {
-            Self::IdleLevel | Self::ParasitePower => MarginUnit::Volt,
+            Self::Supply | Self::IdleLevel | Self::ParasitePower => MarginUnit::Volt,
             Self::LowLevel => MarginUnit::Milliampere,
             Self::RiseCheck
             | Self::ReadSample

@@ -4,27 +4,19 @@ use slotwise::thermometer::Supply;
 
 use super::circuit::time_constants;
 use super::figures::{
-    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, SINK_MA, WORKING_MA,
-    WORKING_V, WRITE_SAMPLE_US,
+    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, SINK_MA, SUPPLY_MV,
+    WORKING_MA, WORKING_V, WRITE_SAMPLE_US,
 };
 use super::margin::{Basis, LineParameter, Margin};
-use super::numbers::Numbers;
+use super::numbers::{Numbers, StrongPullUp};
 use crate::record::units::{ohms, three};
 
-const DRIVER: &str = "the driver's timing set";
-
-/// Nanoseconds of a timing set in microseconds.
-pub(super) fn us(ns: u32) -> f64 {
-    f64::from(ns) / 1e3
-}
-
-/// All margins that numbers tell. That of parasite power only where it is used.
+/// All margins that mean something on such a line.
 #[must_use]
 pub fn computed(numbers: &Numbers) -> Vec<Margin> {
-    let asked = LineParameter::COMPUTED
+    LineParameter::COMPUTED
         .into_iter()
-        .filter(|parameter| *parameter != LineParameter::ParasitePower || numbers.power == Supply::Parasite);
-    asked
+        .filter(|parameter| applies(*parameter, numbers))
         .map(|parameter| {
             let (formula, source) = text(parameter, numbers);
             let margin = value(parameter, numbers);
@@ -32,7 +24,7 @@ pub fn computed(numbers: &Numbers) -> Vec<Margin> {
             let formula = match margin {
                 Some(margin) => format!("{formula} = {} {}", three(margin), unit.symbol()),
                 None => {
-                    format!("the line ends at {} V and never gets there", three(numbers.circuit().idle_v().max(0.0)))
+                    format!("the line ends at {} V and never gets there", three(numbers.circuit().idle_v()))
                 }
             };
             Margin { parameter, basis: Basis::Computed, margin, unit, grain: 0.0, formula, source }
@@ -40,26 +32,55 @@ pub fn computed(numbers: &Numbers) -> Vec<Margin> {
         .collect()
 }
 
+/// Whether a limit means something on such a line, and numbers tell of it.
+#[must_use]
+pub fn applies(parameter: LineParameter, numbers: &Numbers) -> bool {
+    match parameter {
+        LineParameter::RiseCheck => numbers.times().rise_check_us.is_some(),
+        LineParameter::ParasitePower => {
+            numbers.power() == Supply::Parasite && numbers.strong_pull_up != StrongPullUp::Unsaid
+        }
+        LineParameter::PresenceDelay | LineParameter::PresenceWidth => false,
+        LineParameter::Supply
+        | LineParameter::IdleLevel
+        | LineParameter::ReadSample
+        | LineParameter::ReadValid
+        | LineParameter::WriteOne
+        | LineParameter::Recovery
+        | LineParameter::Presence
+        | LineParameter::LowLevel => true,
+    }
+}
+
+/// The limits of the supply, in volts.
+fn supply_limits_v() -> (f64, f64) {
+    let (least_mv, most_mv) = SUPPLY_MV;
+    (least_mv as f64 / 1e3, most_mv as f64 / 1e3)
+}
+
 /// One margin in its unit. None: the line never gets there, or numbers do not tell it.
 #[must_use]
 pub fn value(parameter: LineParameter, numbers: &Numbers) -> Option<f64> {
-    let (circuit, timing) = (numbers.circuit(), numbers.driver_timing());
+    let (circuit, times) = (numbers.circuit(), numbers.times());
     let to_sensors_us = || circuit.rise_us(numbers.high_v());
     let to_master_us = || circuit.rise_us(numbers.threshold_v);
+    let (least_v, most_v) = supply_limits_v();
     Some(match parameter {
+        LineParameter::Supply => (numbers.supply_v - least_v).min(most_v - numbers.supply_v),
         LineParameter::IdleLevel => circuit.idle_v() - wanted_v(numbers),
-        LineParameter::RiseCheck => us(timing.rise_check_ns) - to_master_us()?,
-        LineParameter::ReadSample => us(timing.sample_ns) - us(timing.start_low_ns) - to_sensors_us()?,
-        LineParameter::ReadValid => READ_VALID_US - us(timing.sample_ns),
-        LineParameter::WriteOne => WRITE_SAMPLE_US - us(timing.start_low_ns) - to_sensors_us()?,
-        LineParameter::Recovery => {
-            us(timing.slot_ns) - us(timing.write_zero_low_ns) - to_sensors_us()? - numbers.recovery_us
-        }
+        LineParameter::RiseCheck => times.rise_check_us? - to_master_us()?,
+        // It is the master that looks.
+        LineParameter::ReadSample => times.sample_us - times.start_low_us - to_master_us()?,
+        LineParameter::ReadValid => READ_VALID_US - times.sample_us,
+        LineParameter::WriteOne => WRITE_SAMPLE_US - times.start_low_us - to_sensors_us()?,
+        LineParameter::Recovery => times.slot_us - times.write_zero_low_us - to_sensors_us()? - numbers.recovery_us,
         LineParameter::Presence => {
-            us(timing.reset_high_ns) - (to_sensors_us()? + PRESENCE_DELAY_US.1 + PRESENCE_WIDTH_US.1 + to_master_us()?)
+            times.reset_high_us - (to_sensors_us()? + PRESENCE_DELAY_US.1 + PRESENCE_WIDTH_US.1 + to_master_us()?)
         }
         LineParameter::LowLevel => SINK_MA - sink_ma(numbers),
-        LineParameter::ParasitePower => numbers.supply_v - WORKING_MA * 1e-3 * numbers.working_ohm() - WORKING_V,
+        LineParameter::ParasitePower => {
+            numbers.supply_v - WORKING_MA * 1e-3 * (numbers.working_ohm() + numbers.loop_ohm()) - WORKING_V
+        }
         LineParameter::PresenceDelay | LineParameter::PresenceWidth => return None,
     })
 }
@@ -75,52 +96,54 @@ fn sink_ma(numbers: &Numbers) -> f64 {
 
 /// The formula with its numbers, and where its limit stands.
 fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
-    let (circuit, timing) = (numbers.circuit(), numbers.driver_timing());
-    let from_driver = |rest: &str| format!("{DRIVER}; {rest}");
+    let (circuit, times) = (numbers.circuit(), numbers.times());
+    let from_driver = |rest: &str| format!("{}; {rest}", numbers.timing.source());
     let rise = |volts: f64| rise_text(circuit.time_constant_us(), circuit.idle_v(), volts);
+    let (least_v, most_v) = supply_limits_v();
     match parameter {
-        LineParameter::IdleLevel => (
-            format!(
-                "{} V - {} x {} uA x {} - {} V",
+        LineParameter::Supply => {
+            let supply_v = numbers.supply_v;
+            let formula = if supply_v - least_v < most_v - supply_v {
+                format!("{} V - {} V", three(supply_v), three(least_v))
+            } else {
+                format!("{} V - {} V", three(most_v), three(supply_v))
+            };
+            (formula, format!("{DC}, VDD and VPU, 3.0 to 5.5 V"))
+        }
+        LineParameter::IdleLevel => {
+            let beyond = if circuit.drop_v() > circuit.supply_v { ", not below 0 V" } else { "" };
+            let formula = format!(
+                "[{} V - {} x {} uA x {}{beyond} = {} V] - {} V",
                 three(numbers.supply_v),
                 numbers.sensors,
                 three(INPUT_UA),
                 ohms(numbers.pull_up_ohm),
+                three(circuit.idle_v()),
                 three(wanted_v(numbers))
-            ),
-            format!("{DC}, input current (typical) and VIH; the master's threshold"),
-        ),
+            );
+            (formula, format!("{DC}, input current (typical) and VIH; the master's threshold"))
+        }
         LineParameter::RiseCheck => (
-            format!("{} us - {}", three(us(timing.rise_check_ns)), rise(numbers.threshold_v)),
+            format!("{} us - {}", three(times.rise_check_us.unwrap_or_default()), rise(numbers.threshold_v)),
             from_driver("a slower line it refuses; the master's threshold"),
         ),
         LineParameter::ReadSample => (
-            format!(
-                "{} us - {} us - {}",
-                three(us(timing.sample_ns)),
-                three(us(timing.start_low_ns)),
-                rise(numbers.high_v())
-            ),
-            from_driver(&format!("{DC}, VIH")),
+            format!("{} us - {} us - {}", three(times.sample_us), three(times.start_low_us), rise(numbers.threshold_v)),
+            from_driver("the master's threshold"),
         ),
         LineParameter::ReadValid => (
-            format!("{} us - {} us", three(READ_VALID_US), three(us(timing.sample_ns))),
+            format!("{} us - {} us", three(READ_VALID_US), three(times.sample_us)),
             from_driver(&format!("{AC}, tRDV")),
         ),
         LineParameter::WriteOne => (
-            format!(
-                "{} us - {} us - {}",
-                three(WRITE_SAMPLE_US),
-                three(us(timing.start_low_ns)),
-                rise(numbers.high_v())
-            ),
+            format!("{} us - {} us - {}", three(WRITE_SAMPLE_US), three(times.start_low_us), rise(numbers.high_v())),
             from_driver(&format!("DS18B20 datasheet (7/19), Write Time Slots and Figure 16; {DC}, VIH")),
         ),
         LineParameter::Recovery => (
             format!(
                 "{} us - {} us - {} - {} us",
-                three(us(timing.slot_ns)),
-                three(us(timing.write_zero_low_ns)),
+                three(times.slot_us),
+                three(times.write_zero_low_us),
                 rise(numbers.high_v()),
                 three(numbers.recovery_us)
             ),
@@ -129,7 +152,7 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
         LineParameter::Presence => (
             format!(
                 "{} us - ({} + {} us + {} us + {})",
-                three(us(timing.reset_high_ns)),
+                three(times.reset_high_us),
                 rise(numbers.high_v()),
                 three(PRESENCE_DELAY_US.1),
                 three(PRESENCE_WIDTH_US.1),
@@ -149,13 +172,14 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
         ),
         LineParameter::ParasitePower => (
             format!(
-                "{} V - {} mA x {} - {} V",
+                "{} V - {} mA x ({} + {}) - {} V",
                 three(numbers.supply_v),
                 three(WORKING_MA),
                 ohms(numbers.working_ohm()),
+                ohms(numbers.loop_ohm()),
                 three(WORKING_V)
             ),
-            format!("{DC}, active current and VPU; one sensor at a time"),
+            format!("{DC}, active current and VPU; one sensor at a time, at the far end of the cable"),
         ),
         LineParameter::PresenceDelay | LineParameter::PresenceWidth => (String::new(), String::new()),
     }

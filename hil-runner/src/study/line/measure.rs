@@ -70,9 +70,10 @@ pub fn measure_line(
     listener: &mut dyn FnMut(LineStage),
 ) -> Result<LineSeen, LineStop> {
     let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new() };
+    // What was seen before this is of somebody else's requests. Edges can be taken only once, at the end.
     let _ = bench.take_line();
     listener(LineStage::Searches(order.searches));
-    let (failed, failure) = look.search(bench)?;
+    let lost = look.search(bench)?;
     look.power(bench)?;
     listener(LineStage::Reads { sensors: look.found().len(), reads: order.reads });
     look.read(bench)?;
@@ -80,7 +81,7 @@ pub fn measure_line(
         let sample = edges.parameters.into_iter().find(|one| one.parameter == Parameter::ReadSample)?.seen?;
         Some(Pulse { count: sample.count, least_ns: sample.least_ns, most_ns: sample.most_ns })
     });
-    Ok(LineSeen { searches_failed: failed, search_failure: failure, read_sample_ns, ..look.seen() })
+    Ok(look.seen(lost, read_sample_ns))
 }
 
 /// Whether nothing can be said about anybody any more. A line that failed once and goes on is what is being measured here.
@@ -189,7 +190,7 @@ impl Look<'_> {
         Ok(())
     }
 
-    fn seen(self) -> LineSeen {
+    fn seen(self, (searches_failed, search_failure): (u32, Option<String>), read_sample_ns: Option<Pulse>) -> LineSeen {
         let Self { order, line, sensors } = self;
         let inventory = &order.rig.inventory;
         let place = |rom: RomCode| inventory.iter().position(|sensor| sensor.rom == rom).unwrap_or(usize::MAX);
@@ -206,15 +207,15 @@ impl Look<'_> {
         };
         LineSeen {
             searches: order.searches,
-            searches_failed: 0,
-            search_failure: None,
+            searches_failed,
+            search_failure,
             reads_each: order.reads,
             resets: line.resets,
             rise_ns: line.rise_ns,
             presence_delay_ns: line.presence_delay_ns,
             presence_width_ns: line.presence_width_ns,
             grain_ns: line.grain_ns,
-            read_sample_ns: None,
+            read_sample_ns,
             estimates: line.rise_ns.and_then(|rise_ns| Estimates::of(rise_ns, line.grain_ns, known)),
             error_rate: ErrorRate::of(errors, reads),
             sensors,

@@ -8,7 +8,9 @@ use super::*;
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::ideal::{IdealBench, rig, rom};
 use crate::bench::{Bench, Outside, Tracing, Trouble, open};
-use crate::rig::{BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, TimingSet, VirtualLine, built_in_rig};
+use crate::rig::{
+    BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, SerialRig, TimingSet, VirtualLine, built_in_rig,
+};
 use crate::run::Stop;
 use crate::scenario::{FailureKind, Fault};
 
@@ -93,7 +95,7 @@ fn what_is_measured_is_what_the_line_was_made_with() {
         assert!((cable_m.best - f64::from(metres)).abs() < 0.05 * f64::from(metres) + 0.5, "{metres} m: {cable_m:?}");
         assert!(cable_m.most >= f64::from(metres), "{metres} m: {cable_m:?}");
         let plan =
-            Numbers { timing: TimingSet::LongLine, ..Numbers::plan(volts, ohms, f64::from(metres), sensors.into()) };
+            Numbers { timing: SlotTiming::LongLine, ..Numbers::plan(volts, ohms, f64::from(metres), sensors.into()) };
         let planned_us = plan.circuit().rise_us(plan.threshold_v).unwrap();
         let rise_us = f64::from(seen.rise_ns.unwrap().most) / 1e3;
         assert!(
@@ -101,6 +103,34 @@ fn what_is_measured_is_what_the_line_was_made_with() {
             "{ohm} ohm, {metres} m: {rise_us} us, planned {planned_us} us"
         );
         assert!(study.unsound.is_empty(), "{ohm} ohm, {metres} m: {:?}", study.unsound);
+    }
+}
+
+/// In a read slot the master looks at the line, so what the sensors take for high is no matter; at 5 V the two are far apart (2.2 V and
+/// 70 %, 3.5 V), and on parasite power at 3.3 V as well (3.0 V and 2.31 V).
+#[test]
+fn plan_and_measurement_agree_whatever_sensors_take_for_high() {
+    for (supply_mv, metres, supply) in
+        [(5_000, 35, Supply::Local), (3_300, 20, Supply::Local), (3_300, 12, Supply::Parasite)]
+    {
+        let mut rig = long_rig(2, metres, |line| {
+            (line.supply_mv, line.strong_pull_up_ohm) = (supply_mv, Some(10));
+        });
+        rig.inventory.iter_mut().for_each(|sensor| sensor.supply = supply);
+        let strong_pull_up = StrongPullUp::Ohm(10.0);
+        let told = Told { supply_v: Some(f64::from(supply_mv) / 1e3), strong_pull_up, ..TOLD };
+        let seen = study_of(opened(&rig).as_mut(), &rig, &told);
+        let plan = LineStudy::of_plan(Numbers::of_rig(&rig).unwrap());
+        for parameter in [LineParameter::ReadSample, LineParameter::RiseCheck, LineParameter::WriteOne] {
+            let of = |study: &LineStudy| {
+                let margin = study.margins.iter().find(|margin| margin.parameter == parameter).unwrap();
+                (margin.margin.unwrap(), margin.is_kept())
+            };
+            let ((seen_us, seen_kept), (planned_us, planned_kept)) = (of(&seen), of(&plan));
+            // The rise is up to 4 % off, see above; it takes at most 13 us here.
+            assert!((seen_us - planned_us).abs() < 0.04 * 13.0, "{supply_mv} {parameter:?}: {seen_us}, {planned_us}");
+            assert_eq!(seen_kept, planned_kept, "{supply_mv} {parameter:?}");
+        }
     }
 }
 
@@ -128,7 +158,7 @@ fn the_room_that_is_planned_is_true_on_the_line() {
         (4_700, 3_300, 3, TimingSet::Recommended),
     ] {
         let plan = Numbers::plan(f64::from(supply_mv) / 1e3, f64::from(ohm), 0.0, sensors.into());
-        let advice = LineAdvice::of(&Numbers { timing, ..plan });
+        let advice = LineAdvice::of(&Numbers { timing: timing.into(), ..plan });
         let refused_m = |room: &&Room| room.parameter == LineParameter::RiseCheck;
         let most_m = advice.room.iter().find(refused_m).and_then(|room| room.cable_more_m).unwrap();
         let search = |metres: f64| {
@@ -240,7 +270,11 @@ fn one_sensor_on_parasite_power_makes_the_line_one() {
     assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
     let without = with_told(&Told { strong_pull_up: StrongPullUp::None, ..told });
-    assert_eq!(without.unsound, ["parasite power: 1.3 V beyond its limit"]);
+    let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work";
+    assert_eq!(without.unsound, [refused, "parasite power: 1.3 V beyond its limit"]);
+    // It refuses them whether or not anybody says what they are powered by.
+    let untold = with_told(&Told { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..told });
+    assert_eq!(untold.unsound, [refused]);
     // One that is there, and of which nobody says more, is neither.
     let unsaid = with_told(&Told { strong_pull_up: StrongPullUp::Unsaid, ..told });
     assert!(!has_margin(&unsaid, LineParameter::ParasitePower) && unsaid.unsound.is_empty(), "{:?}", unsaid.unsound);
@@ -277,6 +311,28 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
     let estimates = seen.seen.as_ref().unwrap().estimates.as_ref().unwrap();
     assert_eq!((estimates.picofarad.as_ref(), estimates.cable_m.as_ref(), seen.numbers), (None, None, None));
     assert!(has_margin(&seen, LineParameter::RiseCheck) && !has_margin(&seen, LineParameter::LowLevel));
+}
+
+/// A serial adapter sees no rise. What is told decides over levels and currents all the same, and the times are those of its bytes.
+#[test]
+fn a_serial_adapter_is_judged_by_what_is_told() {
+    let serial = SerialRig { port: "/dev/null".into(), strong_pull_up: None, reference: ReferenceSource::None };
+    let real = Rig { kind: RigKind::Serial(serial), ..rig(2) };
+    let of = |told: &Told| study_of(&mut IdealBench::new(&real), &real, told);
+    let sound = of(&TOLD);
+    assert_eq!(sound.unsound, [""; 0]);
+    let known: Vec<LineParameter> = sound.margins.iter().map(|margin| margin.parameter).collect();
+    let levels = [LineParameter::ReadValid, LineParameter::Supply, LineParameter::IdleLevel, LineParameter::LowLevel];
+    assert_eq!(known, levels);
+    // 15 us - 13.02 us.
+    assert!((sound.margins[0].margin.unwrap() - 1.979).abs() < 1e-3, "{:?}", sound.margins[0]);
+    assert!(sound.margins[0].source.contains("serial adapter"), "{:?}", sound.margins[0]);
+    assert_eq!((sound.numbers, sound.advice.as_ref()), (None, None));
+    // (3.3 - 0.4) V / 100 ohm = 29 mA.
+    let strong = of(&Told { pull_up_ohm: Some(100.0), ..TOLD });
+    assert_eq!(strong.unsound, ["low level: 25 mA beyond its limit"]);
+    let low = of(&Told { supply_v: Some(2.8), pull_up_ohm: None, ..TOLD });
+    assert_eq!(low.unsound, ["supply: 0.2 V beyond its limit"]);
 }
 
 #[test]

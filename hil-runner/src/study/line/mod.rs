@@ -8,13 +8,18 @@ mod cable;
 mod circuit;
 mod error_rate;
 pub mod figures;
+mod filed;
+mod findings;
 mod margin;
 mod margins;
 mod measure;
+mod measured;
 mod model;
 mod numbers;
 mod pull_up;
+mod remedy;
 mod seen;
+mod slots;
 
 #[cfg(test)]
 mod corner_tests;
@@ -22,15 +27,21 @@ mod corner_tests;
 mod measure_tests;
 #[cfg(test)]
 mod plan_tests;
+#[cfg(test)]
+mod rule_tests;
 
 pub use advice::{LineAdvice, ParasiteAdvice, PullUpAdvice, Room};
 pub use cable::{Estimate, Estimates, Threshold};
-pub use circuit::{Circuit, picofarads_within};
+pub use circuit::Circuit;
 pub use error_rate::ErrorRate;
+pub use filed::Filed;
+pub use findings::NotKnown;
 pub use margin::{Basis, LineParameter, Margin, MarginUnit};
 pub use margins::{computed, value};
 pub use measure::{LineOrder, LineStage, LineStop, measure_line};
-pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, NotKnown, StrongPullUp, Told};
-pub use numbers::{Numbers, driver_timing};
-pub use pull_up::{E24, bought};
+pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, Told};
+pub use numbers::{Numbers, StrongPullUp};
+pub use pull_up::bought;
+pub use remedy::Remedy;
 pub use seen::{LineSeen, Pulse, SensorSeen};
+pub use slots::{SlotTimes, SlotTiming};

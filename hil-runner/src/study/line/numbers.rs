@@ -2,18 +2,35 @@
 
 use schemars::JsonSchema;
 use serde::Serialize;
-use slotwise::line::Timing;
-use slotwise::thermometer::{Family, Supply};
+use slotwise::thermometer::Supply;
 
 use super::circuit::Circuit;
 use super::figures::{
-    HIGH_LOCAL_V, HIGH_PARASITE_V, INPUT_PF, INPUT_UA, MASTER_PF, RECOVERY_DS28EA00_US, RECOVERY_US, THRESHOLD_SHARE,
+    HIGH_LOCAL_V, HIGH_PARASITE_V, INPUT_PF, INPUT_UA, LOOP_OHM_PER_M, MASTER_PF, RECOVERY_US, THRESHOLD_SHARE,
     USUAL_PF_PER_M,
 };
 use super::margin::{LineParameter, is_kept};
-use super::margins::value;
-use crate::record::notation;
-use crate::rig::{Rig, TimingSet, VirtualLine};
+use super::margins::{applies, value};
+use super::slots::{SlotTimes, SlotTiming};
+
+/// What is known of the switch that ties the line to the supply while sensors on parasite power work.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum StrongPullUp {
+    /// There is none.
+    None,
+    /// There is one of so many ohms.
+    Ohm(f64),
+    /// There is one, and nobody says of how many ohms.
+    Unsaid,
+}
+
+impl StrongPullUp {
+    /// That of a rig whose file says no more than whether there is one.
+    pub(super) const fn unsaid_if(is_there: bool) -> Self {
+        if is_there { Self::Unsaid } else { Self::None }
+    }
+}
 
 /// A line in numbers.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
@@ -28,15 +45,14 @@ pub struct Numbers {
     pub pf_per_m: f64,
     /// How many sensors.
     pub sensors: u32,
-    /// Parasite, if one of them is.
-    #[schemars(with = "notation::SupplyForm")]
-    pub power: Supply,
-    /// Resistance of the switch that ties the line to the supply while sensors on parasite power work; none if there is none.
-    pub strong_pull_up_ohm: Option<f64>,
+    /// How many of them are on parasite power.
+    pub parasites: u32,
+    /// The strong pull-up.
+    pub strong_pull_up: StrongPullUp,
     /// Where the master's input sees a rising line as high.
     pub threshold_v: f64,
-    /// Timing set of the driver.
-    pub timing: TimingSet,
+    /// How the bus master makes its slots.
+    pub timing: SlotTiming,
     /// tREC that the sensors ask for.
     pub recovery_us: f64,
 }
@@ -51,10 +67,10 @@ impl Numbers {
             cable_pf: cable_m * USUAL_PF_PER_M + MASTER_PF,
             pf_per_m: USUAL_PF_PER_M,
             sensors,
-            power: Supply::Local,
-            strong_pull_up_ohm: None,
+            parasites: 0,
+            strong_pull_up: StrongPullUp::None,
             threshold_v: supply_v * THRESHOLD_SHARE,
-            timing: TimingSet::Recommended,
+            timing: SlotTiming::Recommended,
             recovery_us: RECOVERY_US,
         }
     }
@@ -71,75 +87,51 @@ impl Numbers {
         }
     }
 
+    /// How the line as a whole is powered: on parasite power if one of its sensors is.
+    #[must_use]
+    pub const fn power(&self) -> Supply {
+        if self.parasites > 0 { Supply::Parasite } else { Supply::Local }
+    }
+
     /// Where a sensor sees the line as high, at the latest.
     #[must_use]
     pub const fn high_v(&self) -> f64 {
-        match self.power {
+        match self.power() {
             Supply::Local => HIGH_LOCAL_V,
             Supply::Parasite => HIGH_PARASITE_V,
         }
     }
 
+    /// Length of the cable, as far as its capacitance tells it.
+    #[must_use]
+    pub fn cable_m(&self) -> f64 {
+        if self.pf_per_m > 0.0 { (self.cable_pf - MASTER_PF).max(0.0) / self.pf_per_m } else { 0.0 }
+    }
+
+    /// Resistance of both wires of the cable, from end to end.
+    #[must_use]
+    pub fn loop_ohm(&self) -> f64 {
+        self.cable_m() * LOOP_OHM_PER_M
+    }
+
     /// Pull-up and strong pull-up together while sensors work.
     #[must_use]
     pub fn working_ohm(&self) -> f64 {
-        self.strong_pull_up_ohm
-            .map_or(self.pull_up_ohm, |strong_ohm| self.pull_up_ohm * strong_ohm / (self.pull_up_ohm + strong_ohm))
+        match self.strong_pull_up {
+            StrongPullUp::Ohm(strong_ohm) => self.pull_up_ohm * strong_ohm / (self.pull_up_ohm + strong_ohm),
+            StrongPullUp::None | StrongPullUp::Unsaid => self.pull_up_ohm,
+        }
     }
 
-    /// Whether a limit is kept that numbers tell of.
+    /// Whether a limit is kept that numbers tell of. One that means nothing on such a line is.
     #[must_use]
     pub fn keeps(&self, parameter: LineParameter) -> bool {
-        value(parameter, self).is_some_and(is_kept)
+        !applies(parameter, self) || value(parameter, self).is_some_and(is_kept)
     }
 
-    /// When the driver makes its edges.
+    /// When the bus master makes its edges.
     #[must_use]
-    pub const fn driver_timing(&self) -> Timing {
-        driver_timing(self.timing)
-    }
-}
-
-/// The timing set of this name.
-#[must_use]
-pub const fn driver_timing(set: TimingSet) -> Timing {
-    match set {
-        TimingSet::Recommended => Timing::RECOMMENDED,
-        TimingSet::LongLine => Timing::LONG_LINE,
-    }
-}
-
-/// tREC that these parts ask for.
-pub(super) fn recovery_us(parts: impl IntoIterator<Item = Family>) -> f64 {
-    let of = |part| if part == Family::Ds28ea00 { RECOVERY_DS28EA00_US } else { RECOVERY_US };
-    parts.into_iter().map(of).fold(RECOVERY_US, f64::max)
-}
-
-impl Numbers {
-    /// The line of a rig in virtual time, as its file has it. None for a real one, and for one without a pull-up.
-    #[must_use]
-    pub fn of_rig(rig: &Rig) -> Option<Self> {
-        let line = rig.virtual_line()?;
-        Some(Self::of_line(rig, line, line.pull_up_ohm?))
-    }
-
-    /// The line of a rig in virtual time, with this pull-up.
-    #[must_use]
-    pub fn of_line(rig: &Rig, line: &VirtualLine, pull_up_ohm: u32) -> Self {
-        let (supply_v, pf_per_m) = (f64::from(line.supply_mv) / 1e3, f64::from(line.cable_pf_per_m));
-        let on_line = rig.inventory.iter().filter(|sensor| sensor.behaviour.connected);
-        let twins = on_line.clone().filter(|sensor| sensor.behaviour.twin.is_some()).count();
-        let is_parasite = on_line.clone().any(|sensor| sensor.supply == Supply::Parasite);
-        let plan = Self::plan(supply_v, f64::from(pull_up_ohm), 0.0, 0);
-        Self {
-            cable_pf: f64::from(line.cable_mm) / 1e3 * pf_per_m + MASTER_PF,
-            pf_per_m,
-            sensors: u32::try_from(on_line.clone().count() + twins).unwrap_or(u32::MAX),
-            power: if is_parasite { Supply::Parasite } else { Supply::Local },
-            strong_pull_up_ohm: line.strong_pull_up_ohm.map(f64::from),
-            timing: rig.timing,
-            recovery_us: recovery_us(on_line.map(|sensor| sensor.part)),
-            ..plan
-        }
+    pub fn times(&self) -> SlotTimes {
+        self.timing.times()
     }
 }

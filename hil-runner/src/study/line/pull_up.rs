@@ -2,9 +2,8 @@
 
 /// The series E24, in tenths of its decade (IEC 60063, from memory).
 ///
-/// It is the series of resistors that are off by up to 5 % (the same).
-pub const E24: [u32; 24] =
-    [10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91];
+/// It is the series of resistors that are off by up to 5 % (IEC 60063, from memory).
+const E24: [u32; 24] = [10, 11, 12, 13, 15, 16, 18, 20, 22, 24, 27, 30, 33, 36, 39, 43, 47, 51, 56, 62, 68, 75, 82, 91];
 
 /// How far off such a resistor may be.
 const TOLERANCE: f64 = 0.05;

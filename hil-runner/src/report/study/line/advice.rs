@@ -1,27 +1,32 @@
 //! What is advised, with formula and source.
 
-use slotwise::thermometer::Supply;
-
-use super::{grid, heading, note};
+use super::{column, grid, heading, note};
+use crate::input::words::or;
 use crate::record::units::{count, ohms, three};
 use crate::report::{Look, nothing};
-use crate::study::line::figures::{DC, USUAL_OHM};
-use crate::study::line::{LineAdvice, Numbers, ParasiteAdvice, PullUpAdvice};
+use crate::study::line::figures::{DC, LOOP_OHM_PER_M, USUAL_OHM};
+use crate::study::line::{LineAdvice, LineStudy, Numbers, ParasiteAdvice, PullUpAdvice, Remedy, SlotTiming};
 
-pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
+pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "pull-up").into();
-    told.extend(pull_up(&advice.pull_up, numbers).iter().map(|text| note(look, text)));
+    told.extend(pull_up(&advice.pull_up, numbers, study).iter().map(|text| note(look, text)));
     told.extend(heading(look, &format!("room, with the pull-up of {}", ohms(numbers.pull_up_ohm))));
+    let picofarad = numbers.circuit().picofarad;
     let rows = advice.room.iter().map(|room| {
         vec![
-            room.parameter.words().into(),
-            room.parameter.against().into(),
-            three(room.most_pf),
-            three(room.most_pf - numbers.circuit().picofarad),
+            column::limit(look, room.parameter.words()),
+            column::where_wide(look, room.parameter.against()),
+            room.most_pf.map_or_else(nothing, three),
+            column::where_not_narrow(look, room.most_pf.map_or_else(nothing, |most_pf| three(most_pf - picofarad))),
             room.cable_more_m.map_or_else(nothing, tenths),
         ]
     });
-    told.extend(grid(look, &["limit", "held against", "at most, pF", "more, pF", "more cable, m"], 2, rows.collect()));
+    let columns = if column::is_narrow(look) {
+        ["limit", "held against", "most pF", "more, pF", "more m"]
+    } else {
+        ["limit", "held against", "at most, pF", "more, pF", "more cable, m"]
+    };
+    told.extend(grid(look, &columns, 2, rows.collect()));
     told.extend(room(advice, numbers).iter().map(|text| note(look, text)));
     told.extend(heading(look, "parasite power"));
     told.extend(parasite(&advice.parasite, numbers).iter().map(|text| note(look, text)));
@@ -33,7 +38,7 @@ fn tenths(metres: f64) -> String {
     format!("{:.1}", (metres * 10.0).floor() / 10.0)
 }
 
-fn pull_up(advice: &PullUpAdvice, numbers: &Numbers) -> Vec<String> {
+fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told = vec![format!(
         "at least {}, or a sensor cannot pull the line low: {} ({DC}, IL at 0.4 V)",
         ohms(advice.floor_ohm),
@@ -55,28 +60,47 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers) -> Vec<String> {
         (Some(ohm), Some(first), Some(last)) => {
             let usual = if ohm == USUAL_OHM { "the usual one" } else { "the largest that does" };
             let is = if f64::from(ohm) == numbers.pull_up_ohm { "as it is" } else { usual };
-            let (first, last) = (ohms((*first).into()), ohms((*last).into()));
-            format!(
-                "FIT {}, {is}; of the series E24, which may be off by 5 %, {first} to {last} will do",
-                ohms(ohm.into())
-            )
+            let fitting = if first == last {
+                format!("only {} will do", ohms((*first).into()))
+            } else {
+                format!("{} to {} will do", ohms((*first).into()), ohms((*last).into()))
+            };
+            format!("FIT {}, {is}; of the series E24, which may be off by 5 %, {fitting}", ohms(ohm.into()))
         }
-        _ => "NO resistor of the series E24 will do: shorter cable, fewer sensors, or slower timing".into(),
+        _ if study.unsound.is_empty() => format!(
+            "leave {}, as it is: it does, though no resistor of the series E24, which may be off by 5 %, is sure to; {}",
+            ohms(numbers.pull_up_ohm),
+            remedies(&advice.remedies)
+        ),
+        _ => format!("NO resistor of the series E24 will do: {}", remedies(&advice.remedies)),
     });
     told
 }
 
+fn remedies(remedies: &[Remedy]) -> String {
+    let words: Vec<&str> = remedies.iter().map(|remedy| remedy.words()).collect();
+    if words.is_empty() { "no change of one thing alone helps".into() } else { format!("{} would help", or(&words)) }
+}
+
 fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
     let mut told = Vec::new();
-    let first = advice.room.first().map_or("", |room| room.parameter.words());
-    told.extend(advice.cable_more_m.map(|more_m| {
-        let (more, per_m) = (tenths(more_m.abs()), three(numbers.pf_per_m));
-        if more_m >= 0.0 {
-            format!("{more} m more cable of {per_m} pF/m until \"{first}\" is gone")
-        } else {
-            format!("{} m too much cable of {per_m} pF/m for \"{first}\"", tenths(-more_m + 0.1))
-        }
-    }));
+    if let Some(first) = advice.room.first() {
+        let (name, per_m) = (first.parameter.words(), three(numbers.pf_per_m));
+        told.extend(match (first.most_pf, advice.cable_more_m) {
+            (None, _) => Some(format!("no cable is short enough for \"{name}\"")),
+            (_, Some(more_m)) if more_m >= 0.0 => {
+                Some(format!("{} m more cable of {per_m} pF/m until \"{name}\" is gone", tenths(more_m)))
+            }
+            (_, Some(more_m)) => {
+                let much_m = (-more_m).min(numbers.cable_m());
+                Some(format!(
+                    "{} m too much cable of {per_m} pF/m for \"{name}\"",
+                    tenths((much_m * 10.0).ceil() / 10.0)
+                ))
+            }
+            (_, None) => None,
+        });
+    }
     let by = advice.sensors_by.words();
     told.push(match advice.sensors_more {
         Some(more @ 0..) => {
@@ -85,11 +109,17 @@ fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
         Some(more) => format!("{} too many for \"{by}\"", sensors(more)),
         None => format!("not even a line without sensors keeps \"{by}\""),
     });
-    told.push(
-        "the driver waits where it sees the line still low before a slot, so a line beyond \"recovery between slots\" may \
-         answer, slower and outside the datasheet; one beyond \"rise after a reset\" it refuses"
-            .into(),
-    );
+    let slow = match numbers.timing {
+        SlotTiming::Recommended | SlotTiming::LongLine => {
+            "the driver waits where it sees the line still low before a slot, so a line beyond \"recovery between slots\" may \
+             answer, slower and outside the datasheet; one beyond \"rise after a reset\" it refuses"
+        }
+        SlotTiming::Uart => {
+            "a serial adapter waits for no line: one beyond \"rise before the read sample\" reads 0 in every slot, as if a \
+             sensor pulled, and its written ones fail"
+        }
+    };
+    told.push(slow.into());
     told
 }
 
@@ -112,11 +142,16 @@ fn parasite(advice: &ParasiteAdvice, numbers: &Numbers) -> Vec<String> {
         (Some(formula), Some(number)) => {
             format!("with the strong pull-up {} at once: {formula}", count(number as usize, "sensor"))
         }
-        _ => "no strong pull-up is known: --strong-pull-up \"10 ohm\" tells how many it carries".into(),
+        _ => "how many a strong pull-up carries, --strong-pull-up \"10 ohm\" tells".into(),
     });
-    if numbers.power == Supply::Local {
+    if numbers.parasites == 0 {
         told.push("nobody here needs it: every sensor has a supply wire".into());
     }
-    told.push("resistance of the cable is not counted; it takes from what is left".into());
+    told.push(format!(
+        "the cable counts with {} ohm per metre of both wires, {} here (AWG 24 copper, common practice), as if all sensors were at \
+         its far end; thinner wire carries fewer",
+        three(LOOP_OHM_PER_M),
+        ohms(advice.loop_ohm)
+    ));
     told
 }

@@ -1,6 +1,6 @@
 //! The margins, each with its formula and its source.
 
-use super::{Ink, grid, heading, note};
+use super::{Ink, column, grid, heading, note};
 use crate::record::units::three;
 use crate::report::{Look, nothing};
 use crate::study::line::{Basis, LineStudy, Margin};
@@ -9,14 +9,10 @@ pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();
     let rows = study.margins.iter().map(|margin| {
         vec![
-            margin.parameter.words().into(),
-            margin.parameter.against().into(),
-            margin.margin.map_or_else(|| "never".into(), three),
-            margin.unit.symbol().into(),
-            match margin.basis {
-                Basis::Measured => "measured".into(),
-                Basis::Computed => "computed".into(),
-            },
+            column::limit(look, margin.parameter.words()),
+            column::where_wide(look, margin.parameter.against()),
+            margin.margin.map_or_else(|| "never".into(), |far| format!("{} {}", three(far), margin.unit.symbol())),
+            column::where_not_narrow(look, basis(margin.basis).into()),
             if margin.is_kept() { "kept".into() } else { "BROKEN".into() },
         ]
     });
@@ -24,9 +20,16 @@ pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     if rows.is_empty() {
         return vec![nothing()];
     }
-    told.extend(grid(look, &["limit", "held against", "margin", "in", "how", "verdict"], 2, rows));
+    told.extend(grid(look, &["limit", "held against", "margin", "how", "verdict"], 2, rows));
     told.extend(study.margins.iter().map(|margin| formula(look, margin)));
     told
+}
+
+const fn basis(basis: Basis) -> &'static str {
+    match basis {
+        Basis::Measured => "measured",
+        Basis::Computed => "computed",
+    }
 }
 
 fn formula(look: &Look, margin: &Margin) -> String {

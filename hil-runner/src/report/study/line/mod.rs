@@ -1,15 +1,15 @@
 //! A line, measured or planned, for people.
 
 mod advice;
+mod column;
 mod margins;
 mod seen;
 
 use super::super::look::Ink;
 use super::{grid, heading, note};
-use crate::record::units::{ohms, three};
+use crate::record::units::{count, ohms, three};
 use crate::report::{Look, supply_word};
-use crate::rig::TimingSet;
-use crate::study::line::{LineStudy, Numbers};
+use crate::study::line::{LineStudy, Numbers, StrongPullUp};
 
 /// All lines of a study of a line.
 #[must_use]
@@ -22,12 +22,13 @@ pub fn line_study_lines(look: &Look, study: &LineStudy) -> Vec<String> {
     }
     told.extend(margins::tell(look, study));
     if let (Some(advice), Some(numbers)) = (&study.advice, &study.numbers) {
-        told.extend(advice::tell(look, advice, numbers));
+        told.extend(advice::tell(look, advice, numbers, study));
     }
     told.push(String::new());
     told.extend(
         study.not_known.iter().map(|one| Ink::Odd.on(look.wrap("not known ", &format!("{}: {}", one.what, one.why)))),
     );
+    told.extend(study.remarks.iter().map(|remark| Ink::Odd.on(look.wrap("mind      ", remark))));
     told.extend(verdict(look, study));
     told
 }
@@ -46,27 +47,29 @@ fn verdict(look: &Look, study: &LineStudy) -> Vec<String> {
 
 /// A line in a sentence.
 fn plan(numbers: &Numbers) -> String {
-    let timing = match numbers.timing {
-        TimingSet::Recommended => "recommended timing",
-        TimingSet::LongLine => "long-line timing",
+    let strong = match numbers.strong_pull_up {
+        StrongPullUp::Ohm(ohm) => format!("strong pull-up of {}", ohms(ohm)),
+        StrongPullUp::None => "no strong pull-up".into(),
+        StrongPullUp::Unsaid => "a strong pull-up".into(),
     };
-    let strong = match numbers.strong_pull_up_ohm {
-        Some(ohm) => format!("strong pull-up of {}", ohms(ohm)),
-        None => "no strong pull-up".into(),
+    let on_parasite_power = match numbers.parasites {
+        some if some > 0 && some < numbers.sensors => format!(" ({some} of them)"),
+        _ => String::new(),
     };
     let circuit = numbers.circuit();
     format!(
-        "{} V, pull-up {}, {} sensors with {} power, {strong}, {timing}; {} pF in all (cable at {} pF/m and master {} pF, \
+        "{} V, pull-up {}, {} with {} power{on_parasite_power}, {strong}, {}; {} pF in all (cable at {} pF/m and master {} pF, \
          sensors 25 pF each at most): RC = {} us; at rest {} V",
         three(numbers.supply_v),
         ohms(numbers.pull_up_ohm),
-        numbers.sensors,
-        supply_word(Some(numbers.power)),
+        count(numbers.sensors as usize, "sensor"),
+        supply_word(Some(numbers.power())),
+        numbers.timing.words(),
         three(circuit.picofarad),
         three(numbers.pf_per_m),
         three(numbers.cable_pf),
         three(circuit.time_constant_us()),
-        three(circuit.idle_v().max(0.0))
+        three(circuit.idle_v())
     )
 }
 

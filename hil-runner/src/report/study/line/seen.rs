@@ -1,6 +1,6 @@
 //! What was seen of a line: who is there, how it rises, how often reads fail.
 
-use super::{Ink, grid, heading, note};
+use super::{Ink, column, grid, heading, note};
 use crate::record::SpreadRecord;
 use crate::record::units::{count, microseconds, three};
 use crate::report::{Look, nothing, supply_word};
@@ -29,13 +29,18 @@ fn sensors(look: &Look, seen: &LineSeen) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "who is there").into();
     let columns = ["sensor", "ROM code", "part", "power", "found", "reads", "failed"];
     let rows = seen.sensors.iter().map(|one| {
+        let name = one.sensor.label.clone().unwrap_or_else(|| "not in the inventory".into());
+        let part = one.part.clone().unwrap_or_else(|| "not decoded".into());
+        let power = one.power.map_or_else(nothing, |power| supply_word(Some(power)).to_owned());
+        let rom = one.sensor.rom.to_string();
+        let is_narrow = column::is_narrow(look);
         vec![
-            one.sensor.label.clone().unwrap_or_else(|| "not in the inventory".into()),
-            one.sensor.rom.to_string(),
-            one.part.clone().unwrap_or_else(|| "not decoded".into()),
-            one.power.map_or_else(nothing, |power| supply_word(Some(power)).to_owned()),
+            column::name(look, &name),
+            if is_narrow { format!("{rom}\n{part}, {power}") } else { rom },
+            column::where_not_narrow(look, part),
+            column::where_not_narrow(look, power),
             format!("{} of {}", one.seen, seen.searches),
-            one.reads.to_string(),
+            column::where_not_narrow(look, one.reads.to_string()),
             one.errors.to_string(),
         ]
     });
@@ -72,11 +77,31 @@ fn rise(look: &Look, seen: &LineSeen) -> Vec<String> {
         rows.extend(estimates.picofarad.as_ref().map(|picofarad| estimated("capacitance", picofarad, "pF")));
         rows.extend(estimates.cable_m.as_ref().map(|cable_m| estimated("cable, ESTIMATED", cable_m, "m")));
     }
-    told.extend(grid(look, &["what", "how", "least", "most", "best"], 2, rows));
+    if column::is_narrow(look) {
+        told.extend(grid(
+            look,
+            &["what", "how", "from, to", "best"],
+            2,
+            rows.into_iter().map(narrowed(look)).collect(),
+        ));
+    } else {
+        told.extend(grid(look, &["what", "how", "least", "most", "best"], 2, rows));
+    }
     if let Some(estimates) = &seen.estimates {
         told.extend(remarks(estimates.cable_m.is_some()).into_iter().map(|text| note(look, text)));
     }
     told
+}
+
+/// Such a row where there is little room: the least above the most.
+fn narrowed(look: &Look) -> impl Fn(Vec<String>) -> Vec<String> {
+    let limit = |text: &str| column::limit(look, text);
+    move |row| match row.as_slice() {
+        [what, how, least, most, best] => {
+            vec![limit(what), limit(how), format!("{least}\n{most}"), best.clone()]
+        }
+        _ => row,
+    }
 }
 
 /// A row of something that was seen, in nanoseconds.

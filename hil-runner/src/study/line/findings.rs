@@ -1,0 +1,124 @@
+//! What is not known of a line, what is wrong beside margins, and what is to be minded.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::advice::ParasiteAdvice;
+use super::measured::is_parasite;
+use super::model::Told;
+use super::numbers::{Numbers, StrongPullUp};
+use super::seen::LineSeen;
+use crate::record::units::{count, percent, three};
+
+/// What the driver does where a sensor on parasite power is to convert or save.
+const REFUSED: &str = "the driver refuses to send them to work";
+
+/// What is not known of a strong pull-up of which nobody says more, and why.
+const STRONG_PULL_UP: (&str, &str) = (
+    "what parasite power carries with the strong pull-up",
+    "nobody says what resistance the strong pull-up has: --strong-pull-up",
+);
+
+/// Something that is not known.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+pub struct NotKnown {
+    /// What.
+    pub what: String,
+    /// Why.
+    pub why: String,
+}
+
+/// What is not known of a line that was looked at.
+pub(super) fn not_known(seen: &LineSeen, told: &Told) -> Vec<NotKnown> {
+    let mut all = Vec::new();
+    let mut add = |what: &str, why: &str| all.push(NotKnown { what: what.into(), why: why.into() });
+    const BLIND: &str = "this rig does not see the line after a reset pulse";
+    if seen.rise_ns.is_none() {
+        add("rise time, RC product, capacitance, length of the cable, all margins of a rise, and advice", BLIND);
+    }
+    if seen.presence_delay_ns.is_none() || seen.presence_width_ns.is_none() {
+        add("tPDHIGH and tPDLOW", BLIND);
+    }
+    if seen.read_sample_ns.is_none() {
+        let why = "this rig does not see the master's edges: the driver's own figure is taken";
+        add("the moment of the read sample", why);
+    }
+    let missing = [(told.supply_v, "--supply"), (told.pull_up_ohm, "--pull-up")];
+    let missing: Vec<&str> = missing.iter().filter(|(told, _)| told.is_none()).map(|(_, option)| *option).collect();
+    if !missing.is_empty() {
+        let why = format!("no measurement of this rig tells it, and nobody says: {}", missing.join(", "));
+        let what = if told.pull_up_ohm.is_none() {
+            "capacitance, length of the cable, margins of levels and recovery, and advice"
+        } else {
+            "margins of levels and recovery, and advice"
+        };
+        add(what, &why);
+    }
+    if told.strong_pull_up == StrongPullUp::Unsaid {
+        add(STRONG_PULL_UP.0, STRONG_PULL_UP.1);
+    }
+    for sensor in seen.sensors.iter().filter(|sensor| sensor.seen > 0) {
+        let name = sensor.sensor.to_string();
+        if let (None, Some(failure)) = (sensor.power, &sensor.failure) {
+            add(&format!("how {name} is powered"), failure);
+        }
+        if sensor.part.is_none() {
+            add(&format!("power and reads of {name}"), "it is of a family that is not decoded, and is left alone");
+        }
+    }
+    all
+}
+
+/// What is not known of a plan.
+pub(super) fn not_known_of_plan(numbers: &Numbers) -> Vec<NotKnown> {
+    let (what, why) = STRONG_PULL_UP;
+    let is_unsaid = numbers.parasites > 0 && numbers.strong_pull_up == StrongPullUp::Unsaid;
+    is_unsaid.then(|| NotKnown { what: what.into(), why: why.into() }).into_iter().collect()
+}
+
+/// What is to be minded of a line, though each sensor alone is within its limits.
+pub(super) fn remarks(numbers: &Numbers) -> Vec<String> {
+    let at_once = ParasiteAdvice::of(numbers).by_strong_pull_up.unwrap_or(u32::MAX);
+    let is_too_much = at_once > 0 && numbers.parasites > at_once;
+    let remark = || {
+        format!(
+            "convert one by one, or at most {at_once} at a time: {} sensors on parasite power that convert at once, as in a \
+             measurement of all, are more than the strong pull-up carries",
+            numbers.parasites
+        )
+    };
+    is_too_much.then(remark).into_iter().collect()
+}
+
+/// The same of a plan.
+pub(super) fn remarks_on_plan(numbers: &Numbers) -> Vec<String> {
+    let mut all = remarks(numbers);
+    if numbers.parasites > 0 && numbers.strong_pull_up == StrongPullUp::None {
+        all.push(format!("sensors on parasite power and no strong pull-up: {REFUSED}, whatever the resistor carries"));
+    }
+    all
+}
+
+/// What is wrong beside margins.
+pub(super) fn unsound(seen: &LineSeen, told: &Told) -> Vec<String> {
+    let mut all = Vec::new();
+    for sensor in seen.sensors.iter().filter(|sensor| sensor.seen < seen.searches) {
+        all.push(format!("{}: found in {} of {} searches", sensor.sensor, sensor.seen, seen.searches));
+    }
+    if let (1.., Some(failure)) = (seen.searches_failed, &seen.search_failure) {
+        all.push(format!("{} of {} searches ended early: {failure}", seen.searches_failed, seen.searches));
+    }
+    let limit = f64::from(told.error_limit_ppm) / 1e6;
+    if let Some(rate) = seen.error_rate.filter(|rate| rate.least > limit) {
+        all.push(format!(
+            "reads fail at a rate of at least {} %, over the limit of {}",
+            three(rate.least * 100.0),
+            percent(told.error_limit_ppm.into())
+        ));
+    }
+    let parasites = seen.sensors.iter().filter(is_parasite).count();
+    if parasites > 0 && told.strong_pull_up == StrongPullUp::None {
+        all.push(format!("{} on parasite power and no strong pull-up: {REFUSED}", count(parasites, "sensor")));
+    }
+    all
+}

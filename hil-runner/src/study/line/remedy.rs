@@ -1,0 +1,76 @@
+//! What would help a line for which no resistor does.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+use super::advice::PullUpAdvice;
+use super::figures::{MASTER_PF, SUPPLY_MV};
+use super::numbers::{Numbers, StrongPullUp};
+use super::slots::SlotTiming;
+
+/// A strong pull-up that carries many sensors (chosen).
+const GOOD_SWITCH_OHM: f64 = 10.0;
+
+/// A change to a line for which no resistor does.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Remedy {
+    /// Less cable.
+    ShorterCable,
+    /// Fewer sensors on it.
+    FewerSensors,
+    /// The timing set for long lines.
+    LongLineTiming,
+    /// A higher supply.
+    MoreSupply,
+    /// A switch that ties the line to the supply while sensors on parasite power work.
+    StrongPullUp,
+}
+
+impl Remedy {
+    /// All there are, in the order in which they are told.
+    pub const ALL: [Self; 5] =
+        [Self::ShorterCable, Self::FewerSensors, Self::LongLineTiming, Self::MoreSupply, Self::StrongPullUp];
+
+    /// In words.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::ShorterCable => "shorter cable",
+            Self::FewerSensors => "fewer sensors",
+            Self::LongLineTiming => "long-line timing",
+            Self::MoreSupply => "more supply",
+            Self::StrongPullUp => "a strong pull-up",
+        }
+    }
+
+    /// Those that help a line for which no resistor does, each tried as far as it goes.
+    pub(super) fn of(numbers: &Numbers) -> Vec<Self> {
+        let helps = |remedy: &Self| !PullUpAdvice::without_remedies(&remedy.applied(numbers)).fitting_ohm.is_empty();
+        Self::ALL.into_iter().filter(helps).collect()
+    }
+
+    /// The line with this change, as far as it goes.
+    fn applied(self, numbers: &Numbers) -> Numbers {
+        match self {
+            Self::ShorterCable => Numbers { cable_pf: numbers.cable_pf.min(MASTER_PF), ..*numbers },
+            Self::FewerSensors => {
+                Numbers { sensors: numbers.sensors.min(1), parasites: numbers.parasites.min(1), ..*numbers }
+            }
+            Self::LongLineTiming => match numbers.timing {
+                SlotTiming::Recommended => Numbers { timing: SlotTiming::LongLine, ..*numbers },
+                SlotTiming::LongLine | SlotTiming::Uart => *numbers,
+            },
+            Self::MoreSupply => {
+                let most_v = (SUPPLY_MV.1 as f64 / 1e3).max(numbers.supply_v);
+                // The master's threshold is a share of the supply.
+                let threshold_v = numbers.threshold_v * most_v / numbers.supply_v;
+                Numbers { supply_v: most_v, threshold_v, ..*numbers }
+            }
+            Self::StrongPullUp => match numbers.strong_pull_up {
+                StrongPullUp::None => Numbers { strong_pull_up: StrongPullUp::Ohm(GOOD_SWITCH_OHM), ..*numbers },
+                StrongPullUp::Ohm(_) | StrongPullUp::Unsaid => *numbers,
+            },
+        }
+    }
+}
