@@ -80,10 +80,11 @@ pub(super) fn not_known_of_plan(numbers: &Numbers) -> Vec<NotKnown> {
 pub(super) fn remarks(numbers: &Numbers) -> Vec<String> {
     let at_once = ParasiteAdvice::of(numbers).by_strong_pull_up.unwrap_or(u32::MAX);
     let is_too_much = at_once > 0 && numbers.parasites > at_once;
+    let how = if at_once > 1 { format!(", or at most {at_once} at a time") } else { String::new() };
     let remark = || {
         format!(
-            "convert one by one, or at most {at_once} at a time: {} sensors on parasite power that convert at once, as in a \
-             measurement of all, are more than the strong pull-up carries",
+            "convert one by one{how}: {} sensors on parasite power that convert at once, as in a measurement of all, are more than \
+             the strong pull-up carries",
             numbers.parasites
         )
     };

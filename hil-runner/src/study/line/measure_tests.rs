@@ -268,6 +268,10 @@ fn one_sensor_on_parasite_power_makes_the_line_one() {
     let parasite = |sensor: &&SensorSeen| sensor.power == Some(Supply::Parasite);
     assert_eq!(with.seen.as_ref().unwrap().sensors.iter().filter(parasite).count(), 4);
     assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
+    assert_eq!(with.remarks, [""; 0]);
+    // 1 kohm beside 2.2 kohm are 687.5 ohm: 2 V / (1.5 mA x 687.5 ohm) = 1.9, for four.
+    let weak = with_told(&Told { strong_pull_up: StrongPullUp::Ohm(1_000.0), ..told });
+    assert!(weak.unsound.is_empty() && weak.remarks[0].starts_with("convert one by one: 4 sensors"), "{weak:?}");
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
     let without = with_told(&Told { strong_pull_up: StrongPullUp::None, ..told });
     let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work";
