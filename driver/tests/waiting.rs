@@ -11,7 +11,7 @@ use std::task::{Context, Poll, Waker};
 use common::{ArbitraryLine, SlotLine, rom};
 use proptest::prelude::*;
 use slotwise::bus::{Bus, Target};
-use slotwise::line::{LineError, SwitchError};
+use slotwise::line::{Line, LineError, Presence, SwitchError};
 use slotwise::thermometer::{
     AlarmLimits, Conversion, ConvertError, Converted, Evidence, FrameError, ReadError, Resolution, Settings,
     Thermometer, Wait, convert, supply,
@@ -103,8 +103,9 @@ fn blocking_nb_and_async_agree() {
 fn a_poll_takes_as_long_as_the_sensor_and_is_the_only_proof() {
     let one = Target::One(rom(0x28, [1; 6]));
     let (outcome, waited_us) = blocking(line(600), one, Wait::Poll);
-    assert_eq!(outcome, Ok(Converted { evidence: Evidence::SeenBusy, busy_us: Some(600_000) }));
-    assert_eq!(waited_us, 600_000);
+    // The first look took three slots.
+    assert_eq!(outcome, Ok(Converted { evidence: Evidence::SeenBusy, busy_us: Some(598_000) }));
+    assert_eq!(waited_us, 598_000);
     let (outcome, _) = blocking(line(600), Target::All, Wait::Poll);
     assert_eq!(outcome.unwrap().evidence, Evidence::Waited, "of many, each is taken on trust");
 }
@@ -179,5 +180,51 @@ proptest! {
         }
         // Five families, none of which may take more than a few thousand slots.
         prop_assert!(bus.release().slots < 100_000);
+    }
+}
+
+/// A line on which one slot is read wrong.
+struct OneWrong {
+    line: SlotLine,
+    slot: usize,
+    wrong: usize,
+}
+
+impl Line for OneWrong {
+    type Error = core::convert::Infallible;
+
+    fn reset(&mut self) -> Result<Presence, LineError<Self::Error>> {
+        self.line.reset()
+    }
+
+    fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
+        let read = self.line.slot(bit)?;
+        self.slot += 1;
+        Ok(read ^ (self.slot == self.wrong))
+    }
+
+    fn delay_us(&mut self, us: u32) {
+        self.line.delay_us(us);
+    }
+
+    fn slot_us(&self) -> u32 {
+        self.line.slot_us()
+    }
+}
+
+/// No CRC guards a slot that asks for the state: an old number must not pass for a new one because of a single wrong bit.
+#[test]
+fn one_wrong_slot_ends_no_conversion_and_begins_none() {
+    // Eight slots of Match ROM, 64 of the ROM code, eight of Convert T.
+    let first = 8 + 64 + 8 + 1;
+    let one = Target::One(rom(0x28, [1; 6]));
+    for wrong in first..first + 120 {
+        let mut bus = Bus::new(OneWrong { line: line(100), slot: 0, wrong });
+        let converted = convert(&mut bus, one, Wait::Poll, 750_000).unwrap();
+        let busy_us = converted.busy_us.unwrap();
+        assert!((96_000..=101_000).contains(&busy_us), "slot {wrong}: {busy_us} us");
+        let mut bus = Bus::new(OneWrong { line: line(0), slot: 0, wrong });
+        let idle = convert(&mut bus, one, Wait::Poll, 750_000);
+        assert_eq!(idle.unwrap_err(), ConvertError::NotStarted, "slot {wrong}");
     }
 }

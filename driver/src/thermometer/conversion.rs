@@ -8,7 +8,7 @@ use crate::line::{Line, LineError};
 const CONVERT: u8 = 0x44;
 const READ_POWER_SUPPLY: u8 = 0xB4;
 
-/// Wait between two looks at a converting sensor. Each look is one read slot.
+/// Wait between two looks at a converting sensor. Each look is one read slot, the first and the last are three.
 const POLL_US: u32 = 1_000;
 
 /// How sensors are powered.
@@ -51,7 +51,7 @@ pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, ReadP
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Wait {
-    /// By read slots, once a millisecond. Only for sensors on their own supply. As fast as the sensors really are, and
+    /// By read slots, once a millisecond; that it began, and that it is over, by three of them. Only for sensors on their own supply. As fast as the sensors really are, and
     /// the only way that sees a conversion take place.
     Poll,
     /// By the longest time the datasheet allows, then one look that all are done.
@@ -184,7 +184,7 @@ impl Conversion {
     }
 
     fn look<L: Line>(&mut self, bus: &mut Bus<L>) -> Result<Progress, ConvertError<L::Error>> {
-        if bus.line().slot(true)? {
+        if Self::is_done(bus, !self.seen_busy)? {
             if !self.seen_busy {
                 return Err(ConvertError::NotStarted);
             }
@@ -201,6 +201,17 @@ impl Conversion {
             return Err(ConvertError::StillBusy { waited_us: self.waited_us });
         }
         Ok(Progress::Wait { us: POLL_US })
+    }
+
+    /// Whether read slots say that nobody is busy. No CRC guards them, and an old number looks like any other; so the first look, by
+    /// which a conversion is seen at all, goes by two slots of three, and the one that says done by three.
+    fn is_done<L: Line>(bus: &mut Bus<L>, is_first: bool) -> Result<bool, LineError<L::Error>> {
+        let is_done = bus.line().slot(true)?;
+        if !is_done && !is_first {
+            return Ok(false);
+        }
+        let ones = u32::from(is_done) + bus.line().transfer_bits(0, 0, 2)?.count_ones();
+        Ok(ones >= if is_first { 2 } else { 3 })
     }
 
     /// What of the bus's time a look takes, beyond the wait before it.
