@@ -18,7 +18,8 @@
 //! - [`judge`]: verdicts. Expected numbers come from the published tables or a reference, never from the driver under test.
 //! - [`run`]: the executor, which turns a scenario into [events](run::Event).
 //! - [`record`]: the data of a run and its JSON Schema.
-//! - [`report`]: terminal, JUnit XML; made from events and record alone.
+//! - [`history`], [`regression`](mod@regression), [`nightly`]: every run there was, what has changed, and runs by plan.
+//! - [`report`]: terminal, JUnit XML, HTML; made from events, records and the data of studies, nights and captures alone.
 //! - [`study`](mod@study): what each resolution is worth on a rig, and how healthy its line is, measured and computed.
 //! - [`waveform`]: captures of a line, decoded and judged.
 //! - [`cli`]: the command line. Only it and the reports it starts print.

@@ -1,4 +1,4 @@
-//! Reports of a run, made from its events and its record and from nothing else.
+//! Reports: of a run, made from its events and its record and from nothing else; of a night, a study and a capture, from their own data.
 //!
 //! [`Terminal`] writes as it happens and [`ProgressBar`] shows how far a long step has come; [`junit`] makes a file
 //! of the finished record. The hints are advice, kept apart from the facts.

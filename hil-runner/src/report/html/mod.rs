@@ -1,13 +1,13 @@
-//! The report for people: one HTML file with nothing outside it, made from records, the night and the history.
+//! The report for people: one HTML file with nothing outside it, made from records, the night and the history, or from a capture.
 //!
 //! Verdicts come first, then what has changed, then each run with its failures, its plots and its steps. Every plot has a title, a
 //! description and a table of its numbers, summed up where they are many, for those who do not see it. `page` is what the template is filled with, and the
 //! other modules fill it, each with a part.
 
-mod capture;
 mod changes;
 mod chart;
 mod conversions;
+mod first_failure;
 mod line;
 mod overview;
 mod page;
@@ -21,7 +21,7 @@ mod waveform;
 #[cfg(test)]
 mod tests;
 
-pub use capture::{drawn_moments, waveform_html};
+pub use waveform::{drawn_moments, waveform_html};
 
 use askama::Template;
 

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::page::{Plot, Run};
-use super::{HtmlError, conversions, line, overview, readings, steps, trends, waveform};
+use super::{HtmlError, conversions, first_failure, line, overview, readings, steps, trends};
 use crate::history::History;
 use crate::nightly::{JobState, ReportedRun};
 use crate::record::{Breakage, CarrierKind, Record, StepRecord};
@@ -109,7 +109,7 @@ fn plots(part: &Part<'_>, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlEr
     let history = part.history.zip(part.reported.run());
     let trends = history.map(|(history, run)| trends::plots(history, run, record, id)).transpose()?;
     let plots = [
-        waveform::plot(record, part.reported.waveform(), id)?,
+        first_failure::plot(record, part.reported.waveform(), id)?,
         readings::plot(record, id)?,
         conversions::plot(record, id)?,
         line::presence(record, id)?,

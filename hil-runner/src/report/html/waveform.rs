@@ -1,166 +1,218 @@
-//! The waveform of the first failure: what the line did while the first step that did not pass began to go wrong.
+//! The report of a capture for people: what was found, the line drawn where it was found, the times and the sensors.
 
-use std::fs::File;
-use std::io::BufReader;
-use std::path::Path;
+use std::fmt::Write;
 
-use vcd::{Command, IdCode, Value};
+use askama::Template;
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
-use super::page::{Plot, Table};
-use crate::record::{Record, StepOutcome, StepRecord};
-use crate::report::step::place;
+use super::page::Tone;
+use crate::judge::edges::Side;
+use crate::record::units::{exact_time, moment};
+use crate::report::waveform::{activity_text, capture_text, finding_text, sensor_rows, time_texts, verdict_text};
+use crate::waveform::timing::{LineTimeReport, signed};
+use crate::waveform::{Excerpt, Finding, Outcome, WaveformReport, Weight};
 
-/// Edges that are shown: a reset, a ROM command and some slots.
-const EDGES: usize = 240;
-/// Longest time that is shown: a sensor that is busy is looked at for long.
-const LONGEST_NS: u64 = 8_000_000;
-/// Signals of one picture, the line first.
-const LANES: usize = 6;
-
-/// What was found in the file.
-struct Window {
-    names: Vec<String>,
-    /// For each signal the moments in nanoseconds and whether it is high from then on.
-    levels: Vec<Vec<(u64, bool)>>,
-    end_ns: u64,
+/// What the page shows.
+#[derive(Template)]
+#[template(path = "waveform.html")]
+struct Page {
+    title: String,
+    verdict: String,
+    tone: Tone,
+    facts: Vec<String>,
+    findings: Vec<Found>,
+    more: u64,
+    drawings: Vec<Drawing>,
+    not_drawn: Option<&'static str>,
+    times: Vec<Time>,
+    sensor_heading: Vec<&'static str>,
+    sensors: Vec<Vec<String>>,
+    made_by: String,
 }
 
-pub(super) fn plot(record: &Record, path: Option<&Path>, id: &str) -> Result<Option<Plot>, HtmlError> {
-    let Some(step) = record.steps.iter().find(|step| matches!(step.outcome, StepOutcome::Failed | StepOutcome::Broken))
-    else {
-        return Ok(None);
-    };
-    let title = format!("Waveform at the beginning of step {}", place(&step.place));
-    let told = |note: &str| Plot {
-        heading: title.clone(),
-        svg: None,
-        legend: Vec::new(),
-        note: note.to_owned(),
-        table: Table::default(),
-    };
-    let Some(path) = path else { return Ok(Some(told("This rig records no waveform, or it was not kept."))) };
-    let window = match read(path, step.started_ns, step.ended_ns) {
-        Ok(window) if window.levels.iter().any(|levels| levels.len() > 1) => window,
-        Ok(_) => {
-            return Ok(Some(told(
-                "The recorded waveform has nothing of this step: only its end is kept of a long run.",
-            )));
-        }
-        Err(why) => return Ok(Some(told(&format!("The waveform cannot be read: {why}")))),
-    };
-    Ok(Some(drawn(&window, step, title, id)?))
+struct Found {
+    word: &'static str,
+    tone: Tone,
+    text: String,
+    drawn: Option<String>,
 }
 
-fn drawn(window: &Window, step: &StepRecord, title: String, id: &str) -> Result<Plot, HtmlError> {
-    let begin = window.levels.iter().flatten().map(|(at, _)| *at).filter(|at| *at >= step.started_ns).min();
-    let begin = begin.unwrap_or(step.started_ns);
-    let us = |at: u64| (at.max(begin) - begin) as f64 / 1000.0;
-    let count = window.names.len();
-    let curves = window.names.iter().zip(&window.levels).enumerate().map(|(number, (name, levels))| {
-        let lane = (count - 1 - number) as f64;
-        let height = |is_high: bool| if is_high { lane + 0.32 } else { lane - 0.32 };
-        let mut line: Vec<(f64, f64)> = Vec::new();
-        for (at, is_high) in levels {
-            if let Some((_, last)) = line.last().copied() {
-                line.push((us(*at), last));
-            }
-            line.push((us(*at), height(*is_high)));
-        }
-        if let Some((_, last)) = line.last().copied() {
-            line.push((us(window.end_ns), last));
-        }
-        Curve { name: name.clone(), look: 0, lines: vec![line], points: Vec::new() }
-    });
-    let chart = Chart {
-        id: format!("{id}-waveform"),
-        title,
-        description: format!(
-            "Levels of the line and of who drives it, from {:.6} s of the rig's time on, {:.0} us long.",
-            begin as f64 / 1e9,
-            us(window.end_ns)
-        ),
-        x_name: format!("us from {:.6} s of the rig's time on", begin as f64 / 1e9),
-        curves: curves.collect(),
-        lanes: window.names.iter().rev().cloned().collect(),
-        ..Chart::default()
-    };
-    let note =
-        "The line itself above; below, who pulls it low. The whole is in line.vcd, for any waveform viewer.".into();
-    let rows = window.levels[0]
+/// The line around a moment.
+struct Drawing {
+    id: String,
+    heading: String,
+    description: String,
+    from_ns: u64,
+    to_ns: u64,
+    at_ns: u64,
+    starts_high: bool,
+    /// Moments in nanoseconds, with blanks between them.
+    changes: String,
+    /// The whole of it, for those who have no script.
+    path: String,
+    /// When each low pulse fell, how long it was, and how long the line was high after it.
+    pulses: Vec<(String, String, String)>,
+}
+
+struct Time {
+    symbol: String,
+    what: &'static str,
+    whose: &'static str,
+    /// Each with its source.
+    limits: Vec<(String, String)>,
+    count: u64,
+    from: String,
+    to: String,
+    spread: String,
+    bars_width: u64,
+    /// Place, top, height, and in words.
+    bars: Vec<(u64, u64, u64, String)>,
+    margin: String,
+    tone: Tone,
+    verdict: String,
+}
+
+/// Moments that are drawn.
+pub(in crate::report) const DRAWN: usize = 24;
+/// Width of a drawing, and where high and low are in it.
+const WIDTH: f64 = 900.0;
+const HIGH: u32 = 34;
+const LOW: u32 = 104;
+
+/// The page of a capture. `excerpts`: the line around the findings, or none if it could not be read a second time.
+///
+/// # Errors
+/// [`HtmlError`].
+pub fn waveform_html(file: &str, report: &WaveformReport, excerpts: Option<&[Excerpt]>) -> Result<String, HtmlError> {
+    let drawings: Vec<Drawing> = excerpts
+        .unwrap_or_default()
         .iter()
-        .map(|(at, is_high)| vec![format!("{:.3} us", us(*at)), if *is_high { "high" } else { "low" }.to_owned()]);
-    let table = Table {
-        caption: "Edges of the line".into(),
-        heading: vec!["At".into(), "From then on".into()],
-        rows: rows.collect(),
+        .enumerate()
+        .map(|(number, excerpt)| drawing(number, excerpt, &report.findings))
+        .collect();
+    let findings = report.findings.iter().map(|finding| {
+        let drawn = drawings.iter().find(|drawing| drawing.at_ns == finding.at_ns);
+        let (word, tone) = match finding.weight {
+            Weight::Fault => ("fault", Tone::Bad),
+            Weight::Hint => ("hint", Tone::Odd),
+        };
+        Found { word, tone, text: finding_text(finding), drawn: drawn.map(|drawing| drawing.id.clone()) }
+    });
+    let page = Page {
+        title: format!("Waveform {file}"),
+        verdict: verdict_text(report),
+        tone: match report.outcome {
+            Outcome::Sound => Tone::Good,
+            Outcome::Faulty => Tone::Bad,
+            Outcome::Incomplete | Outcome::NothingSeen => Tone::Odd,
+        },
+        facts: vec![capture_text(file, report), activity_text(report)],
+        findings: findings.collect(),
+        more: report.findings_not_kept,
+        not_drawn: excerpts
+            .is_none()
+            .then_some("The line is not drawn: what it was read from cannot be read a second time."),
+        drawings,
+        times: report.times.iter().map(time).collect(),
+        sensor_heading: sensor_rows(&report.sensors).0,
+        sensors: sensor_rows(&report.sensors).1,
+        made_by: format!("Slotwise {}", env!("CARGO_PKG_VERSION")),
     };
-    Ok(Plot { heading: chart.title.clone(), svg: chart.svg()?, legend: Vec::new(), note, table })
+    Ok(page.render()?)
 }
 
-/// The edges from `from_ns` on, so many of the first signal as are shown, none later than `to_ns`.
-fn read(path: &Path, from_ns: u64, to_ns: u64) -> Result<Window, String> {
-    let file = File::open(path).map_err(|error| error.to_string())?;
-    let mut parser = vcd::Parser::new(BufReader::new(file));
-    let header = parser.parse_header().map_err(|error| error.to_string())?;
-    let (number, unit) = header.timescale.ok_or("it has no time scale")?;
-    // Units divide a second into a power of ten.
-    let ns = f64::from(number) * 1e9 / unit.divisor() as f64;
-    let mut signals: Vec<(IdCode, String)> = Vec::new();
-    variables(&header.items, &mut signals);
-    signals.truncate(LANES);
-    let mut window = Window {
-        names: signals.iter().map(|(_, name)| words(name)).collect(),
-        levels: vec![Vec::new(); signals.len()],
-        end_ns: from_ns,
-    };
-    if signals.is_empty() {
-        return Err("it has no signals".into());
-    }
-    let mut now = 0_u64;
-    // The first edge of the step, once there was one.
-    let mut first = u64::MAX;
-    for command in parser {
-        match command.map_err(|error| error.to_string())? {
-            Command::Timestamp(time) => now = (time as f64 * ns) as u64,
-            Command::ChangeScalar(code, value) => {
-                let Some(place) = signals.iter().position(|(known, _)| *known == code) else { continue };
-                if now > to_ns || now > first.saturating_add(LONGEST_NS) || window.levels[0].len() > EDGES {
-                    break;
-                }
-                let levels = &mut window.levels[place];
-                let is_high = value != Value::V0;
-                if now < from_ns {
-                    // The level at the beginning is that of the last edge before it.
-                    levels.clear();
-                    levels.push((from_ns, is_high));
-                } else {
-                    levels.push((now, is_high));
-                    window.end_ns = now;
-                    first = first.min(now);
-                }
-            }
-            _ => {}
+/// The moments of a report that are worth a drawing, the weightiest first.
+#[must_use]
+pub fn drawn_moments(report: &WaveformReport) -> Vec<u64> {
+    let mut moments: Vec<u64> = Vec::new();
+    for finding in &report.findings {
+        if moments.len() < DRAWN && !moments.contains(&finding.at_ns) {
+            moments.push(finding.at_ns);
         }
     }
-    Ok(window)
+    moments
 }
 
-fn variables(items: &[vcd::ScopeItem], into: &mut Vec<(IdCode, String)>) {
-    for item in items {
-        match item {
-            vcd::ScopeItem::Var(variable) => into.push((variable.code, variable.reference.clone())),
-            vcd::ScopeItem::Scope(scope) => variables(&scope.items, into),
-            _ => {}
-        }
+fn drawing(number: usize, excerpt: &Excerpt, findings: &[Finding]) -> Drawing {
+    let about: Vec<String> =
+        findings.iter().filter(|finding| finding.at_ns == excerpt.at_ns).map(finding_text).collect();
+    let span = (excerpt.to_ns - excerpt.from_ns).max(1) as f64;
+    let x = |ns: u64| (ns.saturating_sub(excerpt.from_ns)) as f64 / span * WIDTH;
+    let mut is_high = excerpt.starts_high;
+    let level = |is_high: bool| if is_high { HIGH } else { LOW };
+    let mut path = format!("M0 {}", level(is_high));
+    for change in &excerpt.changes_ns {
+        is_high = !is_high;
+        let _ = write!(path, "H{:.2}V{}", x(*change), level(is_high));
+    }
+    let _ = write!(path, "H{WIDTH:.0}");
+    Drawing {
+        id: format!("wave-{}", number + 1),
+        heading: about.join("; "),
+        description: format!(
+            "The line from {} to {}, {} low pulses; the table below has them all",
+            moment(excerpt.from_ns),
+            moment(excerpt.to_ns),
+            pulses(excerpt).len()
+        ),
+        from_ns: excerpt.from_ns,
+        to_ns: excerpt.to_ns,
+        at_ns: excerpt.at_ns,
+        starts_high: excerpt.starts_high,
+        changes: excerpt.changes_ns.iter().map(u64::to_string).collect::<Vec<_>>().join(" "),
+        path,
+        pulses: pulses(excerpt),
     }
 }
 
-/// The name of a signal of our own as people read it.
-fn words(name: &str) -> String {
-    match name {
-        "dq" => "line (DQ)".into(),
-        other => other.replace('_', " "),
+fn pulses(excerpt: &Excerpt) -> Vec<(String, String, String)> {
+    let edges = &excerpt.changes_ns[usize::from(!excerpt.starts_high).min(excerpt.changes_ns.len())..];
+    let mut rows = Vec::new();
+    for (place, pair) in edges.chunks(2).enumerate() {
+        let [fell, rose] = pair else { break };
+        let high = edges.get(2 * place + 2).map_or_else(|| "-".to_owned(), |next| exact_time(signed(next - rose)));
+        rows.push((moment(*fell), exact_time(signed(rose - fell)), high));
+    }
+    rows
+}
+
+fn time(of: &LineTimeReport) -> Time {
+    let texts = time_texts(of);
+    let limits = [(&of.window.least, Side::Least), (&of.window.most, Side::Most)]
+        .into_iter()
+        .filter_map(|(limit, side)| limit.as_ref().map(|limit| (limit.asked(side), limit.source.clone())))
+        .collect();
+    let most = of.histogram.iter().map(|bar| bar.count).max().unwrap_or(1);
+    let first = of.histogram.first().map_or((0, 1), |bar| (bar.from_ns, bar.to_ns - bar.from_ns));
+    let place = |from_ns: u64| (from_ns - first.0) / first.1 * 6;
+    let bars: Vec<_> = of
+        .histogram
+        .iter()
+        .map(|bar| {
+            // What occurs once is still to be seen.
+            let height = (bar.count * 22).div_ceil(most).max(2);
+            let words = format!("{} x from {} on", bar.count, exact_time(signed(bar.from_ns)));
+            (place(bar.from_ns), 24 - height, height, words)
+        })
+        .collect();
+    let spread = of.histogram.iter().map(|bar| format!("{} x from {}", bar.count, exact_time(signed(bar.from_ns))));
+    Time {
+        symbol: texts.symbol,
+        what: of.time.what(),
+        whose: texts.whose,
+        limits,
+        count: of.count,
+        from: texts.from,
+        to: texts.to,
+        spread: spread.collect::<Vec<_>>().join(", "),
+        bars_width: of.histogram.last().map_or(6, |bar| place(bar.from_ns) + 6),
+        bars,
+        margin: texts.margin,
+        tone: match (of.broken.sum(), of.too_close.sum()) {
+            (0, 0) => Tone::Good,
+            (0, _) => Tone::Odd,
+            _ => Tone::Bad,
+        },
+        verdict: texts.verdict,
     }
 }
