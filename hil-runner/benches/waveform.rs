@@ -85,7 +85,7 @@ fn peak_kib() -> Option<u64> {
 fn read(seconds: Seconds) -> (Duration, u64) {
     let before = Instant::now();
     let capture = Capture::open(seconds).expect("a capture");
-    let chosen = Chosen { signal: 0, step_ns: 1, read_zero_ns: READ_ZERO_NS };
+    let chosen = Chosen { signal: 0, step_ns: 1, read_zero_ns: READ_ZERO_NS, is_inverted: false };
     let report = analyse(capture, chosen, &mut |_| ());
     assert_eq!(report.outcome, Outcome::Sound, "{:?}", report.findings.first());
     (before.elapsed(), report.activity.slots)

@@ -36,7 +36,7 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         Ok(chosen) => Chosen { step_ns: args.step.unwrap_or(chosen.step_ns), ..chosen },
         Err(error) => return which(console, &args.file, &source, &error),
     };
-    let capture = match source.capture() {
+    let capture = match source.capture(&chosen) {
         Ok(capture) => capture,
         Err(error) => return refuse(console, &args.file, &error.into()),
     };
@@ -147,7 +147,7 @@ fn json_line(out: &mut dyn Write, line: &WaveformLine<'_>) -> io::Result<()> {
 
 /// Reads the capture a second time, for the line around what was found, and writes the page.
 fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &WaveformReport, path: &Path) -> Exit {
-    let again = args.file.is_file().then(|| WaveformSource::open(&args.file).ok()?.capture().ok()).flatten();
+    let again = args.file.is_file().then(|| WaveformSource::open(&args.file).ok()?.capture(&chosen).ok()).flatten();
     let drawn = again.map(|capture| excerpts(capture, chosen.signal, &drawn_moments(report)));
     let page = match waveform_html(&file_name(&args.file), report, drawn.as_deref()) {
         Ok(page) => page,

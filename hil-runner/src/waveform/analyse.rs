@@ -44,7 +44,7 @@ impl Gathering {
 
 /// Decodes and judges one signal of a capture, and hands out each transaction on the way. Memory stays the same however long it is.
 pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn FnMut(&Transaction)) -> WaveformReport {
-    let Chosen { signal, step_ns, read_zero_ns } = chosen;
+    let Chosen { signal, step_ns, read_zero_ns, is_inverted } = chosen;
     let name = capture.signals().get(signal).map(|signal| signal.path.clone()).unwrap_or_default();
     let mut gathering = Gathering::default();
     let mut decoder = Decoder::new(read_zero_ns);
@@ -123,6 +123,7 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
     WaveformReport {
         version: WaveformReport::VERSION,
         signal: name,
+        is_inverted,
         outcome,
         from_ns: from_ns.unwrap_or(0),
         to_ns: capture.end_ns(),

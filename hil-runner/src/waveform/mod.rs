@@ -14,6 +14,7 @@ pub mod capture;
 pub mod decode;
 mod excerpt;
 mod findings;
+mod lengths;
 mod pulse;
 mod reads;
 pub mod replay;

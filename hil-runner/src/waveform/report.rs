@@ -59,6 +59,8 @@ pub struct WaveformReport {
     pub version: u32,
     /// The signal that was read, with the scopes it stands in.
     pub signal: String,
+    /// Whether it was captured inverted, and was read with high for low.
+    pub is_inverted: bool,
     /// How it is judged.
     pub outcome: Outcome,
     /// When the first change was.

@@ -4,7 +4,7 @@ use std::fs::File;
 use std::io::{self, Cursor, Read};
 use std::path::Path;
 
-use super::capture::{Capture, Looks, Match, OpenError, Resemblance, Signal, choose};
+use super::capture::{BothWays, Capture, Looks, Match, OpenError, Resemblance, Signal, choose};
 use super::reads::{READ_ZERO_NS, read_zero_ns};
 
 /// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
@@ -57,7 +57,7 @@ pub struct WaveformSource {
     head: Vec<u8>,
     rest: File,
     signals: Vec<Signal>,
-    looks: Vec<Looks>,
+    looks: Vec<BothWays>,
     step_ns: Option<u64>,
 }
 
@@ -70,6 +70,8 @@ pub struct Chosen {
     pub step_ns: u64,
     /// From how long a low on a read slot is a 0, in nanoseconds.
     pub read_zero_ns: u64,
+    /// Whether it was captured inverted: high is read for low.
+    pub is_inverted: bool,
 }
 
 impl Chosen {
@@ -78,14 +80,28 @@ impl Chosen {
     /// # Errors
     /// [`OpenError`].
     pub fn of(head: &[u8], signal: usize) -> Result<Self, OpenError> {
-        let (_, step_ns) = choose(Capture::open(head)?);
-        Ok(Self::sampled(head, signal, step_ns))
+        let (looks, step_ns) = choose(Capture::open(head)?);
+        let is_inverted = looks.get(signal).is_some_and(BothWays::is_inverted);
+        Ok(Self::sampled(head, signal, step_ns, is_inverted))
     }
 
-    fn sampled(head: &[u8], signal: usize, step_ns: Option<u64>) -> Self {
+    fn sampled(head: &[u8], signal: usize, step_ns: Option<u64>, is_inverted: bool) -> Self {
+        let step_ns = step_ns.unwrap_or(1);
+        let mut chosen = Self { signal, step_ns, read_zero_ns: READ_ZERO_NS, is_inverted };
         // What cannot be opened has no slots to be told apart.
-        let read_zero_ns = Capture::open(head).map_or(READ_ZERO_NS, |capture| read_zero_ns(capture, signal));
-        Self { signal, step_ns: step_ns.unwrap_or(1), read_zero_ns }
+        if let Ok(capture) = chosen.open(head) {
+            chosen.read_zero_ns = read_zero_ns(capture, signal);
+        }
+        chosen
+    }
+
+    /// A capture whose levels are those of the line.
+    ///
+    /// # Errors
+    /// [`OpenError`].
+    pub fn open<R: Read>(&self, reader: R) -> Result<Capture<R>, OpenError> {
+        let capture = Capture::open(reader)?;
+        Ok(if self.is_inverted { capture.with_inverted(self.signal) } else { capture })
     }
 }
 
@@ -115,7 +131,10 @@ impl WaveformSource {
             None => self.most_like_a_line(),
         };
         Err(match (places.as_slice(), name) {
-            ([signal], _) => return Ok(Chosen::sampled(&self.head, *signal, self.step_ns)),
+            ([signal], _) => {
+                let is_inverted = self.looks.get(*signal).is_some_and(BothWays::is_inverted);
+                return Ok(Chosen::sampled(&self.head, *signal, self.step_ns, is_inverted));
+            }
             ([], Some(name)) => ChooseError::NotFound { name: name.to_owned() },
             (several, Some(name)) => ChooseError::NotUnique { name: name.to_owned(), count: several.len() },
             ([], None) => ChooseError::NoLine,
@@ -133,24 +152,24 @@ impl WaveformSource {
     }
 
     fn most_like_a_line(&self) -> Vec<usize> {
-        let Some(best) = self.looks.iter().map(Looks::resemblance).max() else { return Vec::new() };
+        let Some(best) = self.looks.iter().map(|both| both.looks().resemblance()).max() else { return Vec::new() };
         if best == Resemblance::None {
             return Vec::new();
         }
         let looks = self.looks.iter().enumerate();
-        looks.filter(|(_, looks)| looks.resemblance() == best).map(|(place, _)| place).collect()
+        looks.filter(|(_, both)| both.looks().resemblance() == best).map(|(place, _)| place).collect()
     }
 
     /// The signals, each with its name in full and what was seen of it at the beginning.
-    pub fn signals(&self) -> impl Iterator<Item = (&str, &Looks)> {
-        self.signals.iter().map(|signal| signal.path.as_str()).zip(&self.looks)
+    pub fn signals(&self) -> impl Iterator<Item = (&str, Looks)> {
+        self.signals.iter().map(|signal| signal.path.as_str()).zip(self.looks.iter().map(BothWays::looks))
     }
 
-    /// The capture, from its beginning.
+    /// The capture, from its beginning, with the levels of the line that was chosen.
     ///
     /// # Errors
     /// [`OpenError`], as when it was opened.
-    pub fn capture(self) -> Result<Capture<impl Read>, OpenError> {
-        Capture::open(Cursor::new(self.head).chain(self.rest))
+    pub fn capture(self, chosen: &Chosen) -> Result<Capture<impl Read>, OpenError> {
+        chosen.open(Cursor::new(self.head).chain(self.rest))
     }
 }

@@ -43,7 +43,8 @@ pub(super) fn capture_text(file: &str, report: &WaveformReport) -> String {
         0 | 1 => "times to the nanosecond".to_owned(),
         step => format!("in steps of {}: times are known to less than one, up and down", exact_time(signed(step))),
     };
-    format!("{file}, signal {}: {}, {steps}", report.signal, rig_time(long))
+    let way = if report.is_inverted { " (captured inverted: high is read for low)" } else { "" };
+    format!("{file}, signal {}{way}: {}, {steps}", report.signal, rig_time(long))
 }
 
 /// How much there was on the line.

@@ -12,7 +12,7 @@ mod signal;
 mod step;
 mod timescale;
 
-pub use choose::{Looks, Resemblance, choose};
+pub use choose::{BothWays, Looks, Resemblance, choose};
 pub use error::{Damage, OpenError};
 pub use reader::{Capture, Change, Item, Level};
 pub use signal::{Match, Signal};

@@ -37,6 +37,18 @@ pub enum Level {
     Unknown,
 }
 
+impl Level {
+    /// The other level.
+    #[must_use]
+    pub const fn inverted(self) -> Self {
+        match self {
+            Self::Low => Self::High,
+            Self::High => Self::Low,
+            Self::Unknown => Self::Unknown,
+        }
+    }
+}
+
 /// A signal at a time.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Change {
@@ -71,6 +83,8 @@ pub struct Capture<R: Read> {
     is_whole: bool,
     /// What could not, until it is told.
     header_error: Option<OpenError>,
+    /// The one of which high is read for low.
+    inverted: Option<usize>,
     now_ns: u64,
     end_ns: u64,
     damages: usize,
@@ -118,6 +132,7 @@ impl<R: Read> Capture<R> {
             places,
             is_whole,
             header_error: error,
+            inverted: None,
             now_ns: 0,
             end_ns: 0,
             damages: 0,
@@ -141,6 +156,12 @@ impl<R: Read> Capture<R> {
     #[must_use]
     pub const fn end_ns(&self) -> u64 {
         self.end_ns
+    }
+
+    /// The same with high for low in one of its signals.
+    #[must_use]
+    pub fn with_inverted(self, signal: usize) -> Self {
+        Self { inverted: Some(signal), ..self }
     }
 
     /// Whether so much was damaged that the rest is not read.
@@ -168,7 +189,10 @@ impl<R: Read> Capture<R> {
             Value::V1 | Value::Z => Level::High,
             Value::X => Level::Unknown,
         };
-        place.map(|signal| Item::Change(Change { at_ns: self.now_ns, signal, level }))
+        place.map(|signal| {
+            let level = if self.inverted == Some(signal) { level.inverted() } else { level };
+            Item::Change(Change { at_ns: self.now_ns, signal, level })
+        })
     }
 
     fn damage(&mut self, why: String) -> Item {

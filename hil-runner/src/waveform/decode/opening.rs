@@ -1,5 +1,6 @@
 //! Resets that their own length does not tell: only what follows them does.
 
+use crate::waveform::lengths::RESET_NS;
 use crate::waveform::pulse::Pulse;
 
 /// What the first of some pulses is, by those that follow it.
@@ -25,7 +26,7 @@ const FAST_SLOT_NS: u64 = 16_000;
 const SLOT_NS: u64 = 60_000;
 
 /// Longer than any slot, tLOW0 at most 120 us, with a quarter more, and shorter than what is a reset anyway.
-const SHORT_RESET_NS: std::ops::Range<u64> = 150_000..300_000;
+const SHORT_RESET_NS: std::ops::Range<u64> = 150_000..RESET_NS;
 /// What answers it: tPDHIGH 15 to 60 us with a quarter more for slow lines, tPDLOW 60 to 285 us of several sensors (the same table).
 const PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 15_000..=75_000;
 const PRESENCE_NS: std::ops::RangeInclusive<u64> = 60_000..=285_000;

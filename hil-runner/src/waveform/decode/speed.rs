@@ -3,6 +3,8 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
+use crate::waveform::lengths::{PRESENCE_NS, RESET_NS, ZERO_NS};
+
 /// How fast a transaction goes.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
@@ -36,14 +38,14 @@ pub(super) struct Lengths {
     pub(super) longest_slot_ns: u64,
 }
 
-/// From DS18B20 datasheet (7/19), AC table: tLOW1 at most 15 us, tLOW0 60 to 120 us, tRSTL at least 480 us, tPDHIGH 15 to 60 us, tPDLOW 60 to 240 us. A presence pulse may be a third too short here.
+/// From DS18B20 datasheet (7/19), AC table: tLOW0 at most 120 us, tPDHIGH 15 to 60 us, tPDLOW 60 to 240 us.
 const STANDARD: Lengths = Lengths {
-    reset_ns: 300_000,
-    zero_ns: 37_500,
+    reset_ns: RESET_NS,
+    zero_ns: ZERO_NS,
     masters_zero_ns: 60_000,
     presence_begins_ns: 75_000,
     presence_until_ns: 300_000,
-    presence_ns: 40_000,
+    presence_ns: PRESENCE_NS,
     short_presence_ns: 15_000,
     longest_slot_ns: 125_000,
 };

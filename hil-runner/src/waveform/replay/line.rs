@@ -52,13 +52,13 @@ pub enum Deviation {
 /// that answer. Whatever it does differently is an error of the line, so a replay that is not followed cannot pass.
 ///
 /// ```
-/// use hil_runner::waveform::{Chosen, analyse, capture::Capture, replay::ReplayLine};
+/// use hil_runner::waveform::{Chosen, analyse, replay::ReplayLine};
 /// use slotwise::{bus::Bus, thermometer::{Evidence, Thermometer}};
 /// # fn main() -> Result<(), Box<dyn std::error::Error>> {
 /// # let vcd = "$timescale 1 us $end $var wire 1 ! line $end $enddefinitions $end #0 1! #9 0! #509 1! #1100";
 /// let mut transactions = Vec::new();
 /// let chosen = Chosen::of(vcd.as_bytes(), 0)?;
-/// analyse(Capture::open(vcd.as_bytes())?, chosen, &mut |transaction| transactions.push(transaction.clone()));
+/// analyse(chosen.open(vcd.as_bytes())?, chosen, &mut |transaction| transactions.push(transaction.clone()));
 /// let mut bus = Bus::new(ReplayLine::of(&transactions));
 /// assert!(bus.reset().is_err(), "nobody answered this reset");
 /// # Ok(()) }

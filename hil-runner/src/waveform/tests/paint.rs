@@ -2,7 +2,6 @@
 
 use std::fmt::Write;
 
-use crate::waveform::capture::Capture;
 use crate::waveform::decode::Transaction;
 use crate::waveform::{Chosen, Finding, Topic, WaveformReport, analyse};
 
@@ -170,7 +169,7 @@ pub(in crate::waveform) fn report(vcd: &str) -> WaveformReport {
 
 fn run(vcd: &str, each: &mut dyn FnMut(&Transaction)) -> WaveformReport {
     let chosen = Chosen::of(vcd.as_bytes(), 0).unwrap();
-    analyse(Capture::open(vcd.as_bytes()).unwrap(), chosen, each)
+    analyse(chosen.open(vcd.as_bytes()).unwrap(), chosen, each)
 }
 
 /// The findings of a topic.

@@ -138,16 +138,20 @@ fn a_name_with_blanks_is_a_name() {
 }
 
 #[test]
-fn an_inverted_signal_is_suspected() {
+fn an_inverted_signal_is_read_the_other_way_round() {
     let mut paint = Paint::new(STANDARD);
     paint.search(ROM, &[]).wait(50_000_000).search(ROM, &[]).wait(50_000_000).search(ROM, &[]);
-    assert!(paint.report().findings.is_empty());
+    let plain = paint.report();
     for (_, is_high) in &mut paint.changes {
         *is_high = !*is_high;
     }
     let report = paint.report();
-    let suspected = report.findings.iter().find(|finding| finding.topic == crate::waveform::Topic::StuckLow);
-    assert!(suspected.is_some_and(|finding| finding.text.contains("inverted")), "{:?}", report.findings);
+    assert!(report.is_inverted && !plain.is_inverted);
+    assert_eq!((report.activity, report.outcome, report.times), (plain.activity, plain.outcome, plain.times));
+    // Beside others, too.
+    let both = together(&[("clk", clock(), '1'), ("dq", paint.changes, '1')]);
+    let chosen = source(&both).unwrap().choose(None).unwrap();
+    assert_eq!((chosen.signal, chosen.is_inverted), (1, true));
 }
 
 #[test]

@@ -40,20 +40,6 @@ pub enum LineTime {
 }
 
 impl LineTime {
-    /// All of them, in the order of reports.
-    pub const ALL: [Self; 10] = [
-        Self::ResetLow,
-        Self::ResetHigh,
-        Self::PresenceDelay,
-        Self::PresenceLow,
-        Self::WriteZeroLow,
-        Self::WriteOneLow,
-        Self::ReadLow,
-        Self::ReadZeroLow,
-        Self::Slot,
-        Self::Recovery,
-    ];
-
     /// The symbol of the datasheets, or a short name where there is none.
     #[must_use]
     pub const fn symbol(self) -> &'static str {
