@@ -371,6 +371,24 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     assert_eq!(nightly(&bench, &[]).code, Some(0));
 }
 
+#[test]
+fn every_link_of_a_night_leads_somewhere() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\", \"faults\"]\n");
+    nightly(&bench, &[]);
+    let page = read(&bench.path("nights/latest/index.html"));
+    let targets = page.split("href=\"").skip(1).filter_map(|rest| rest.split('"').next());
+    let files: Vec<&str> = targets.filter(|target| !target.starts_with('#') && !target.starts_with("data:")).collect();
+    assert_eq!(files.len(), 4, "report and record of two runs: {files:?}");
+    for file in files {
+        assert!(bench.path(&format!("nights/latest/{file}")).is_file(), "{file}");
+    }
+    for target in page.split("href=\"#").skip(1).filter_map(|rest| rest.split('"').next()) {
+        assert!(page.contains(&format!("id=\"{target}\"")), "{target}");
+    }
+}
+
 #[cfg(unix)]
 mod example {
     use std::path::PathBuf;

@@ -77,6 +77,8 @@ pub(super) struct Run {
     pub(super) heading: String,
     pub(super) word: &'static str,
     pub(super) tone: Tone,
+    /// The folder beside the page in which its own report and its record lie, if it has one.
+    pub(super) folder: Option<String>,
     /// Why there is no more, or what is broken.
     pub(super) why: Option<String>,
     pub(super) hint: Option<String>,

@@ -28,6 +28,8 @@ pub(super) trait Reported {
     fn waveform(&self) -> Option<&Path>;
     /// Its number in the history.
     fn run(&self) -> Option<i64>;
+    /// Its folder beside the page.
+    fn folder(&self) -> Option<&str>;
 }
 
 impl Reported for ReportedRun<'_> {
@@ -46,6 +48,10 @@ impl Reported for ReportedRun<'_> {
     fn run(&self) -> Option<i64> {
         self.job.run
     }
+
+    fn folder(&self) -> Option<&str> {
+        Some(&self.job.folder)
+    }
 }
 
 impl Reported for (&Record, Option<&Path>) {
@@ -62,6 +68,10 @@ impl Reported for (&Record, Option<&Path>) {
     }
 
     fn run(&self) -> Option<i64> {
+        None
+    }
+
+    fn folder(&self) -> Option<&str> {
         None
     }
 }
@@ -84,6 +94,7 @@ pub(super) fn run(part: &Part<'_>) -> Result<Run, HtmlError> {
             steps: Vec::new(),
             log: Vec::new(),
             log_not_kept: 0,
+            folder: None,
         });
     };
     let breakage = record.end.breakage.as_ref();
@@ -100,6 +111,7 @@ pub(super) fn run(part: &Part<'_>) -> Result<Run, HtmlError> {
         plots: plots(part, record, &id)?,
         steps: steps::all(record, &id),
         log: record.log[..logged].iter().map(|line| format!("{:>9}  {}", line.level, line.text)).collect(),
+        folder: part.reported.folder().map(str::to_owned),
         log_not_kept: record.log_not_kept + (record.log.len() - logged) as u64,
         id,
     })
