@@ -44,10 +44,10 @@ impl Gathering {
 
 /// Decodes and judges one signal of a capture, and hands out each transaction on the way. Memory stays the same however long it is.
 pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn FnMut(&Transaction)) -> WaveformReport {
-    let Chosen { signal, step_ns, read_zero_ns, is_inverted } = chosen;
+    let Chosen { signal, step_ns, borders, is_inverted } = chosen;
     let name = capture.signals().get(signal).map(|signal| signal.path.clone()).unwrap_or_default();
     let mut gathering = Gathering::default();
-    let mut decoder = Decoder::new(read_zero_ns);
+    let mut decoder = Decoder::new(borders);
     let mut lows = Lows::default();
     // A capture in which time goes back still has a length.
     let mut from_ns = None;
@@ -120,6 +120,8 @@ pub fn analyse<R: Read>(mut capture: Capture<R>, chosen: Chosen, each: &mut dyn 
     } else {
         Outcome::Sound
     };
+    // Where time goes back, the same stretch is counted twice.
+    activity.busy_ns = activity.busy_ns.min(capture.end_ns().saturating_sub(from_ns.unwrap_or(0)));
     WaveformReport {
         version: WaveformReport::VERSION,
         signal: name,

@@ -29,6 +29,5 @@ pub use analyse::analyse;
 pub use excerpt::{Excerpt, excerpts};
 pub use findings::{Cause, Finding, SensorReport, Topic, Weight};
 pub use pulse::Pulse;
-pub use reads::READ_ZERO_NS;
 pub use report::{Activity, Outcome, WaveformLine, WaveformReport};
 pub use source::{ChooseError, Chosen, SourceError, WaveformSource};

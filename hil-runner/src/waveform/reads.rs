@@ -12,35 +12,38 @@ use slotwise::bus::RomCode;
 use slotwise::thermometer::Scratchpad;
 
 use super::capture::{Capture, Damage, Item};
-use super::decode::{Decoder, Event, Phase, READ_SCRATCHPAD, Role, SearchEnd, Speed, Transaction, Triplet};
+use super::decode::{
+    Borders, Decoder, Event, OVERDRIVE_MATCH_ROM, OVERDRIVE_SKIP_ROM, Phase, READ_SCRATCHPAD, Role, SearchEnd, Speed,
+    Transaction, Triplet,
+};
 use super::pulse::{Lows, Pulse, Seen};
-
-/// Read zeros at standard speed are low for at least this long: tRDV (DS18B20 datasheet (7/19), AC table).
-pub const READ_ZERO_NS: u64 = 15_000;
 
 /// So many pulses are looked at: a few hundred answers.
 const PULSES: usize = 50_000;
-/// No sensor holds a read slot for longer than tSLOT at most (DS18B20 datasheet (7/19), AC table).
-const LONGEST_READ_NS: u64 = 120_000;
-/// So many borders are tried beside that of the datasheet, the widest gaps first.
-const BORDERS: usize = 6;
+/// So many borders are tried at each speed beside that of the datasheet: the widest gaps, and those nearest to it.
+const WIDEST: usize = 6;
+const NEAREST: usize = 6;
 
-/// From how long a low on a read slot is taken for a 0 in this signal: [`READ_ZERO_NS`], unless more of what was read is intact with
-/// another border.
-pub fn read_zero_ns<R: Read>(capture: Capture<R>, signal: usize) -> u64 {
+/// From how long a low on a read slot is taken for a 0 in this signal, at each speed: those of the datasheets, unless more of what was
+/// read is intact with others.
+pub fn borders<R: Read>(capture: Capture<R>, signal: usize) -> Borders {
     let pulses = pulses(capture, signal);
-    let by_the_book = Trial::of(&pulses, READ_ZERO_NS);
-    if by_the_book.spoilt == 0 {
-        return READ_ZERO_NS;
-    }
-    let mut best = (by_the_book.intact, READ_ZERO_NS);
-    for border_ns in by_the_book.borders() {
-        let intact = Trial::of(&pulses, border_ns).intact;
-        if intact > best.0 {
-            best = (intact, border_ns);
+    let mut best = Borders::default();
+    let by_the_book = Trial::of(&pulses, best);
+    let mut intact = by_the_book.intact;
+    for speed in [Speed::Standard, Speed::Overdrive] {
+        if by_the_book.spoilt.contains(&speed) {
+            let so_far = best;
+            for border_ns in by_the_book.candidates(speed) {
+                let borders = so_far.with(speed, border_ns);
+                let trial = Trial::of(&pulses, borders);
+                if trial.intact > intact {
+                    (intact, best) = (trial.intact, borders);
+                }
+            }
         }
     }
-    best.1
+    best
 }
 
 /// The first pulses; none where edges may be missing.
@@ -93,16 +96,16 @@ fn search(triplets: &[Triplet], end: SearchEnd) -> Option<bool> {
 struct Trial {
     /// Answers with a right CRC, and search passes that make sense.
     intact: u64,
-    /// Answers with a wrong one or of nothing but zeros or ones, and search passes that make none.
-    spoilt: u64,
+    /// At which speeds there were answers with a wrong one or of nothing but zeros or ones, or search passes that make none.
+    spoilt: BTreeSet<Speed>,
     /// How long read slots were low.
-    lows: BTreeSet<u64>,
+    lows: BTreeSet<(Speed, u64)>,
 }
 
 impl Trial {
-    fn of(pulses: &[Option<Pulse>], read_zero_ns: u64) -> Self {
+    fn of(pulses: &[Option<Pulse>], borders: Borders) -> Self {
         let mut trial = Self::default();
-        let mut decoder = Decoder::new(read_zero_ns);
+        let mut decoder = Decoder::new(borders);
         for pulse in pulses {
             match pulse {
                 Some(pulse) => decoder.pulse(*pulse, &mut |event| trial.take(&event)),
@@ -116,19 +119,24 @@ impl Trial {
 
     fn take(&mut self, event: &Event) {
         match event {
-            Event::Slot(slot) if slot.role == Role::Read && slot.speed == Speed::Standard => {
-                self.lows.insert(slot.pulse.low_ns());
+            Event::Slot(slot) if slot.role == Role::Read => {
+                self.lows.insert((slot.speed, slot.pulse.low_ns()));
             }
-            Event::Transaction(transaction) if transaction.speed == Speed::Standard => self.answers(transaction),
+            Event::Transaction(transaction) => self.answers(transaction),
             _ => {}
         }
     }
 
     fn answers(&mut self, transaction: &Transaction) {
         let mut function = None;
+        let mut speed = transaction.speed;
         for phase in &transaction.phases {
             // What is not whole has no CRC.
             let is_intact = match phase {
+                Phase::RomCommand { code: OVERDRIVE_SKIP_ROM | OVERDRIVE_MATCH_ROM, .. } => {
+                    speed = Speed::Overdrive;
+                    None
+                }
                 Phase::Function { code, .. } => {
                     function = Some(*code);
                     None
@@ -144,15 +152,16 @@ impl Trial {
             };
             match is_intact {
                 Some(true) => self.intact += 1,
-                Some(false) => self.spoilt += 1,
+                Some(false) => drop(self.spoilt.insert(speed)),
                 None => {}
             }
         }
     }
 
-    /// The middles of the widest gaps between lengths of read slots.
-    fn borders(&self) -> Vec<u64> {
-        let lows: Vec<u64> = self.lows.range(..=LONGEST_READ_NS).copied().collect();
+    /// The middles of the widest gaps between lengths of read slots, and of those nearest to the border of the datasheet.
+    fn candidates(&self, speed: Speed) -> BTreeSet<u64> {
+        let lows: Vec<u64> =
+            self.lows.range((speed, 0)..=(speed, longest_read_ns(speed))).map(|(_, low)| *low).collect();
         let mut gaps: Vec<(u64, u64)> = lows
             .windows(2)
             .filter_map(|pair| {
@@ -161,6 +170,17 @@ impl Trial {
             })
             .collect();
         gaps.sort_unstable_by(|one, other| other.cmp(one));
-        gaps.into_iter().take(BORDERS).map(|(_, middle)| middle).collect()
+        let widest: Vec<u64> = gaps.iter().take(WIDEST).map(|(_, middle)| *middle).collect();
+        let by_the_book = Borders::default().of(speed);
+        gaps.sort_unstable_by_key(|(_, middle)| middle.abs_diff(by_the_book));
+        widest.into_iter().chain(gaps.into_iter().take(NEAREST).map(|(_, middle)| middle)).collect()
+    }
+}
+
+/// No sensor holds a read slot for longer than tSLOT at most (DS18B20 datasheet (7/19), AC table; DS1996 datasheet, overdrive limits).
+const fn longest_read_ns(speed: Speed) -> u64 {
+    match speed {
+        Speed::Standard => 120_000,
+        Speed::Overdrive => 16_000,
     }
 }

@@ -5,7 +5,8 @@ use std::io::{self, Cursor, Read};
 use std::path::Path;
 
 use super::capture::{BothWays, Capture, Looks, Match, OpenError, Resemblance, Signal, choose};
-use super::reads::{READ_ZERO_NS, read_zero_ns};
+use super::decode::Borders;
+use super::reads::borders;
 
 /// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
 const HEAD_BYTES: u64 = 16 << 20;
@@ -68,8 +69,8 @@ pub struct Chosen {
     pub signal: usize,
     /// The steps in which it was sampled, in nanoseconds.
     pub step_ns: u64,
-    /// From how long a low on a read slot is a 0, in nanoseconds.
-    pub read_zero_ns: u64,
+    /// What tells its read slots apart.
+    pub borders: Borders,
     /// Whether it was captured inverted: high is read for low.
     pub is_inverted: bool,
 }
@@ -87,10 +88,10 @@ impl Chosen {
 
     fn sampled(head: &[u8], signal: usize, step_ns: Option<u64>, is_inverted: bool) -> Self {
         let step_ns = step_ns.unwrap_or(1);
-        let mut chosen = Self { signal, step_ns, read_zero_ns: READ_ZERO_NS, is_inverted };
+        let mut chosen = Self { signal, step_ns, borders: Borders::default(), is_inverted };
         // What cannot be opened has no slots to be told apart.
         if let Ok(capture) = chosen.open(head) {
-            chosen.read_zero_ns = read_zero_ns(capture, signal);
+            chosen.borders = borders(capture, signal);
         }
         chosen
     }

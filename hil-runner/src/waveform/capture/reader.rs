@@ -239,9 +239,10 @@ impl<R: Read> Iterator for Capture<R> {
                         return Some(item);
                     }
                 }
-                Some(Ok(Command::ChangeVector(code, value))) if value.len() == 1 => {
-                    let first = value.iter().next();
-                    if let Some(item) = first.and_then(|value| self.change(code, value)) {
+                // Of a signal of one bit the last one counts, however many are written (IEEE 1364: values are extended to the left).
+                Some(Ok(Command::ChangeVector(code, value))) => {
+                    let last = value.iter().last();
+                    if let Some(item) = last.and_then(|value| self.change(code, value)) {
                         return Some(item);
                     }
                 }

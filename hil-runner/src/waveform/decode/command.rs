@@ -10,7 +10,7 @@ pub(in crate::waveform) const MATCH_ROM: u8 = 0x55;
 pub(in crate::waveform) const SKIP_ROM: u8 = 0xCC;
 pub(super) const CONDITIONAL_READ_ROM: u8 = 0x0F;
 pub(in crate::waveform) const OVERDRIVE_SKIP_ROM: u8 = 0x3C;
-pub(super) const OVERDRIVE_MATCH_ROM: u8 = 0x69;
+pub(in crate::waveform) const OVERDRIVE_MATCH_ROM: u8 = 0x69;
 
 pub(in crate::waveform) const CONVERT_T: u8 = 0x44;
 pub(in crate::waveform) const WRITE_SCRATCHPAD: u8 = 0x4E;

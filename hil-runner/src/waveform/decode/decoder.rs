@@ -5,7 +5,7 @@ use super::command as code;
 use super::frame::{Framer, Kind};
 use super::grammar::{Part, parts};
 use super::opening::{Opening, may_open, opening};
-use super::{Addressing, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
+use super::{Addressing, Borders, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
 use crate::waveform::pulse::Pulse;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
@@ -99,20 +99,16 @@ pub struct Decoder {
     all_without_configuration: Option<bool>,
     /// Family of the sensor that is addressed, if it is one.
     addressed: Option<Family>,
-    /// Read zeros at standard speed are low for at least this long.
-    read_zero_ns: u64,
+    borders: Borders,
 }
 
-/// Read zeros at overdrive speed are low for longer than tRDV: 2 us (DS1996 datasheet, overdrive limits).
-const FAST_READ_ZERO_NS: u64 = 2_001;
 /// Steps of a search.
 const TRIPLETS: usize = 64;
 
 impl Decoder {
-    /// Nothing is known of the line yet. At standard speed what is low for this long or longer in a read slot is a 0; at overdrive
-    /// speed the border is that of the datasheet.
+    /// Nothing is known of the line yet but what tells its read slots apart.
     #[must_use]
-    pub fn new(read_zero_ns: u64) -> Self {
+    pub fn new(borders: Borders) -> Self {
         Self {
             framer: Framer::default(),
             speed: Speed::Standard,
@@ -123,7 +119,7 @@ impl Decoder {
             rom: Vec::new(),
             all_without_configuration: None,
             addressed: None,
-            read_zero_ns,
+            borders,
         }
     }
 
@@ -176,6 +172,8 @@ impl Decoder {
         self.settle(true, tell);
         self.finish_broken(tell);
         self.framer.lose();
+        // A change of speed may be among them.
+        self.speed = Speed::Standard;
         tell(Event::Lost);
     }
 
@@ -253,12 +251,8 @@ impl Decoder {
             self.bits = Bits::default();
         }
         let role = self.role();
-        let border_ns = match (role, speed) {
-            // Where it is not known who decides, what tells reads apart tells writes apart too.
-            (Role::Read | Role::Unknown, Speed::Standard) => self.read_zero_ns,
-            (Role::Read | Role::Unknown, Speed::Overdrive) => FAST_READ_ZERO_NS,
-            (Role::Write, _) => lengths.zero_ns,
-        };
+        // Where it is not known who decides, what tells reads apart tells writes apart too.
+        let border_ns = if role == Role::Write { lengths.zero_ns } else { self.borders.of(speed) };
         let bit = low_ns < border_ns;
         tell(Event::Slot(Slot { pulse, bit, role, speed }));
         self.take(bit, pulse);

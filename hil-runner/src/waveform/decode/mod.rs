@@ -9,6 +9,7 @@
 //! ```
 
 mod bits;
+mod borders;
 mod command;
 mod decoder;
 mod frame;
@@ -17,9 +18,10 @@ mod opening;
 mod speed;
 mod transaction;
 
+pub use borders::Borders;
 pub(super) use command::{
-    ALARM_SEARCH, CONVERT_T, COPY_SCRATCHPAD, MATCH_ROM, OVERDRIVE_SKIP_ROM, READ_POWER_SUPPLY, READ_ROM, RECALL_E2,
-    SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
+    ALARM_SEARCH, CONVERT_T, COPY_SCRATCHPAD, MATCH_ROM, OVERDRIVE_MATCH_ROM, OVERDRIVE_SKIP_ROM, READ_POWER_SUPPLY,
+    READ_ROM, RECALL_E2, SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
 };
 pub use command::{READ_SCRATCHPAD, function_name, rom_command_name};
 pub use decoder::{Decoder, Event, Role, Slot};

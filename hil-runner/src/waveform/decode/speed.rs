@@ -24,7 +24,8 @@ pub(super) struct Lengths {
     /// Written zeros from here on.
     pub(super) zero_ns: u64,
     /// Where nothing is to be written, zeros from here on are the master's: no sensor holds a slot for longer than tRDV and 45 us
-    /// (DS2417 datasheet, notes to the AC table; at overdrive speed tRDV and 4 us, DS1996 datasheet, with half a microsecond more).
+    /// (DS2417 datasheet, notes to the AC table; at overdrive speed tRDV and 4 us, DS1996 datasheet), with room for the steps of a
+    /// capture.
     pub(super) masters_zero_ns: u64,
     /// Presence pulses begin no later after the release, with a quarter more than tPDHIGH for slow lines. Nothing else does.
     pub(super) presence_begins_ns: u64,
@@ -42,7 +43,7 @@ pub(super) struct Lengths {
 const STANDARD: Lengths = Lengths {
     reset_ns: RESET_NS,
     zero_ns: ZERO_NS,
-    masters_zero_ns: 60_000,
+    masters_zero_ns: 62_500,
     presence_begins_ns: 75_000,
     presence_until_ns: 300_000,
     presence_ns: PRESENCE_NS,

@@ -18,30 +18,33 @@ impl Watch {
         let are_local = !reached.is_empty()
             && reached.iter().all(|who| self.sensors.get(who).is_some_and(|known| known.is_parasite == Some(false)));
         let was_seen_done = polls.is_some_and(|polls| polls.ends_with_one && (polls.zeros > 0 || are_local));
-        let conversion = Conversion { from_ns: call.done_ns, was_seen_done };
         self.each_reached(call, |_, known| {
-            known.conversion = Some(conversion);
+            let configuration = known.registers.and_then(Registers::configuration);
+            known.conversion = Some(Conversion { from_ns: call.done_ns, was_seen_done, configuration });
             known.conversions += 1;
         });
         let longest_ns = self.reached(call).into_iter().map(|who| self.longest_conversion_ns(who)).max().unwrap_or(0);
         self.needs_power(call, longest_ns, polls);
     }
 
-    /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold.
-    pub(super) fn longest_conversion_ns(&self, who: Who) -> u64 {
+    /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold; at 9 bits if that is
+    /// not known, so that nobody is blamed for what need not be.
+    fn longest_conversion_ns(&self, who: Who) -> u64 {
         let registers = self.sensors.get(&who).and_then(|known| known.registers);
-        longest_ns(who, registers.and_then(Registers::configuration))
+        longest_ns(who, registers.and_then(Registers::configuration).unwrap_or(0))
     }
 
     /// A sensor was read, at a time, with this configuration byte.
     pub(super) fn was_waited(&mut self, who: Who, at_ns: u64, configuration: u8) {
-        let Some(conversion) = self.sensors.get(&who).and_then(|known| known.conversion) else { return };
-        if conversion.was_seen_done {
-            return;
-        }
-        let longest_ns = longest_ns(who, Some(configuration));
+        let Some(known) = self.sensors.get_mut(&who) else { return };
+        let Some(conversion) = known.conversion else { return };
+        // It may have been written anew since.
+        let configuration = conversion.configuration.unwrap_or(configuration);
+        let longest_ns = longest_ns(who, configuration);
         let waited_ns = at_ns.saturating_sub(conversion.from_ns);
-        if waited_ns < longest_ns {
+        if conversion.was_seen_done || waited_ns >= longest_ns {
+            known.conversion = None;
+        } else {
             let text = format!(
                 "read {} after Convert T and never seen to be done: {} takes up to {}, so the number may be the one before",
                 about(waited_ns),
@@ -57,8 +60,8 @@ fn resolution(configuration: u8) -> Resolution {
     Resolution::from_bits(9 + (configuration >> 5 & 3)).unwrap_or_default()
 }
 
-fn longest_ns(who: Who, configuration: Option<u8>) -> u64 {
-    let resolution = configuration.map_or(Resolution::Bits12, resolution);
+fn longest_ns(who: Who, configuration: u8) -> u64 {
+    let resolution = resolution(configuration);
     let family = who.family().unwrap_or(Family::Ds18b20);
     u64::from(family.conversion_max_us(resolution)) * 1_000
 }

@@ -47,7 +47,11 @@ impl Watch {
         if !call.is_addressed {
             return;
         }
-        for who in self.reached(call) {
+        let reached = self.reached(call);
+        // Of several that were seen, and of one that is seen late, not all need be there.
+        let are_sure =
+            reached.len() == 1 && reached.iter().all(|who| self.sensors.get(who).is_some_and(|of| !of.is_hearsay));
+        for who in reached {
             let Some(known) = self.known(who) else { continue };
             match known.copy(call.at_ns) {
                 Need::Needed => {}
@@ -60,7 +64,11 @@ impl Watch {
                 }
                 Need::Needless(why) => {
                     let text = format!("Copy Scratchpad needlessly: {why}; EEPROM stands {ENDURANCE} writes");
-                    self.fault(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+                    if are_sure {
+                        self.fault(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+                    } else {
+                        self.hint(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+                    }
                 }
             }
         }

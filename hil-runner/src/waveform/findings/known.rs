@@ -16,6 +16,8 @@ pub(super) struct Conversion {
     pub(super) from_ns: u64,
     /// Whether the sensor was seen busy, and then done.
     pub(super) was_seen_done: bool,
+    /// The configuration byte that it was made by, as far as that is known.
+    pub(super) configuration: Option<u8>,
 }
 
 /// A Write Scratchpad whose bytes have not been read back yet.
@@ -59,6 +61,8 @@ pub(super) struct Known {
     pub(super) conversion: Option<Conversion>,
     /// Whether it is on parasite power.
     pub(super) is_parasite: Option<bool>,
+    /// Whether it was not seen yet when all were told what to hold: perhaps it was not there.
+    pub(super) is_hearsay: bool,
     /// Values that byte 6 of the scratchpad had.
     pub(super) byte_6: BTreeSet<u8>,
 }
@@ -72,6 +76,18 @@ impl Known {
             unconfirmed: self.unconfirmed.map(|of| Unconfirmed { registers: of.registers.of(who), ..of }),
             ..self
         }
+    }
+
+    /// What holds of one that is seen only now.
+    pub(super) fn by_hearsay(self) -> Self {
+        let is_hearsay = self.registers.or(self.eeprom).is_some() || self.unconfirmed.is_some();
+        Self { is_hearsay, ..self }
+    }
+
+    /// Edges are missing, or the supply was off: what it held and did, it need not hold and do any more.
+    pub(super) fn forget(&mut self) {
+        (self.registers, self.unconfirmed, self.conversion) = (None, None, None);
+        (self.eeprom, self.against_eeprom) = (None, AgainstEeprom::Unknown);
     }
 }
 

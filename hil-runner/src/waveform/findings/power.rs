@@ -23,9 +23,14 @@ impl Watch {
                 if let Some(known) = self.known(who) {
                     known.is_parasite = Some(is_parasite);
                 }
+                // What all said together was perhaps this one's doing.
+                self.somebody_is_parasite &= is_parasite;
             }
             // A zero to all means that at least one is; ones mean that none is.
-            Target::All if !is_parasite => self.each_reached(call, |_, known| known.is_parasite = Some(false)),
+            Target::All if !is_parasite => {
+                self.somebody_is_parasite = false;
+                self.each_reached(call, |_, known| known.is_parasite = Some(false));
+            }
             Target::All => {
                 self.of_all.is_parasite = None;
                 let who = self.only();

@@ -38,6 +38,10 @@ impl Watch {
                 let bytes = chosen_rom(triplets);
                 match RomCode::new(bytes) {
                     Ok(rom) => {
+                        // In an alarm search those that are not in alarm keep silent.
+                        if code != ALARM_SEARCH {
+                            self.was_found_alone = !triplets.iter().any(|triplet| !triplet.bit && !triplet.complement);
+                        }
                         if let Some(known) = self.known(Who::Sensor(rom)) {
                             known.found += 1;
                         }

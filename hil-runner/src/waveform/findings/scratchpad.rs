@@ -11,7 +11,7 @@ use crate::record::units::count;
 use crate::waveform::decode::Bytes;
 
 /// A jump to +85 degC from further away than this is no temperature (chosen).
-const JUMP_SIXTEENTHS: i16 = 10 * 16;
+const JUMP_SIXTEENTHS: i16 = 30 * 16;
 
 impl Watch {
     pub(super) fn read(&mut self, call: Call, answer: &[u8]) {

@@ -6,8 +6,11 @@ use super::watch::NO_SUPPLY_NS;
 use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::judge::edges::Side;
 use crate::record::units::exact_time;
+use crate::waveform::decode::Speed;
 use crate::waveform::pulse::Spikes;
-use crate::waveform::timing::{Closest, Driver, LineTime, LineTimeReport, Party, Power, SEVERAL_PRESENCE_NS, signed};
+use crate::waveform::timing::{
+    Closest, Driver, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, SEVERAL_PRESENCE_NS, signed,
+};
 
 impl Findings {
     /// Adds what is to be said of the times of a line.
@@ -44,10 +47,15 @@ impl Findings {
             && report.broken.least == 0
             && party.power == Power::Unknown
             && !party.families.contains(&Family::Ds28ea00);
-        // Nor how many answer at once, where no ROM code was seen.
+        // Nor how many answer at once, where none was found to be alone.
+        let most_ns = match report.speed {
+            Speed::Standard => SEVERAL_PRESENCE_NS,
+            Speed::Overdrive => SEVERAL_FAST_PRESENCE_NS,
+        };
         let is_of_several = report.time == LineTime::PresenceLow
-            && (party.sensors, report.broken.least) == (0, 0)
-            && report.most_ns <= SEVERAL_PRESENCE_NS;
+            && report.broken.least == 0
+            && !party.is_alone
+            && report.most_ns <= most_ns;
         let weight = if is_open || is_of_several { Weight::Hint } else { Weight::Fault };
         self.push(at_worst(Topic::Timing, weight, cause, closest, report.broken.sum(), text));
     }

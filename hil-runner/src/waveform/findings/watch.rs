@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
-use super::known::{AgainstEeprom, Known, Who};
+use super::known::{Known, Who};
 use super::power::Powering;
 use super::presence::Resets;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
@@ -47,6 +47,8 @@ pub struct Watch {
     pub(super) powering: Option<Powering>,
     /// Whether somebody among all said to be on parasite power.
     pub(super) somebody_is_parasite: bool,
+    /// Whether a search pass met no conflict: then there is only one.
+    pub(super) was_found_alone: bool,
     resets: Resets,
 }
 
@@ -58,7 +60,10 @@ impl Watch {
             Event::Stray(pulse) => {
                 let text = format!(
                     "the line was low for {} when no party pulls it: noise, a second master, or a bad contact",
-                    exact_time(signed(pulse.low_ns()))
+                    match pulse.low_ns() {
+                        0 => "less than a step of the capture".into(),
+                        low_ns => exact_time(signed(low_ns)),
+                    }
                 );
                 self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
             }
@@ -68,20 +73,15 @@ impl Watch {
                     self.forget();
                 }
             }
-            Event::Lost => self.powering = None,
+            Event::Lost => self.forget(),
             Event::Presence { .. } | Event::Slot(_) => {}
         }
     }
 
-    /// The line was low for so long that perhaps its supply was off: what sensors held, they need not hold any more.
+    /// Edges are missing, or the line was low for so long that perhaps its supply was off.
     fn forget(&mut self) {
         self.powering = None;
-        for known in self.sensors.values_mut().chain([&mut self.of_all]) {
-            known.registers = None;
-            known.unconfirmed = None;
-            known.conversion = None;
-            known.against_eeprom = AgainstEeprom::Unknown;
-        }
+        self.sensors.values_mut().chain([&mut self.of_all]).for_each(Known::forget);
     }
 
     /// The line was low at the end of the capture, and since when.
@@ -114,7 +114,7 @@ impl Watch {
             (false, true) => Power::Local,
             (false, false) => Power::Unknown,
         };
-        Party { families, sensors: self.named().count(), power }
+        Party { families, sensors: self.named().count(), is_alone: self.was_found_alone, power }
     }
 
     /// Findings about what was done and said, and the sensors.
@@ -150,7 +150,7 @@ impl Watch {
             }
             // What was done to one whose name was not seen was done to the first that has one.
             let nameless = if who == Who::Nameless { None } else { self.sensors.remove(&Who::Nameless) };
-            let known = nameless.unwrap_or_else(|| self.of_all.clone()).of(who);
+            let known = nameless.unwrap_or_else(|| self.of_all.clone().by_hearsay()).of(who);
             self.sensors.insert(who, known);
         }
         self.sensors.get_mut(&who)

@@ -70,7 +70,8 @@ pub struct Player {
     report: ReplayReport,
 }
 
-/// Whether nobody was left out that has a 0 where another has a 1: the first pass of a search.
+/// Whether nobody was left out that has a 0 where another has a 1: as in the first pass of a search, and after the place where another
+/// pass turns off.
 fn takes_zeros(triplets: &[Triplet]) -> bool {
     triplets.iter().all(|triplet| triplet.bit || triplet.complement || triplet.written == Some(false))
 }
@@ -81,7 +82,10 @@ fn goes_on(before: &[Triplet], next: &[Triplet]) -> bool {
     let is_left = |triplet: &Triplet| !triplet.bit && !triplet.complement && triplet.written == Some(false);
     let Some(last) = before.iter().rposition(is_left) else { return false };
     let written = |triplets: &[Triplet]| triplets.iter().take(last).map(|triplet| triplet.written).collect::<Vec<_>>();
-    written(before) == written(next) && next.get(last).is_some_and(|triplet| triplet.written == Some(true))
+    let after = next.get(last + 1..).unwrap_or_default();
+    written(before) == written(next)
+        && next.get(last).is_some_and(|triplet| triplet.written == Some(true))
+        && takes_zeros(after)
 }
 
 impl Player {

@@ -82,18 +82,32 @@ fn the_driver_searches_as_the_captured_master_did() {
 
 #[test]
 fn a_search_that_goes_another_way_is_different() {
-    // Like OTHER up to the fourth byte, where one bit is 1 instead of 0.
-    let mut third = OTHER;
-    third[4] |= 0x80;
-    assert_ne!(third, OTHER);
-    third[7] = crc::Crc::<u8>::new(&crc::CRC_8_MAXIM_DOW).checksum(&third[..7]);
-    // The second pass takes the 1 first at the conflict of these two: the driver takes the 0.
+    // The only sensor differs from ROM in the bits of two bytes, but the master writes what ROM has: nobody takes part from there on.
+    let mut there = ROM;
+    there[3] ^= 0x10;
+    let bit = |rom: &[u8; 8], place: usize| rom[place / 8] >> (place % 8) & 1 == 1;
     let mut paint = Paint::new(STANDARD);
-    paint.search(ROM, &[OTHER, third]).search(third, &[ROM, OTHER]);
+    paint.reset().write(&[0xF0]);
+    for place in 0..64 {
+        paint.read_bit(bit(&there, place)).read_bit(!bit(&there, place)).write_bit(bit(&ROM, place));
+    }
     let (played, report) = play(&paint);
     assert_eq!((report.searches, report.different), (1, 1));
     assert_eq!(played[0].standing, Standing::Different);
     assert!(played[0].driver.contains("captured master wrote the other"), "{played:?}");
+}
+
+/// Each takes a 1 where there is a 0 too, and no pass before it took that 0.
+#[test]
+fn searches_in_another_order_than_the_drivers_are_not_played() {
+    let mut third = OTHER;
+    third[4] |= 0x80;
+    assert_ne!(third, OTHER);
+    third[7] = crc::Crc::<u8>::new(&crc::CRC_8_MAXIM_DOW).checksum(&third[..7]);
+    let mut paint = Paint::new(STANDARD);
+    paint.search(ROM, &[OTHER, third]).search(third, &[ROM, OTHER]).search(OTHER, &[ROM, third]);
+    let (_, report) = play(&paint);
+    assert_eq!((report.searches, report.different, report.not_played), (1, 0, 2));
 }
 
 #[test]

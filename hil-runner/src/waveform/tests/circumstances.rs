@@ -1,6 +1,6 @@
 //! What is a fault in one case and none in another.
 
-use super::conversations::{AT_9_BITS, AT_12_BITS, OTHER, ROM, paint};
+use super::conversations::{AT_9_BITS, AT_12_BITS, OTHER, ROM, paint, sound};
 use super::paint::{Paint, STANDARD, Times, about};
 use crate::waveform::{Cause, Finding, Topic, Weight};
 
@@ -35,8 +35,9 @@ fn a_long_presence_pulse_of_who_knows_how_many_is_a_hint() {
     ] {
         let mut paint = Paint::new(Times { presence_low, reset_high: 600_000, ..STANDARD });
         paint.wait(1).reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
+        // A search without a conflict tells that there is only one.
         if by_name {
-            paint.read_scratchpad(ROM, AT_12_BITS);
+            paint.search(ROM, &[]);
         }
         let report = paint.report();
         let weight = about(&report, Topic::Timing).first().map(|finding| finding.weight);
@@ -112,4 +113,53 @@ fn a_capture_that_ends_right_after_a_reset_does_not_say_that_nobody_answered() {
         paint.read_scratchpad(ROM, AT_9_BITS).low(500_000).wait(wait);
         assert_eq!(about(&paint.report(), Topic::NoPresence).len(), expected, "{wait}");
     }
+}
+
+#[test]
+fn a_conversion_is_judged_by_the_resolution_it_was_made_at() {
+    let mut paint = paint();
+    paint.read_scratchpad(ROM, AT_9_BITS).convert(ROM).wait(100_000_000).read_scratchpad(ROM, AT_9_BITS);
+    paint.reset().write(&[0x55]).write(&ROM).write(&[0x4E, 0x4B, 0x46, 0x7F]).read_scratchpad(ROM, AT_12_BITS);
+    sound(&paint);
+    paint.convert(ROM).wait(100_000_000).read_scratchpad(ROM, AT_12_BITS);
+    assert_eq!(about(&paint.report(), Topic::NotWaited).len(), 1);
+}
+
+#[test]
+fn what_was_asked_last_says_who_is_on_parasite_power() {
+    let mut paint = paint();
+    paint.reset().write(&[0xCC, 0xB4]).read_bit(false).reset().write(&[0xCC, 0xB4]).read_bit(true);
+    paint.read_scratchpad(ROM, AT_12_BITS).convert(ROM).read_bit(false).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
+    sound(&paint);
+}
+
+/// What lies in a stretch that is not known may be a write, a poll, or a change of speed.
+#[test]
+fn nothing_is_expected_of_what_came_before_a_damaged_place() {
+    let damaged = |first: &dyn Fn(&mut Paint), then: &dyn Fn(&mut Paint)| {
+        let mut paint = paint();
+        first(&mut paint);
+        let at = paint.now;
+        paint.wait(300_000);
+        then(&mut paint);
+        let vcd = paint.vcd().replacen(
+            &format!("#{} 0!", at + 300_000),
+            &format!("#{at} x!\n#{} 1!\n#{} 0!", at + 200_000, at + 300_000),
+            1,
+        );
+        let report = super::paint::report(&vcd);
+        assert_eq!(report.damaged, 1);
+        report.findings
+    };
+    let write = |paint: &mut Paint| {
+        paint.reset().write(&[0x55]).write(&ROM).write(&[0x4E, 0x4B, 0x46, 0x1F]);
+    };
+    let read = |paint: &mut Paint| {
+        paint.read_scratchpad(ROM, AT_12_BITS);
+    };
+    let convert = |paint: &mut Paint| {
+        paint.convert(ROM);
+    };
+    assert_eq!(damaged(&write, &read), []);
+    assert_eq!(damaged(&convert, &read), []);
 }

@@ -262,8 +262,18 @@ fn a_line_that_has_to_power_a_conversion() {
     local.convert(ROM).wait(1_000_000).reset().write(&[0xCC, 0xB4]).read_bit(true);
     sound(&local);
     let mut disturbed = asked(true);
-    disturbed.convert(ROM).wait(100_000_000).reset().write(&[0xCC, 0xB4]).read_bit(false);
+    disturbed
+        .read_scratchpad(ROM, AT_12_BITS)
+        .convert(ROM)
+        .wait(100_000_000)
+        .reset()
+        .write(&[0xCC, 0xB4])
+        .read_bit(false);
     only(&disturbed, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "for up to 750 ms");
+    // As long as its resolution is not known, no more is asked than at 9 bits.
+    let mut unknown = asked(true);
+    measured(&mut unknown, MOST_9_BITS_NS, AT_9_BITS);
+    sound(&unknown);
     let mut polled = asked(true);
     polled.convert(ROM).read_bit(true);
     only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Convert T");

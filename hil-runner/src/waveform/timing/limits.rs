@@ -61,6 +61,8 @@ pub struct Party {
     pub power: Power,
     /// How many sensors were seen. Presence pulses of several make one that may be longer.
     pub sensors: usize,
+    /// Whether a search found that it is only one.
+    pub is_alone: bool,
 }
 
 const AC: &str = "DS18B20 datasheet (7/19), AC table";
@@ -75,6 +77,9 @@ const FAST_28EA00: &str = "DS28EA00 datasheet, electrical table, overdrive";
 /// Presence pulses of several sensors together: the earliest may begin 15 us after the release, and the last to begin, at 60 us, end
 /// after 300 us (computed from tPDHIGH and tPDLOW of the AC table).
 pub const SEVERAL_PRESENCE_NS: u64 = 285_000;
+
+/// The same at overdrive speed: 2 to 6 us, and 24 us (computed, DS28EC20 datasheet).
+pub const SEVERAL_FAST_PRESENCE_NS: u64 = 28_000;
 
 fn limit(ns: u64, source: &str) -> Option<Limit> {
     Some(Limit { ns, reach: Reach::Including, source: source.into() })
@@ -141,7 +146,10 @@ fn overdrive(time: LineTime, party: &Party) -> Window {
         LineTime::PresenceDelay => within(2_000, 6_000, FAST_RESET),
         LineTime::PresenceLow if party.sensors > 1 => Window {
             least: limit(8_000, FAST_RESET),
-            most: limit(28_000, "DS28EC20 datasheet, overdrive limits, of several sensors (computed)"),
+            most: limit(
+                SEVERAL_FAST_PRESENCE_NS,
+                "DS28EC20 datasheet, overdrive limits, of several sensors (computed)",
+            ),
         },
         LineTime::PresenceLow => within(8_000, 24_000, FAST_RESET),
         LineTime::WriteZeroLow => within(6_000, 16_000, FAST_SLOTS),

@@ -33,6 +33,8 @@ impl Measures {
                 self.add(speed, LineTime::PresenceDelay, after_ns, pulse.fell_ns.saturating_sub(after_ns));
                 self.add(speed, LineTime::PresenceLow, pulse.low_ns(), pulse.fell_ns);
             }
+            // Where nothing is due not even the speed is sure.
+            Event::Slot(Slot { role: Role::Unknown, .. }) => self.last = None,
             Event::Slot(slot) => {
                 self.distance(slot.pulse);
                 self.low(slot);
