@@ -4,7 +4,7 @@ use super::bits::{Bits, Whole};
 use super::command as code;
 use super::frame::{Framer, Kind};
 use super::grammar::{Part, parts};
-use super::opening::{Opening, may_open, opening};
+use super::opening::{Opening, late, may_open, opening};
 use super::{Addressing, Borders, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
 use crate::waveform::pulse::Pulse;
 use slotwise::bus::RomCode;
@@ -135,19 +135,27 @@ impl Decoder {
 
     fn may_open(&self, pulse: Pulse) -> bool {
         may_open(pulse, self.transaction.is_some()) && !self.framer.is_answer(pulse)
+            || self.framer.may_be_late(pulse, self.speed).is_some()
     }
 
     /// Takes the pulses that were held back, as far as they are understood; all of them if nothing comes any more.
     fn settle(&mut self, is_all: bool, tell: &mut impl FnMut(Event)) {
         while let Some(first) = self.held.first().copied() {
-            let opening =
-                if self.may_open(first) { opening(&self.held, self.transaction.is_some()) } else { Opening::None };
+            let opening = match self.framer.may_be_late(first, self.speed) {
+                Some(released_ns) => late(&self.held, released_ns, self.speed),
+                None if self.may_open(first) => opening(&self.held, self.transaction.is_some()),
+                None => Opening::None,
+            };
             match opening {
                 Opening::Open if !is_all => return,
                 Opening::Fast | Opening::Short => {
                     let speed = if opening == Opening::Fast { Speed::Overdrive } else { Speed::Standard };
                     self.framer.reset_at(first);
                     self.reset(first, speed, tell);
+                }
+                Opening::Late => {
+                    self.framer.answers();
+                    self.presence(first, tell);
                 }
                 Opening::Open | Opening::None => self.told(first, tell),
             }

@@ -62,10 +62,6 @@ impl Framer {
             {
                 self.answered()
             }
-            // One that comes late is still one, and a slot that comes early is one too: only the length is left to tell them apart.
-            Some((after_ns, false)) if after_ns < lengths.presence_until_ns && low_ns >= lengths.presence_ns => {
-                self.answered()
-            }
             Some((after_ns, _)) if after_ns <= lengths.presence_begins_ns => Kind::Stray,
             _ => Kind::Slot,
         }
@@ -86,6 +82,21 @@ impl Framer {
     /// This pulse is a reset, whatever its length says.
     pub(super) const fn reset_at(&mut self, pulse: Pulse) {
         self.reset = Some(Answerable { rose_ns: pulse.rose_ns, is_answered: false });
+    }
+
+    /// When the line was released after the last reset, if this may be a presence pulse that begins late, or a slot that begins early.
+    pub(super) fn may_be_late(&self, pulse: Pulse, speed: Speed) -> Option<u64> {
+        let lengths = speed.lengths();
+        let Answerable { rose_ns, is_answered } = self.reset?;
+        let after_ns = pulse.fell_ns.saturating_sub(rose_ns);
+        let is_then = after_ns > lengths.presence_begins_ns && after_ns < lengths.presence_until_ns;
+        let is_so_long = (lengths.presence_ns..lengths.reset_ns).contains(&pulse.low_ns());
+        (!is_answered && is_then && is_so_long).then_some(rose_ns)
+    }
+
+    /// This pulse answers the last reset, however late.
+    pub(super) fn answers(&mut self) {
+        self.answered();
     }
 
     /// Whether a pulse of the length of this one would answer the last reset.

@@ -1,5 +1,6 @@
 //! Resets that their own length does not tell: only what follows them does.
 
+use crate::waveform::decode::Speed;
 use crate::waveform::lengths::RESET_NS;
 use crate::waveform::pulse::Pulse;
 
@@ -14,6 +15,8 @@ pub(super) enum Opening {
     Fast,
     /// A reset at standard speed that is far too short.
     Short,
+    /// A presence pulse that comes late.
+    Late,
 }
 
 /// A reset at overdrive speed, and what answers it (DS28EC20 datasheet: tRSTL 48 to 80 us, tPDH 2 to 6 us, tPDL 8 to 24 us).
@@ -30,6 +33,23 @@ const SHORT_RESET_NS: std::ops::Range<u64> = 150_000..RESET_NS;
 /// What answers it: tPDHIGH 15 to 60 us with a quarter more for slow lines, tPDLOW 60 to 285 us of several sensors (the same table).
 const PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 15_000..=75_000;
 const PRESENCE_NS: std::ops::RangeInclusive<u64> = 60_000..=285_000;
+
+/// A master waits for the end of tRSTH before it goes on, and one that does not write its first slot soon after the next (DS18B20
+/// datasheet (7/19), AC table: 480 us; a sixth less; DS28EC20 datasheet: as tRSTL, 48 us).
+const WAITED_NS: (u64, u64) = (400_000, 40_000);
+
+/// What a pulse is that came late after a reset which was released then: a presence pulse if the master still waits, a slot if not.
+pub(super) fn late(pulses: &[Pulse], released_ns: u64, speed: Speed) -> Opening {
+    let waited_ns = match speed {
+        Speed::Standard => WAITED_NS.0,
+        Speed::Overdrive => WAITED_NS.1,
+    };
+    match pulses.get(1) {
+        None => Opening::Open,
+        Some(next) if next.fell_ns.saturating_sub(released_ns) >= waited_ns => Opening::Late,
+        Some(_) => Opening::None,
+    }
+}
 
 /// Whether a pulse may be one.
 pub(super) fn may_open(pulse: Pulse, is_known: bool) -> bool {

@@ -195,6 +195,26 @@ fn a_master_that_does_not_wait_after_the_presence_pulse_is_told_so_once() {
 }
 
 #[test]
+fn a_presence_pulse_that_comes_late_is_still_one_and_a_slot_that_comes_early_is_none() {
+    for presence_after in [76_000, 150_000, 299_000] {
+        let report = conversation(Times { presence_after, ..STANDARD }).report();
+        let timing = about(&report, Topic::Timing);
+        assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Sensor), "{:?}", report.findings);
+        assert!(timing[0].text.starts_with("tPDHIGH"), "{timing:?}");
+    }
+    // Nobody is there, and the master does not wait: what it says is read right, and nobody answered.
+    for reset_high in [80_000, 150_000, 299_000] {
+        let mut paint = Paint::new(Times { reset_high, ..STANDARD });
+        paint.wait(1).lonely_reset().write(&[0xCC, 0x44]);
+        let report = paint.report();
+        assert_eq!(report.activity.unanswered, 1, "{reset_high}: {:?}", report.findings);
+        assert!(report.findings.iter().all(|finding| finding.cause != Cause::Sensor), "{:?}", report.findings);
+        let said = crate::report::transaction_line(&paint.transactions()[0]);
+        assert!(said.ends_with("Skip ROM, Convert T") || said.contains("Skip ROM; Convert T"), "{said}");
+    }
+}
+
+#[test]
 fn a_presence_pulse_that_is_far_too_short_is_still_one() {
     for presence_low in [15_000, 39_999] {
         let report = conversation(Times { presence_low, ..STANDARD }).report();
