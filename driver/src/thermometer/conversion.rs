@@ -43,7 +43,13 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ReadPowerError<E> {
 /// [`ReadPowerError`] if nobody could be spoken to.
 pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, ReadPowerError<L::Error>> {
     bus.transact(target, &[READ_POWER_SUPPLY], &mut [])?;
-    Ok(if bus.line().slot(true)? { Supply::Local } else { Supply::Parasite })
+    Ok(if most_are_ones(bus)? { Supply::Local } else { Supply::Parasite })
+}
+
+/// Whether most of three read slots read 1. No CRC guards a state, and much depends on it: a sensor that is sent to work without power, or
+/// an old number that looks like any other.
+fn most_are_ones<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
+    Ok(bus.line().transfer_bits(0, 0, 3)?.count_ones() >= 2)
 }
 
 /// How the end of a conversion is found.
@@ -203,15 +209,12 @@ impl Conversion {
         Ok(Progress::Wait { us: POLL_US })
     }
 
-    /// Whether read slots say that nobody is busy. No CRC guards them, and an old number looks like any other; so the first look, by
-    /// which a conversion is seen at all, goes by two slots of three, and the one that says done by three.
+    /// Whether read slots say that nobody is busy: by most of three, or, that nobody is any more, by all of them.
     fn is_done<L: Line>(bus: &mut Bus<L>, is_first: bool) -> Result<bool, LineError<L::Error>> {
-        let is_done = bus.line().slot(true)?;
-        if !is_done && !is_first {
-            return Ok(false);
+        if is_first {
+            return most_are_ones(bus);
         }
-        let ones = u32::from(is_done) + bus.line().transfer_bits(0, 0, 2)?.count_ones();
-        Ok(ones >= if is_first { 2 } else { 3 })
+        Ok(bus.line().slot(true)? && bus.line().transfer_bits(0, 0, 2)? == 0b11)
     }
 
     /// What of the bus's time a look takes, beyond the wait before it.
@@ -256,7 +259,7 @@ impl Conversion {
         }
     }
 
-    /// Waits without holding up other tasks, by an async delay. Only the single slots that look at the sensors block.
+    /// Waits without holding up other tasks, by an async delay. Only the slots that look at the sensors block.
     ///
     /// If the future is dropped, the strong pull-up is opened; the sensors' numbers are then old or undefined.
     ///
