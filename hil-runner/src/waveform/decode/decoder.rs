@@ -153,10 +153,8 @@ impl Decoder {
                     self.framer.reset_at(first);
                     self.reset(first, speed, tell);
                 }
-                Opening::Late => {
-                    self.framer.answers();
-                    self.presence(first, tell);
-                }
+                Opening::Late if self.framer.answers(first, self.speed) => self.presence(first, tell),
+                Opening::Late => tell(Event::Stray(first)),
                 Opening::Open | Opening::None => self.told(first, tell),
             }
             self.held.remove(0);

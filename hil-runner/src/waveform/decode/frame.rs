@@ -84,19 +84,23 @@ impl Framer {
         self.reset = Some(Answerable { rose_ns: pulse.rose_ns, is_answered: false });
     }
 
-    /// When the line was released after the last reset, if this may be a presence pulse that begins late, or a slot that begins early.
+    /// When the line was released after the last reset, if this comes when nothing does: a presence pulse that begins late, noise, or a slot
+    /// of a master that does not wait.
     pub(super) fn may_be_late(&self, pulse: Pulse, speed: Speed) -> Option<u64> {
         let lengths = speed.lengths();
-        let Answerable { rose_ns, is_answered } = self.reset?;
+        let rose_ns = self.reset?.rose_ns;
         let after_ns = pulse.fell_ns.saturating_sub(rose_ns);
         let is_then = after_ns > lengths.presence_begins_ns && after_ns < lengths.presence_until_ns;
-        let is_so_long = (lengths.presence_ns..lengths.reset_ns).contains(&pulse.low_ns());
-        (!is_answered && is_then && is_so_long).then_some(rose_ns)
+        (is_then && pulse.low_ns() < lengths.reset_ns).then_some(rose_ns)
     }
 
-    /// This pulse answers the last reset, however late.
-    pub(super) fn answers(&mut self) {
-        self.answered();
+    /// Whether this pulse, which is no slot, answers the last reset, however late.
+    pub(super) fn answers(&mut self, pulse: Pulse, speed: Speed) -> bool {
+        let does = pulse.low_ns() >= speed.lengths().presence_ns && self.reset.is_some_and(|reset| !reset.is_answered);
+        if does {
+            self.answered();
+        }
+        does
     }
 
     /// Whether a pulse of the length of this one would answer the last reset.

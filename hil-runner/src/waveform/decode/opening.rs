@@ -15,7 +15,7 @@ pub(super) enum Opening {
     Fast,
     /// A reset at standard speed that is far too short.
     Short,
-    /// A presence pulse that comes late.
+    /// A presence pulse that comes late, or noise; no slot.
     Late,
 }
 
@@ -34,21 +34,23 @@ const SHORT_RESET_NS: std::ops::Range<u64> = 150_000..RESET_NS;
 const PRESENCE_AFTER_NS: std::ops::RangeInclusive<u64> = 15_000..=75_000;
 const PRESENCE_NS: std::ops::RangeInclusive<u64> = 60_000..=285_000;
 
-/// A master waits for the end of tRSTH before it goes on, and one that does not write its first slot soon after the next (DS18B20
+/// A master waits for the end of tRSTH before it goes on, and one that does not writes its slots one soon after the other (DS18B20
 /// datasheet (7/19), AC table: 480 us; a sixth less; DS28EC20 datasheet: as tRSTL, 48 us).
 const WAITED_NS: (u64, u64) = (400_000, 40_000);
+/// Its slots are as long as the table has them, tLOW1 at most 15 us or tLOW0 at least 60 us, with the steps of a capture; at overdrive
+/// speed the two leave nothing between them.
+const ONE_NS: u64 = 16_000;
+const ZERO_NS: u64 = 59_000;
 
-/// What a pulse is that came late after a reset which was released then: a presence pulse if the master still waits, a slot if not.
+/// What a pulse is that came late after a reset which was released then: a slot unless the master still waits.
 pub(super) fn late(pulses: &[Pulse], released_ns: u64, speed: Speed) -> Opening {
-    let waited_ns = match speed {
-        Speed::Standard => WAITED_NS.0,
-        Speed::Overdrive => WAITED_NS.1,
+    let (Some(first), Some(next)) = (pulses.first(), pulses.get(1)) else { return Opening::Open };
+    let waits = |waited_ns| next.fell_ns.saturating_sub(released_ns) >= waited_ns;
+    let is_late = match speed {
+        Speed::Standard => waits(WAITED_NS.0) || (ONE_NS..ZERO_NS).contains(&first.low_ns()),
+        Speed::Overdrive => waits(WAITED_NS.1),
     };
-    match pulses.get(1) {
-        None => Opening::Open,
-        Some(next) if next.fell_ns.saturating_sub(released_ns) >= waited_ns => Opening::Late,
-        Some(_) => Opening::None,
-    }
+    if is_late { Opening::Late } else { Opening::None }
 }
 
 /// Whether a pulse may be one.

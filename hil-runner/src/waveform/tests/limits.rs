@@ -202,6 +202,23 @@ fn a_presence_pulse_that_comes_late_is_still_one_and_a_slot_that_comes_early_is_
         assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Sensor), "{:?}", report.findings);
         assert!(timing[0].text.starts_with("tPDHIGH"), "{timing:?}");
     }
+    // What comes when nothing does is noise if the master still waits.
+    for low in [3_000, 23_000, 39_000] {
+        let mut paint = Paint::new(STANDARD);
+        let times = paint.times;
+        paint
+            .wait(1)
+            .low(times.reset_low)
+            .wait(times.presence_after)
+            .low(times.presence_low)
+            .wait(100_000)
+            .low(low)
+            .wait(240_000);
+        paint.write(&[0x55]).write(&ROM).write(&[0xBE]).read(&SCRATCHPAD);
+        let report = paint.report();
+        assert_eq!((report.findings.len(), report.activity.strays), (1, 1), "{:?}", report.findings);
+        assert_eq!(report.sensors[0].reads, 1);
+    }
     // Nobody is there, and the master does not wait: what it says is read right, and nobody answered.
     for reset_high in [80_000, 150_000, 299_000] {
         let mut paint = Paint::new(Times { reset_high, ..STANDARD });
