@@ -1,13 +1,8 @@
 //! Levels that are not known, spikes, and times that go back.
 
-use super::paint::{Paint, STANDARD, about, report};
+use super::paint::{Paint, ROM, SCRATCHPAD, STANDARD, about, report};
 use crate::waveform::capture::Capture;
 use crate::waveform::{Outcome, Topic, excerpts};
-
-/// The ROM code of a sensor on a captured line.
-const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
-/// 24.125 degC in a scratchpad as it was read off a real line.
-const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
 
 fn readings() -> Paint {
     let mut paint = Paint::new(STANDARD);

@@ -1,13 +1,8 @@
 //! Each time just inside and just outside each of its limits. The limits are typed in here from the tables.
 
-use super::paint::{Paint, STANDARD, Times, about};
+use super::paint::{Paint, ROM, SCRATCHPAD, STANDARD, Times, about};
 use crate::waveform::timing::{Driver, LineTime};
 use crate::waveform::{Cause, Outcome, Topic};
-
-/// The ROM code of a sensor on a captured line.
-const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
-/// 24.125 degC in a scratchpad as it was read off a real line.
-const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
 
 /// Zeros and ones of both parties, and two resets.
 fn conversation(times: Times) -> Paint {

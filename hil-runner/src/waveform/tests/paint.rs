@@ -5,6 +5,11 @@ use std::fmt::Write;
 use crate::waveform::decode::Transaction;
 use crate::waveform::{Chosen, Finding, Topic, WaveformReport, analyse};
 
+/// The ROM code of a sensor on a captured line.
+pub(in crate::waveform) const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
+/// 24.125 degC in a scratchpad as it was read off that line.
+pub(in crate::waveform) const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
+
 /// Times of master and sensors, in nanoseconds.
 #[derive(Clone, Copy, Debug)]
 pub(in crate::waveform) struct Times {

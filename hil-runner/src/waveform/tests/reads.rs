@@ -1,14 +1,9 @@
 //! Ones and zeros of read slots where 15 us do not tell them apart: the CRCs do.
 
-use super::paint::{OVERDRIVE, Paint, STANDARD, Times, about};
+use super::paint::{OVERDRIVE, Paint, ROM, SCRATCHPAD, STANDARD, Times, about};
 use crate::waveform::decode::Borders;
 use crate::waveform::timing::LineTime;
 use crate::waveform::{Cause, Chosen, Outcome, Topic};
-
-/// A valid ROM code: the first of the CRC examples, DS18B20 family (CRC computed).
-const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
-/// 24.125 degC in a scratchpad as it was read off a real line.
-const SCRATCHPAD: [u8; 9] = [0x82, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0xE1];
 
 fn conversation(times: Times) -> Paint {
     let mut paint = Paint::new(times);
