@@ -310,11 +310,17 @@ fn a_written_one_that_is_not_seen_is_a_disturbance() {
 }
 
 #[test]
-fn interrupts_are_masked_inside_slots_and_nowhere_else() {
+fn interrupts_are_masked_inside_slots_and_while_a_reset_rises_and_nowhere_else() {
     each_setup(|timing, cost| {
         let (scope, mut line) = probed(timing, cost);
         line.reset().unwrap();
-        assert!(scope.borrow().masked_spans.is_empty(), "not in a reset");
+        let rise = scope.borrow_mut().masked_spans.pop().expect("from the rising edge to the look");
+        let released = scope.borrow().edges_ns[1];
+        assert!(
+            rise.0 <= released && rise.1 - released <= u64::from(timing.rise_check_ns + cost.pin_read_ns),
+            "{rise:?}"
+        );
+        assert!(scope.borrow().masked_spans.is_empty(), "nowhere else in a reset");
         line.delay_us(1_000);
         assert!(scope.borrow().masked_spans.is_empty(), "not in a wait");
         scope.borrow_mut().edges_ns.clear();

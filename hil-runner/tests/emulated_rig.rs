@@ -93,7 +93,9 @@ fn assert_every_edge(clock_mhz: u32, interrupt_load: Option<InterruptLoad>) {
             nearest.margin_ns as f64 / 1e3,
         );
         assert_eq!(edges.violated, 0, "{name} at {clock_mhz} MHz {load}: {:?}", edges.violations);
-        assert_eq!(record.end.outcome, RunOutcome::Passed, "{name} at {clock_mhz} MHz {load}");
+        let unmet: Vec<_> =
+            record.steps.iter().flat_map(|step| &step.verdicts).filter(|verdict| !verdict.is_met()).collect();
+        assert_eq!(record.end.outcome, RunOutcome::Passed, "{name} at {clock_mhz} MHz {load}: {unmet:?}");
     }
     println!("{table}");
 }

@@ -16,8 +16,8 @@ const STUCK_AFTER_STEPS: u32 = 500;
 const IDLE_STEP_NS: u32 = 10_000;
 /// How many such looks a slot allows the line to recover: a slot and its recovery may be stretched freely.
 const RECOVERY_STEPS: u32 = 10;
-/// How often a line that is low at the rise check is reset again. An interrupt can delay the check into a genuine
-/// presence pulse; a slow line is slow every time.
+/// How often a line that is low at the rise check is reset again. Where interrupts are not masked, one can delay the check into a
+/// genuine presence pulse; a slow line is slow every time.
 const RISE_CHECKS: u8 = 3;
 
 /// A bus master on ordinary pins.
@@ -228,9 +228,15 @@ where
         }
         self.pin.set_low().map_err(LineError::Master)?;
         self.pause(self.timing.reset_low_ns, pin_write_ns);
-        self.pin.set_high().map_err(LineError::Master)?;
-        self.pause(self.timing.rise_check_ns, pin_read_ns);
-        let risen = self.is_high()?;
+        // An interrupt in here would have it look when sensors are already answering; one that comes round with the resets, each time.
+        let Self { pin, delay, mask, timing, overhead, .. } = self;
+        let rise = Pause::until(overhead, timing.rise_check_ns, pin_read_ns);
+        let risen = mask.masked(|| {
+            pin.set_high()?;
+            rise.make(delay);
+            pin.is_high()
+        });
+        let risen = risen.map_err(LineError::Master)?;
         let mut presence = Presence::Nobody;
         let mut remaining_ns = self.timing.reset_high_ns.saturating_sub(self.timing.rise_check_ns);
         while remaining_ns > PRESENCE_STEP_NS {
