@@ -28,8 +28,8 @@ Nothing is written to any sensor, to no scratchpad and no EEPROM.
 
 Exit codes:
   0  the line is sound, as far as it could be measured
-  1  a margin is below zero, a sensor was missed in a search, reads fail too
-     often; or interrupted
+  1  a margin is below zero, sensors on parasite power have no strong pull-up,
+     a sensor was missed in a search, reads fail too often; or interrupted
   2  bad input or usage, or results could not be written
   3  the rig is broken
 

@@ -4,14 +4,27 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::advice::ParasiteAdvice;
-use super::measured::is_parasite;
+use super::measured::Known;
 use super::model::Told;
 use super::numbers::{Numbers, StrongPullUp};
+use super::remedy::Remedy;
 use super::seen::LineSeen;
+use crate::input::words::or;
 use crate::record::units::{count, percent, three};
 
-/// What the driver does where a sensor on parasite power is to convert or save.
-const REFUSED: &str = "the driver refuses to send them to work";
+/// What is wrong with sensors on parasite power for which there is no strong pull-up, and each of the changes that alone would mend it.
+pub(super) fn refused(parasites: u32, strong_pull_up: StrongPullUp, numbers: Option<&Numbers>) -> Option<String> {
+    (parasites > 0 && strong_pull_up == StrongPullUp::None).then(|| {
+        let remedies = Remedy::for_parasites(numbers);
+        let remedies: Vec<&str> = remedies.iter().map(|remedy| remedy.words()).collect();
+        format!(
+            "{} on parasite power and no strong pull-up: the driver refuses to send them to work, as the datasheet asks for one \
+             (DS18B20 datasheet (7/19), Powering the DS18B20); {} would help",
+            count(parasites as usize, "sensor"),
+            or(&remedies)
+        )
+    })
+}
 
 /// What is not known of a strong pull-up of which nobody says more, and why.
 const STRONG_PULL_UP: (&str, &str) = (
@@ -29,7 +42,7 @@ pub struct NotKnown {
 }
 
 /// What is not known of a line that was looked at.
-pub(super) fn not_known(seen: &LineSeen, told: &Told) -> Vec<NotKnown> {
+pub(super) fn not_known(seen: &LineSeen, told: &Told, known: &Known) -> Vec<NotKnown> {
     let mut all = Vec::new();
     let mut add = |what: &str, why: &str| all.push(NotKnown { what: what.into(), why: why.into() });
     const BLIND: &str = "this rig does not see the line after a reset pulse";
@@ -57,6 +70,11 @@ pub(super) fn not_known(seen: &LineSeen, told: &Told) -> Vec<NotKnown> {
     if told.strong_pull_up == StrongPullUp::Unsaid {
         add(STRONG_PULL_UP.0, STRONG_PULL_UP.1);
     }
+    if known.cable_decides() {
+        let why =
+            "the length of the cable is not known, and its resistance counts: --plan --cable tells it of a length";
+        add("the margin of parasite power, and how many sensors it carries at a time", why);
+    }
     for sensor in seen.sensors.iter().filter(|sensor| sensor.seen > 0) {
         let name = sensor.sensor.to_string();
         if let (None, Some(failure)) = (sensor.power, &sensor.failure) {
@@ -76,11 +94,12 @@ pub(super) fn not_known_of_plan(numbers: &Numbers) -> Vec<NotKnown> {
     is_unsaid.then(|| NotKnown { what: what.into(), why: why.into() }).into_iter().collect()
 }
 
-/// What is to be minded of a line, though each sensor alone is within its limits.
-pub(super) fn remarks(numbers: &Numbers) -> Vec<String> {
+/// What is to be minded of a line, though each sensor alone is within its limits. Numbers without a cable whose length nobody knows tell
+/// at how many it is too much for sure, and not how many are carried.
+pub(super) fn remarks(numbers: &Numbers, knows_cable: bool) -> Vec<String> {
     let at_once = ParasiteAdvice::of(numbers).by_strong_pull_up.unwrap_or(u32::MAX);
     let is_too_much = at_once > 0 && numbers.parasites > at_once;
-    let how = if at_once > 1 { format!(", or at most {at_once} at a time") } else { String::new() };
+    let how = if at_once > 1 && knows_cable { format!(", or at most {at_once} at a time") } else { String::new() };
     let remark = || {
         format!(
             "convert one by one{how}: {} sensors on parasite power that convert at once, as in a measurement of all, are more than \
@@ -91,17 +110,8 @@ pub(super) fn remarks(numbers: &Numbers) -> Vec<String> {
     is_too_much.then(remark).into_iter().collect()
 }
 
-/// The same of a plan.
-pub(super) fn remarks_on_plan(numbers: &Numbers) -> Vec<String> {
-    let mut all = remarks(numbers);
-    if numbers.parasites > 0 && numbers.strong_pull_up == StrongPullUp::None {
-        all.push(format!("sensors on parasite power and no strong pull-up: {REFUSED}, whatever the resistor carries"));
-    }
-    all
-}
-
 /// What is wrong beside margins.
-pub(super) fn unsound(seen: &LineSeen, told: &Told) -> Vec<String> {
+pub(super) fn unsound(seen: &LineSeen, told: &Told, known: &Known) -> Vec<String> {
     let mut all = Vec::new();
     for sensor in seen.sensors.iter().filter(|sensor| sensor.seen < seen.searches) {
         all.push(format!("{}: found in {} of {} searches", sensor.sensor, sensor.seen, seen.searches));
@@ -117,9 +127,6 @@ pub(super) fn unsound(seen: &LineSeen, told: &Told) -> Vec<String> {
             percent(told.error_limit_ppm.into())
         ));
     }
-    let parasites = seen.sensors.iter().filter(is_parasite).count();
-    if parasites > 0 && told.strong_pull_up == StrongPullUp::None {
-        all.push(format!("{} on parasite power and no strong pull-up: {REFUSED}", count(parasites, "sensor")));
-    }
+    all.extend(refused(known.parasites(), told.strong_pull_up, known.levels()));
     all
 }

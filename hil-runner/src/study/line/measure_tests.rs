@@ -274,7 +274,8 @@ fn one_sensor_on_parasite_power_makes_the_line_one() {
     assert!(weak.unsound.is_empty() && weak.remarks[0].starts_with("convert one by one: 4 sensors"), "{weak:?}");
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
     let without = with_told(&Told { strong_pull_up: StrongPullUp::None, ..told });
-    let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work";
+    let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work, as the datasheet asks for \
+                   one (DS18B20 datasheet (7/19), Powering the DS18B20); a strong pull-up or a supply wire would help";
     assert_eq!(without.unsound, [refused, "parasite power: 1.3 V beyond its limit"]);
     // It refuses them whether or not anybody says what they are powered by.
     let untold = with_told(&Told { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..told });
@@ -337,6 +338,34 @@ fn a_serial_adapter_is_judged_by_what_is_told() {
     assert_eq!(strong.unsound, ["low level: 25 mA beyond its limit"]);
     let low = of(&Told { supply_v: Some(2.8), pull_up_ohm: None, ..TOLD });
     assert_eq!(low.unsound, ["supply: 0.2 V beyond its limit"]);
+}
+
+/// Nobody knows the length of a cable on a serial adapter. (3.3 V - 3.0 V) / 1.5 mA are 200 ohm: 182.6 ohm (190 ohm beside 4.7 kohm) leave 17.4
+/// ohm, 103 m, and whether there is less of it decides; 300 ohm beside 4.7 kohm, 282 ohm, are too much without any.
+#[test]
+fn a_cable_of_unknown_length_does_not_count_as_none() {
+    let serial = SerialRig { port: "/dev/null".into(), strong_pull_up: None, reference: ReferenceSource::None };
+    let real = Rig { kind: RigKind::Serial(serial), ..rig(4) };
+    let mut bench = IdealBench::new(&real);
+    let mut seen = looked(&mut bench, &real, (2, 2), &TOLD, &Stop::new()).unwrap();
+    seen.sensors.iter_mut().for_each(|sensor| sensor.power = Some(Supply::Parasite));
+    let of = |ohm| {
+        let told = Told { strong_pull_up: StrongPullUp::Ohm(ohm), ..TOLD };
+        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        LineStudy::of_line(place, &real, seen.clone(), &told)
+    };
+    let open = of(190.0);
+    assert!(!has_margin(&open, LineParameter::ParasitePower) && open.unsound.is_empty(), "{open:?}");
+    let told = open.not_known.iter().find(|one| one.what.starts_with("the margin of parasite power")).unwrap();
+    assert!(told.why.starts_with("the length of the cable is not known"), "{told:?}");
+    // That four at once are too much for 182.6 ohm holds without a cable as well; how many are not is another matter.
+    assert!(open.remarks[0].starts_with("convert one by one: 4 sensors"), "{:?}", open.remarks);
+    assert!(of(60.0).remarks[0].starts_with("convert one by one: 4 sensors"), "{:?}", of(60.0).remarks);
+    let broken = of(300.0);
+    assert_eq!(broken.unsound, ["parasite power: 0.123 V beyond its limit"]);
+    let margin = broken.margins.iter().find(|margin| margin.parameter == LineParameter::ParasitePower).unwrap();
+    assert!(margin.source.ends_with("even without a cable"), "{margin:?}");
+    assert!(broken.not_known.iter().all(|one| !one.what.contains("parasite power")), "{:?}", broken.not_known);
 }
 
 #[test]

@@ -2,10 +2,10 @@
 
 use slotwise::thermometer::{Family, Supply};
 
-use super::figures::{AC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US};
+use super::figures::{AC, DC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US};
 use super::filed::recovery_us;
 use super::margin::{Basis, LineParameter, Margin};
-use super::margins::computed;
+use super::margins::{applies, computed};
 use super::model::Told;
 use super::numbers::Numbers;
 use super::seen::{LineSeen, SensorSeen};
@@ -59,17 +59,36 @@ impl Known {
         (self.has_supply && self.has_pull_up).then_some(&self.numbers)
     }
 
+    /// How many sensors on parasite power there are.
+    pub(super) const fn parasites(&self) -> u32 {
+        self.numbers.parasites
+    }
+
     /// The margins that follow.
     pub(super) fn computed(&self) -> Vec<Margin> {
-        computed(&self.numbers).into_iter().filter(|margin| self.tells(margin.parameter)).collect()
+        let mut margins: Vec<Margin> =
+            computed(&self.numbers).into_iter().filter(|margin| self.tells(margin.parameter)).collect();
+        if !self.has_capacitance {
+            let parasite = margins.iter_mut().filter(|margin| margin.parameter == LineParameter::ParasitePower);
+            parasite.for_each(|margin| margin.source = format!("{DC}, active current and VPU; even without a cable"));
+        }
+        margins
+    }
+
+    /// Whether the length of the cable, which nobody knows, decides over what parasite power carries.
+    pub(super) fn cable_decides(&self) -> bool {
+        let carries = |numbers: &Numbers| {
+            applies(LineParameter::ParasitePower, numbers) && numbers.keeps(LineParameter::ParasitePower)
+        };
+        !self.has_capacitance && self.levels().is_some_and(carries)
     }
 
     fn tells(&self, parameter: LineParameter) -> bool {
         match parameter {
             LineParameter::Supply => self.has_supply,
-            LineParameter::IdleLevel | LineParameter::LowLevel | LineParameter::ParasitePower => {
-                self.levels().is_some()
-            }
+            LineParameter::IdleLevel | LineParameter::LowLevel => self.levels().is_some(),
+            // What is not carried without a cable is not carried with one.
+            LineParameter::ParasitePower => self.levels().is_some() && !self.cable_decides(),
             LineParameter::ReadValid => true,
             LineParameter::RiseCheck
             | LineParameter::ReadSample
@@ -81,7 +100,7 @@ impl Known {
     }
 }
 
-pub(super) fn is_parasite(sensor: &&SensorSeen) -> bool {
+fn is_parasite(sensor: &&SensorSeen) -> bool {
     sensor.seen > 0 && sensor.power == Some(Supply::Parasite)
 }
 

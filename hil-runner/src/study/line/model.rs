@@ -6,7 +6,7 @@ use serde::Serialize;
 use super::advice::{LineAdvice, PullUpAdvice};
 use super::cable::Threshold;
 use super::figures::USUAL_OHM;
-use super::findings::{NotKnown, not_known, not_known_of_plan, remarks, remarks_on_plan, unsound};
+use super::findings::{NotKnown, not_known, not_known_of_plan, refused, remarks, unsound};
 use super::margin::Margin;
 use super::margins::computed;
 use super::measured::{Known, measured};
@@ -80,7 +80,9 @@ impl LineStudy {
     #[must_use]
     pub fn of_plan(numbers: Numbers) -> Self {
         let study = Self::new(None, None, Some(numbers), computed(&numbers));
-        Self { not_known: not_known_of_plan(&numbers), remarks: remarks_on_plan(&numbers), ..study }
+        let refused = refused(numbers.parasites, numbers.strong_pull_up, Some(&numbers));
+        let unsound = refused.into_iter().chain(study.unsound).collect();
+        Self { not_known: not_known_of_plan(&numbers), remarks: remarks(&numbers, true), unsound, ..study }
     }
 
     /// A plan for which nobody says which pull-up: it gets the one that is advised, or the usual one where none does.
@@ -104,11 +106,12 @@ impl LineStudy {
         let is_measured = |parameter| margins.iter().any(|margin| margin.parameter == parameter);
         let more: Vec<Margin> = known.computed().into_iter().filter(|new| !is_measured(new.parameter)).collect();
         margins.extend(more);
-        let not_known = not_known(&seen, told);
-        let unsound = unsound(&seen, told);
+        let not_known = not_known(&seen, told, &known);
+        let unsound = unsound(&seen, told, &known);
+        let remarks = known.levels().map_or_else(Vec::new, |numbers| remarks(numbers, known.all().is_some()));
         let study = Self::new(Some(place), Some(seen), known.all(), margins);
         let unsound = unsound.into_iter().chain(study.unsound).collect();
-        Self { not_known, remarks: known.levels().map_or_else(Vec::new, remarks), unsound, ..study }
+        Self { not_known, remarks, unsound, ..study }
     }
 
     fn new(place: Option<LinePlace>, seen: Option<LineSeen>, numbers: Option<Numbers>, margins: Vec<Margin>) -> Self {

@@ -129,6 +129,19 @@ impl Numbers {
         !applies(parameter, self) || value(parameter, self).is_some_and(is_kept)
     }
 
+    /// Whether sensors on parasite power have what they need to work, as far as numbers tell of it: none of them needs anything.
+    #[must_use]
+    pub fn powers_parasites(&self) -> bool {
+        let has_switch = self.parasites == 0 || self.strong_pull_up != StrongPullUp::None;
+        has_switch && self.keeps(LineParameter::ParasitePower)
+    }
+
+    /// Whether a plan of these numbers is sound.
+    #[must_use]
+    pub fn is_sound(&self) -> bool {
+        self.powers_parasites() && LineParameter::COMPUTED.into_iter().all(|parameter| self.keeps(parameter))
+    }
+
     /// When the bus master makes its edges.
     #[must_use]
     pub fn times(&self) -> SlotTimes {

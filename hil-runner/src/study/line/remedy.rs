@@ -25,12 +25,20 @@ pub enum Remedy {
     MoreSupply,
     /// A switch that ties the line to the supply while sensors on parasite power work.
     StrongPullUp,
+    /// A supply wire for every sensor on parasite power.
+    SupplyWire,
 }
 
 impl Remedy {
     /// All there are, in the order in which they are told.
-    pub const ALL: [Self; 5] =
-        [Self::ShorterCable, Self::FewerSensors, Self::LongLineTiming, Self::MoreSupply, Self::StrongPullUp];
+    pub const ALL: [Self; 6] = [
+        Self::ShorterCable,
+        Self::FewerSensors,
+        Self::LongLineTiming,
+        Self::MoreSupply,
+        Self::StrongPullUp,
+        Self::SupplyWire,
+    ];
 
     /// In words.
     #[must_use]
@@ -41,17 +49,29 @@ impl Remedy {
             Self::LongLineTiming => "long-line timing",
             Self::MoreSupply => "more supply",
             Self::StrongPullUp => "a strong pull-up",
+            Self::SupplyWire => "a supply wire",
         }
     }
 
-    /// Those that help a line for which no resistor does, each tried as far as it goes.
+    /// Those that help a line for which no resistor does, each tried as far as it goes: with it there is a resistor with which the whole
+    /// line is sound.
     pub(super) fn of(numbers: &Numbers) -> Vec<Self> {
-        let helps = |remedy: &Self| !PullUpAdvice::without_remedies(&remedy.applied(numbers)).fitting_ohm.is_empty();
+        let helps = |remedy: &Self| {
+            let changed = remedy.applied(numbers);
+            let fitting_ohm = PullUpAdvice::without_remedies(&changed).fitting_ohm;
+            fitting_ohm.into_iter().any(|ohm| Numbers { pull_up_ohm: ohm.into(), ..changed }.is_sound())
+        };
         Self::ALL.into_iter().filter(helps).collect()
     }
 
+    /// Those that help sensors on parasite power for which there is no strong pull-up. Without numbers nothing speaks against either.
+    pub(super) fn for_parasites(numbers: Option<&Numbers>) -> Vec<Self> {
+        let helps = |remedy: &Self| numbers.is_none_or(|numbers| remedy.applied(numbers).powers_parasites());
+        [Self::StrongPullUp, Self::SupplyWire].into_iter().filter(helps).collect()
+    }
+
     /// The line with this change, as far as it goes.
-    fn applied(self, numbers: &Numbers) -> Numbers {
+    pub(super) fn applied(self, numbers: &Numbers) -> Numbers {
         match self {
             Self::ShorterCable => Numbers { cable_pf: numbers.cable_pf.min(MASTER_PF), ..*numbers },
             Self::FewerSensors => {
@@ -71,6 +91,7 @@ impl Remedy {
                 StrongPullUp::None => Numbers { strong_pull_up: StrongPullUp::Ohm(GOOD_SWITCH_OHM), ..*numbers },
                 StrongPullUp::Ohm(_) | StrongPullUp::Unsaid => *numbers,
             },
+            Self::SupplyWire => Numbers { parasites: 0, ..*numbers },
         }
     }
 }

@@ -126,17 +126,39 @@ proptest! {
         }
     }
 
-    /// A remedy is one: with it, as far as it goes, there is a resistor.
+    /// A remedy is one: with it, as far as it goes, there is a resistor with which the plan as a whole is sound.
     #[test]
-    fn remedies_are_told_only_where_nothing_fits(numbers in any_numbers()) {
+    fn remedies_make_a_plan_sound(numbers in prop_oneof![any_numbers(), modest_numbers()]) {
         let advice = PullUpAdvice::of(&numbers);
         prop_assert!(advice.fitting_ohm.is_empty() || advice.remedies.is_empty());
-        if advice.remedies.contains(&Remedy::MoreSupply) {
-            let share = 5.5 / numbers.supply_v;
-            let more = Numbers { supply_v: 5.5, threshold_v: numbers.threshold_v * share, ..numbers };
-            prop_assert!(!PullUpAdvice::of(&more).fitting_ohm.is_empty());
+        for remedy in advice.remedies {
+            let changed = remedy.applied(&numbers);
+            let pull_up_ohm = PullUpAdvice::of(&changed).fitting_ohm.first().copied();
+            prop_assert!(pull_up_ohm.is_some(), "{remedy:?}");
+            let fitted = Numbers { pull_up_ohm: pull_up_ohm.unwrap_or_default().into(), ..changed };
+            prop_assert_eq!(LineStudy::of_plan(fitted).unsound, Vec::<String>::new(), "{:?}", remedy);
         }
-        prop_assert!(numbers.timing == SlotTiming::Recommended || !advice.remedies.contains(&Remedy::LongLineTiming));
+    }
+
+    /// What would help sensors on parasite power takes away all that is said of it.
+    #[test]
+    fn remedies_for_parasite_power_leave_nothing_to_say_of_it(numbers in prop_oneof![any_numbers(), modest_numbers()]) {
+        let of_power = |numbers: Numbers| -> Vec<String> {
+            let all = LineStudy::of_plan(numbers).unsound;
+            all.into_iter().filter(|why| why.contains("parasite power")).collect()
+        };
+        if !of_power(numbers).iter().any(|why| why.contains("would help")) {
+            return Ok(());
+        }
+        for remedy in Remedy::for_parasites(Some(&numbers)) {
+            prop_assert_eq!(of_power(remedy.applied(&numbers)), Vec::<String>::new(), "{:?}", remedy);
+        }
+    }
+
+    /// What is sound is so by all that is told of it.
+    #[test]
+    fn a_plan_is_sound_by_one_rule(numbers in prop_oneof![any_numbers(), modest_numbers()]) {
+        prop_assert_eq!(numbers.is_sound(), LineStudy::of_plan(numbers).unsound.is_empty());
     }
 }
 
@@ -171,12 +193,33 @@ fn too_many_sensors_are_no_matter_of_cable() {
 /// A sensor on parasite power takes 3.0 V for high (DS18B20 datasheet (7/19), DC table), which a line of 3.0 V never gets to: neither
 /// cable nor timing nor resistor is to blame.
 #[test]
-fn only_more_supply_helps_where_there_is_too_little() {
+fn only_more_supply_or_a_wire_helps_where_there_is_too_little() {
     let numbers =
         Numbers { parasites: 5, strong_pull_up: StrongPullUp::Ohm(10.0), ..Numbers::plan(3.0, 4_700.0, 3.0, 5) };
     let advice = PullUpAdvice::of(&numbers);
     assert_eq!((advice.ceiling_ohm, advice.ceiling_by_current_ohm, advice.use_ohm), (None, None, None));
-    assert_eq!(advice.remedies, [Remedy::MoreSupply]);
+    assert_eq!(advice.remedies, [Remedy::MoreSupply, Remedy::SupplyWire]);
+}
+
+/// The driver sends nobody on parasite power to work without a switch, whatever the resistor carries.
+#[test]
+fn a_plan_for_parasite_power_without_a_strong_pull_up_is_not_sound() {
+    let plan = |supply_v, cable_m, strong_pull_up| {
+        let numbers = Numbers { strong_pull_up, parasites: 2, ..Numbers::plan(supply_v, 1_500.0, cable_m, 2) };
+        LineStudy::of_plan(numbers)
+    };
+    let refused = plan(5.5, 1.0, StrongPullUp::None);
+    let [why] = &refused.unsound[..] else { panic!("{:?}", refused.unsound) };
+    assert!(why.starts_with("2 sensors on parasite power and no strong pull-up: the driver refuses"), "{why}");
+    assert!(why.ends_with("a strong pull-up or a supply wire would help"), "{why}");
+    assert!(refused.margins.iter().all(Margin::is_kept) && refused.remarks.is_empty(), "{refused:?}");
+    assert_eq!(plan(5.5, 1.0, StrongPullUp::Ohm(10.0)).unsound, [""; 0]);
+    // At 5 V no resistor of the series is sure to carry a conversion; with more supply one is, and the driver refuses all the same.
+    let weak = Numbers { parasites: 2, ..Numbers::plan(5.0, 1_200.0, 1.0, 2) };
+    assert_eq!(PullUpAdvice::of(&weak).remedies, [Remedy::StrongPullUp, Remedy::SupplyWire]);
+    // 3 km are 504 ohm, more than the 200 ohm that 3.3 V leave for one sensor, with the best of switches.
+    let why = plan(3.3, 3_000.0, StrongPullUp::None).unsound.remove(0);
+    assert!(why.ends_with("; a supply wire would help"), "{why}");
 }
 
 /// 0.3 V / (1.5 mA x (9.979 ohm + 30 m x 0.168 ohm)) = 13.3.
@@ -194,8 +237,6 @@ fn more_sensors_than_convert_at_once_are_a_remark() {
         many.remarks
     );
     assert_eq!(of(13, StrongPullUp::Ohm(10.0)).remarks, [""; 0]);
-    // The driver sends nobody on parasite power to work without a switch.
-    assert!(of(13, StrongPullUp::None).remarks[0].contains("no strong pull-up"));
     let unsaid = of(13, StrongPullUp::Unsaid);
     assert!(unsaid.not_known[0].why.ends_with("--strong-pull-up"), "{:?}", unsaid.not_known);
     assert!(unsaid.margins.iter().all(|margin| margin.parameter != LineParameter::ParasitePower));

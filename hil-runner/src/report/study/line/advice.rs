@@ -5,7 +5,7 @@ use crate::input::words::or;
 use crate::record::units::{count, ohms, three};
 use crate::report::{Look, nothing};
 use crate::study::line::figures::{DC, LOOP_OHM_PER_M, USUAL_OHM};
-use crate::study::line::{LineAdvice, LineStudy, Numbers, ParasiteAdvice, PullUpAdvice, Remedy, SlotTiming};
+use crate::study::line::{LineAdvice, LineStudy, Margin, Numbers, ParasiteAdvice, PullUpAdvice, Remedy, SlotTiming};
 
 pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "pull-up").into();
@@ -67,7 +67,7 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
             };
             format!("FIT {}, {is}; of the series E24, which may be off by 5 %, {fitting}", ohms(ohm.into()))
         }
-        _ if study.unsound.is_empty() => format!(
+        _ if study.margins.iter().all(Margin::is_kept) => format!(
             "leave {}, as it is: it does, though no resistor of the series E24, which may be off by 5 %, is sure to; {}",
             ohms(numbers.pull_up_ohm),
             remedies(&advice.remedies)

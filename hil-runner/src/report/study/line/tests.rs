@@ -153,7 +153,7 @@ fn numbers_of_things_are_told_as_people_do() {
     assert!(one.contains(", 1 sensor with local power"), "{one}");
     let only = text(&LineStudy::of_plan(Numbers { parasites: 1, ..Numbers::plan(5.5, 1_500.0, 1.0, 1) }));
     assert!(only.contains("FIT 1.5 kohm, as it is") && only.contains("only 1.5 kohm will do"), "{only}");
-    assert!(only.contains("mind      sensors on parasite power and no strong pull-up"), "{only}");
+    assert!(only.contains("NOT SOUND 1 sensor on parasite power and no strong pull-up"), "{only}");
 }
 
 /// 500 sensors leave nothing of 5 V, however short the cable.
@@ -165,7 +165,10 @@ fn what_cable_does_not_change_is_not_told_in_metres() {
     assert!(crowded.contains("NO resistor of the series E24 will do: fewer sensors would help"), "{crowded}");
     let low = Numbers { parasites: 2, strong_pull_up: StrongPullUp::Ohm(10.0), ..Numbers::plan(3.0, 4_700.0, 3.0, 5) };
     let low = text(&LineStudy::of_plan(low));
-    assert!(low.contains("none is small enough") && low.contains("will do: more supply would help"), "{low}");
+    assert!(
+        low.contains("none is small enough") && low.contains("will do: more supply or a supply wire would help"),
+        "{low}"
+    );
     assert!(!low.contains("0.000") && low.contains("5 sensors with parasite power (2 of them)"), "{low}");
 }
 
@@ -175,5 +178,9 @@ fn what_cable_does_not_change_is_not_told_in_metres() {
 fn a_resistor_that_does_is_not_called_useless() {
     let line = Numbers { parasites: 1, ..Numbers::plan(5.0, 1_200.0, 1.0, 1) };
     let exact = text(&LineStudy::of_plan(line));
-    assert!(exact.contains("leave 1.2 kohm, as it is") && exact.contains("a strong pull-up would help"), "{exact}");
+    assert!(
+        exact.contains("leave 1.2 kohm, as it is")
+            && exact.contains("is sure to; a strong pull-up or a supply wire would help"),
+        "{exact}"
+    );
 }
