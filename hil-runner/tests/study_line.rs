@@ -232,6 +232,16 @@ fn a_plan_takes_from_every_file_what_it_says() {
     let (bare, cellar) =
         (data(&["--plan", "--rig", &rig, "--pull-up", "2.2 kohm"]), data(&["--plan", "--rig", "cellar"]));
     assert_eq!(bare["numbers"], cellar["numbers"]);
+    // Planned as it is, it has none.
+    let bare = line(&["--plan", "--rig", &rig]);
+    assert_eq!(bare.code, Some(1), "{}", bare.out);
+    assert!(bare.out.contains("NOT SOUND no pull-up: the file of the rig says that it has none"), "{}", bare.out);
+    assert!(
+        bare.out.contains("FIT 4.7 kohm, the usual one") || bare.out.contains("the largest that does"),
+        "{}",
+        bare.out
+    );
+    assert!(!bare.out.contains("nobody says which pull-up"), "{}", bare.out);
 }
 
 /// As an option it is refused at once; a file may have what sensors do not stand or do not run on (DS18B20 datasheet (7/19), DC table:

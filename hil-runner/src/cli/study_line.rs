@@ -13,7 +13,8 @@ use crate::report::{describe, line_study_lines};
 use crate::rig::{BUILT_IN_RIGS, Rig};
 use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
 use crate::study::line::{
-    Filed, LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, SlotTiming, Threshold, Told, measure_line,
+    Filed, LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, Threshold, Told,
+    measure_line,
 };
 
 pub(super) fn line(console: &mut Console, args: &LineArgs) -> Exit {
@@ -75,7 +76,13 @@ fn planned(args: &LineArgs, rig: Option<&Rig>) -> Result<LineStudy, String> {
         recovery_us: filed.map_or(plan.recovery_us, |filed| filed.recovery_us),
         ..plan
     };
-    Ok(if pull_up_ohm.is_some() { LineStudy::of_plan(numbers) } else { LineStudy::of_plan_without_pull_up(numbers) })
+    Ok(match (pull_up_ohm, filed) {
+        (Some(_), _) => LineStudy::of_plan(numbers),
+        (None, filed) => {
+            let source = filed.map_or(PullUpSource::Unsaid, |filed| filed.pull_up);
+            LineStudy::of_plan_without_pull_up(numbers, source)
+        }
+    })
 }
 
 fn measured(console: &mut Console, args: &LineArgs) -> Exit {

@@ -200,6 +200,15 @@ fn sensors_more(numbers: &Numbers) -> (Option<i64>, LineParameter) {
     ((low > 0).then(|| i64::from(low) - 1 - i64::from(numbers.sensors)), stops)
 }
 
+/// To three digits, and to the tenth at least, rounded down: nobody reads of more than are carried.
+fn at_most(number: f64) -> String {
+    let mut steps = 10.0;
+    while number > 0.0 && number * steps < 100.0 {
+        steps *= 10.0;
+    }
+    format!("{}", (number * steps + 1e-9).floor() / steps)
+}
+
 impl ParasiteAdvice {
     pub(super) fn of(numbers: &Numbers) -> Self {
         let left_v = (numbers.supply_v - WORKING_V).max(0.0);
@@ -215,7 +224,7 @@ impl ParasiteAdvice {
                 three(WORKING_MA),
                 ohms(ohm),
                 ohms(loop_ohm),
-                three(carried(ohm))
+                at_most(carried(ohm))
             )
         };
         let strong_ohm = match numbers.strong_pull_up {

@@ -4,6 +4,7 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::figures::{MASTER_PF, RECOVERY_DS28EA00_US, RECOVERY_US, USUAL_PF_PER_M};
 use super::numbers::{Numbers, StrongPullUp};
+use super::pull_up::PullUpSource;
 use super::slots::SlotTiming;
 use crate::rig::{Rig, RigKind, VirtualLine};
 
@@ -14,6 +15,8 @@ pub struct Filed {
     pub supply_v: Option<f64>,
     /// The pull-up. None as well where the file says that there is none.
     pub pull_up_ohm: Option<f64>,
+    /// Whether the file tells it, or tells that there is none.
+    pub pull_up: PullUpSource,
     /// Length of all cable together.
     pub cable_m: Option<f64>,
     /// Capacitance of a metre of it.
@@ -44,6 +47,11 @@ impl Filed {
         Self {
             supply_v: line.map(|line| f64::from(line.supply_mv) / 1e3),
             pull_up_ohm: line.and_then(|line| line.pull_up_ohm).map(f64::from),
+            pull_up: match line.map(|line| line.pull_up_ohm) {
+                Some(Some(_)) => PullUpSource::Told,
+                Some(None) => PullUpSource::Missing,
+                None => PullUpSource::Unsaid,
+            },
             cable_m: line.map(|line| f64::from(line.cable_mm) / 1e3),
             pf_per_m: line.map(|line| f64::from(line.cable_pf_per_m)),
             sensors: count(|_| true),
@@ -144,6 +152,7 @@ mod tests {
             assert_eq!((filed.strong_pull_up, filed.timing), (strong_pull_up, timing));
         }
         assert_eq!((of(serial(None)).supply_v, of(bridge(false)).cable_m), (None, None));
+        assert_eq!(of(serial(None)).pull_up, PullUpSource::Unsaid);
     }
 
     #[test]
@@ -155,6 +164,7 @@ mod tests {
         (line.pull_up_ohm, line.strong_pull_up_ohm, line.cable_mm) = (None, Some(20), 7_000);
         let filed = Filed::of(&bare);
         assert_eq!((filed.pull_up_ohm, filed.cable_m, filed.sensors), (None, Some(7.0), 3));
+        assert_eq!((filed.pull_up, Filed::of(&rig(3)).pull_up), (PullUpSource::Missing, PullUpSource::Told));
         assert_eq!(filed.strong_pull_up, StrongPullUp::Ohm(20.0));
         assert_eq!(Numbers::of_rig(&bare), None);
     }

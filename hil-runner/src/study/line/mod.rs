@@ -41,7 +41,7 @@ pub use margins::{computed, value};
 pub use measure::{LineOrder, LineStage, LineStop, measure_line};
 pub use model::{LINE_STUDY_VERSION, LinePlace, LineStudy, Told};
 pub use numbers::{Numbers, StrongPullUp};
-pub use pull_up::bought;
+pub use pull_up::{PullUpSource, bought};
 pub use remedy::Remedy;
 pub use seen::{LineSeen, Pulse, SensorSeen};
 pub use slots::{SlotTimes, SlotTiming};

@@ -11,6 +11,7 @@ use super::margin::Margin;
 use super::margins::computed;
 use super::measured::{Known, measured};
 use super::numbers::{Numbers, StrongPullUp};
+use super::pull_up::PullUpSource;
 use super::seen::LineSeen;
 use super::slots::SlotTiming;
 use crate::record::units::{ohms, three};
@@ -33,6 +34,8 @@ pub struct LineStudy {
     pub seen: Option<LineSeen>,
     /// The numbers that margins and advice are computed from. None: supply or pull-up are not known, or no rise was seen.
     pub numbers: Option<Numbers>,
+    /// Where the pull-up among them comes from.
+    pub pull_up: PullUpSource,
     /// How far the line is from each limit.
     pub margins: Vec<Margin>,
     /// What is advised. None without numbers.
@@ -85,16 +88,21 @@ impl LineStudy {
         Self { not_known: not_known_of_plan(&numbers), remarks: remarks(&numbers, true), unsound, ..study }
     }
 
-    /// A plan for which nobody says which pull-up: it gets the one that is advised, or the usual one where none does.
+    /// A plan for which nobody says which pull-up, or for which a file says that there is none: it gets the one that is advised, or the
+    /// usual one where none does.
     #[must_use]
-    pub fn of_plan_without_pull_up(numbers: Numbers) -> Self {
+    pub fn of_plan_without_pull_up(numbers: Numbers, pull_up: PullUpSource) -> Self {
         let advised = PullUpAdvice::of(&numbers).use_ohm;
         let pull_up_ohm = f64::from(advised.unwrap_or(USUAL_OHM));
-        let why = if advised.is_some() { "the one that is advised" } else { "the usual one, for none does" };
-        let remark = format!("nobody says which pull-up: {}, {why}, is taken", ohms(pull_up_ohm));
-        let mut study = Self::of_plan(Numbers { pull_up_ohm, ..numbers });
-        study.remarks.insert(0, remark);
-        study
+        let study = Self::of_plan(Numbers { pull_up_ohm, ..numbers });
+        let (ohm, is_missing) = (ohms(pull_up_ohm), pull_up == PullUpSource::Missing);
+        let which = if advised.is_some() { "the one that is advised" } else { "the usual one, for none does" };
+        let who = if is_missing { "the rig has no pull-up, as its file says" } else { "nobody says which pull-up" };
+        let remark = format!("{who}: {ohm}, {which}, is taken for all that follows");
+        let fit = advised.map_or_else(String::new, |_| format!("; {ohm} from the line to the supply would help"));
+        let missing = format!("no pull-up: the file of the rig says that it has none, and nothing lifts the line{fit}");
+        let unsound = is_missing.then_some(missing).into_iter().chain(study.unsound).collect();
+        Self { pull_up, remarks: [vec![remark], study.remarks].concat(), unsound, ..study }
     }
 
     /// What follows from what was seen.
@@ -111,7 +119,8 @@ impl LineStudy {
         let remarks = known.levels().map_or_else(Vec::new, |numbers| remarks(numbers, known.all().is_some()));
         let study = Self::new(Some(place), Some(seen), known.all(), margins);
         let unsound = unsound.into_iter().chain(study.unsound).collect();
-        Self { not_known, remarks, unsound, ..study }
+        let pull_up = if told.pull_up_ohm.is_some() { PullUpSource::Told } else { PullUpSource::Unsaid };
+        Self { pull_up, not_known, remarks, unsound, ..study }
     }
 
     fn new(place: Option<LinePlace>, seen: Option<LineSeen>, numbers: Option<Numbers>, margins: Vec<Margin>) -> Self {
@@ -122,6 +131,7 @@ impl LineStudy {
             seen,
             advice: numbers.as_ref().map(LineAdvice::of),
             numbers,
+            pull_up: PullUpSource::Told,
             unsound: margins.iter().filter(|margin| !margin.is_kept()).map(beyond).collect(),
             margins,
             not_known: Vec::new(),

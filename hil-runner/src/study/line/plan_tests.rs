@@ -128,6 +128,13 @@ fn parasite_power_is_as_by_hand() {
     };
     assert_eq!(carried(3.3, 4_700.0, Some(10.0)), (0, Some(18)));
     assert_eq!((carried(3.3, 199.1, None), carried(3.3, 199.2, None)), ((1, None), (0, None)));
+    let formula = |supply_v, ohm| LineAdvice::of(&parasite(supply_v, ohm, None)).parasite.resistor_formula;
+    // 2 V / (1.5 mA x 10.84 ohm) = 123.0; 0.3 V / (1.5 mA x 1.744 ohm) = 114.68; 0.3 V / (1.5 mA x 4700.84 ohm) = 0.04254; 11.997.
+    for (supply_v, ohm, end) in
+        [(5.0, 10.0, "= 123"), (3.3, 0.904, "= 114.6"), (3.3, 4_700.0, "= 0.0425"), (3.3, 15.83, "= 11.9")]
+    {
+        assert!(formula(supply_v, ohm).ends_with(end), "{}", formula(supply_v, ohm));
+    }
     assert_eq!((carried(5.0, 1_332.0, None), carried(5.0, 1_333.0, None)), ((1, None), (0, None)));
     // A sensor on parasite power wants 3.0 V for high: ln(3.3 / 0.3) = 2.3979 time constants, without load.
     let numbers = Numbers { parasites: 1, ..of_picofarads(3.3, 4_700.0, 500.0, 0) };

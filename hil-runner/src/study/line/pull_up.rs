@@ -1,4 +1,19 @@
-//! Resistors that can be bought.
+//! What is known of a pull-up, and resistors that can be bought.
+
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Where the pull-up of a line comes from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum PullUpSource {
+    /// Somebody says which it is, or the file of a rig.
+    Told,
+    /// Nobody says: in a plan the one that is advised is taken.
+    Unsaid,
+    /// The file of the rig says that there is none: a plan takes the one that is advised.
+    Missing,
+}
 
 /// The series E24, in tenths of its decade (IEC 60063, from memory).
 ///

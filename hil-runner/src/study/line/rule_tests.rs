@@ -9,6 +9,7 @@ use super::margin::{LineParameter, Margin, is_kept};
 use super::margins::{computed, value};
 use super::model::LineStudy;
 use super::numbers::{Numbers, StrongPullUp};
+use super::pull_up::PullUpSource;
 use super::remedy::Remedy;
 use super::slots::SlotTiming;
 
@@ -245,9 +246,32 @@ fn more_sensors_than_convert_at_once_are_a_remark() {
 /// A line for which nobody says which pull-up gets the one that is advised, and says so.
 #[test]
 fn a_plan_needs_no_resistor() {
-    let plan = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 3.0, 2));
+    let plan = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 3.0, 2), PullUpSource::Unsaid);
     assert_eq!((plan.numbers.unwrap().pull_up_ohm, &*plan.unsound), (4_700.0, &[][..]));
-    assert_eq!(plan.remarks, ["nobody says which pull-up: 4.7 kohm, the one that is advised, is taken"]);
-    let hopeless = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 1_000.0, 2));
+    assert_eq!(
+        plan.remarks,
+        ["nobody says which pull-up: 4.7 kohm, the one that is advised, is taken for all that follows"]
+    );
+    let hopeless = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 1_000.0, 2), PullUpSource::Unsaid);
     assert!(hopeless.remarks[0].contains("the usual one, for none does") && !hopeless.unsound.is_empty());
+}
+
+/// A rig whose file says that it has none is not one of which nobody says which.
+#[test]
+fn a_rig_without_a_pull_up_is_not_sound() {
+    let plan = |cable_m| LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, cable_m, 2), PullUpSource::Missing);
+    let bare = plan(3.0);
+    assert_eq!((bare.numbers.unwrap().pull_up_ohm, bare.pull_up), (4_700.0, PullUpSource::Missing));
+    let [why] = &bare.unsound[..] else { panic!("{:?}", bare.unsound) };
+    assert!(
+        why.starts_with("no pull-up: ") && why.ends_with("4.7 kohm from the line to the supply would help"),
+        "{why}"
+    );
+    let [remark] = &bare.remarks[..] else { panic!("{:?}", bare.remarks) };
+    assert!(
+        remark.starts_with("the rig has no pull-up, as its file says: 4.7 kohm, the one that is advised"),
+        "{remark}"
+    );
+    // Where none would do, none is named.
+    assert!(plan(1_000.0).unsound[0].ends_with("nothing lifts the line"), "{:?}", plan(1_000.0).unsound);
 }

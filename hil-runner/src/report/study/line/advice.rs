@@ -5,7 +5,9 @@ use crate::input::words::or;
 use crate::record::units::{count, ohms, three};
 use crate::report::{Look, nothing};
 use crate::study::line::figures::{DC, LOOP_OHM_PER_M, USUAL_OHM};
-use crate::study::line::{LineAdvice, LineStudy, Margin, Numbers, ParasiteAdvice, PullUpAdvice, Remedy, SlotTiming};
+use crate::study::line::{
+    LineAdvice, LineStudy, Margin, Numbers, ParasiteAdvice, PullUpAdvice, PullUpSource, Remedy, SlotTiming,
+};
 
 pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "pull-up").into();
@@ -59,7 +61,8 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
     told.push(match (advice.use_ohm, fitting.first(), fitting.last()) {
         (Some(ohm), Some(first), Some(last)) => {
             let usual = if ohm == USUAL_OHM { "the usual one" } else { "the largest that does" };
-            let is = if f64::from(ohm) == numbers.pull_up_ohm { "as it is" } else { usual };
+            let is_there = study.pull_up == PullUpSource::Told && f64::from(ohm) == numbers.pull_up_ohm;
+            let is = if is_there { "as it is" } else { usual };
             let fitting = if first == last {
                 format!("only {} will do", ohms((*first).into()))
             } else {
@@ -67,7 +70,7 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
             };
             format!("FIT {}, {is}; of the series E24, which may be off by 5 %, {fitting}", ohms(ohm.into()))
         }
-        _ if study.margins.iter().all(Margin::is_kept) => format!(
+        _ if study.pull_up == PullUpSource::Told && study.margins.iter().all(Margin::is_kept) => format!(
             "leave {}, as it is: it does, though no resistor of the series E24, which may be off by 5 %, is sure to; {}",
             ohms(numbers.pull_up_ohm),
             remedies(&advice.remedies)
