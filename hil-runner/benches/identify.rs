@@ -106,7 +106,7 @@ fn whole_rigs(rig: &Rig, doing: Doing, celsius_per_minute: f64) -> Tally {
                     tally.wrong += 1;
                 }
             }
-            Outcome::Missed(_) | Outcome::Ended => tally.nobody += 1,
+            Outcome::Missed { .. } | Outcome::Ended => tally.nobody += 1,
         }
     }
     tally

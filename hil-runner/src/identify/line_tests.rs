@@ -32,7 +32,7 @@ fn sought(bench: &mut dyn Bench, members: &[Member], hand: &mut dyn Hand) -> Res
     let search = Search { members, rules: Rules::default(), limit: Rules::LIMIT, hand: Some(hand) };
     match seek(bench, search, &mut |_| ControlFlow::Continue(())).unwrap() {
         Outcome::Found(found) => Ok(members[found.sensor].sensor.label.clone().unwrap()),
-        Outcome::Missed(state) => Err(state),
+        Outcome::Missed { last, .. } => Err(last),
         Outcome::Ended => panic!("nobody has had enough"),
     }
 }

@@ -96,6 +96,8 @@ enum Next {
     Named,
     /// Another one must be taken.
     Again,
+    /// The same, and nobody is there who could say more: what was told.
+    Known(String),
     /// The label stays without a sensor.
     LeftOut(String),
 }
@@ -123,6 +125,7 @@ impl Session<'_> {
 
     fn one(&mut self, order: &Order, wanted: Option<&str>) -> Result<(), Halt> {
         let mut left = order.limit;
+        let mut known = None;
         loop {
             let missed = match self.seek(order, wanted, left)? {
                 Sought::Found(found) => {
@@ -130,15 +133,16 @@ impl Session<'_> {
                     match self.take(&found, order, wanted)? {
                         Next::Named => return Ok(()),
                         Next::LeftOut(why) => return self.leave_out(wanted, why),
-                        Next::Again if self.person.is_there() => left = order.limit,
-                        Next::Again if left.is_zero() => return self.leave_out(wanted, "no other sensor moved".into()),
-                        Next::Again => {}
+                        Next::Again => left = order.limit,
+                        Next::Known(why) if left.is_zero() => return self.leave_out(wanted, why),
+                        Next::Known(why) => known = Some(why),
                     }
                     continue;
                 }
                 Sought::LeftOut => return self.leave_out(wanted, "left out by the person at the keys".into()),
                 Sought::Missed(why) => why,
             };
+            let missed = known.take().map_or_else(|| missed.clone(), |known| format!("{known}; after that {missed}"));
             self.audience.tell(&missed);
             if !self.person.is_there() {
                 return self.leave_out(wanted, missed);
@@ -184,10 +188,12 @@ impl Session<'_> {
     fn take(&mut self, found: &Found, order: &Order, wanted: Option<&str>) -> Result<Next, Halt> {
         let rom = self.members[found.sensor].sensor.rom;
         let current = self.book.label(rom).map(str::to_owned);
-        self.audience.tell(&words::found(&words::name(current.as_deref(), rom), found));
+        let name = words::name(current.as_deref(), rom);
+        self.audience.tell(&words::found(&name, found));
         if self.was_named(rom) && !self.person.is_there() {
-            self.audience.tell("that one was identified just now: let go of it and take another");
-            return Ok(Next::Again);
+            let why = format!("{name} moved, and that one was identified just now");
+            self.audience.tell(&format!("{why}: let go of it and take another"));
+            return Ok(Next::Known(why));
         }
         loop {
             let label = match wanted {
@@ -364,9 +370,9 @@ impl Session<'_> {
             (Err(trouble), _) => Err(Halt::Broken(trouble)),
             (Ok(_), Some(ended)) => ended,
             (Ok(Outcome::Found(found)), None) => Ok(Sought::Found(found)),
-            (Ok(Outcome::Missed(state)), None) => {
+            (Ok(Outcome::Missed { last, unnamed }), None) => {
                 let why = |sensor: usize| silent[sensor].clone();
-                Ok(Sought::Missed(words::missed(&state, order.rules.least_celsius, limit, &name, &why)))
+                Ok(Sought::Missed(words::missed((&last, unnamed), order.rules.least_celsius, limit, &name, &why)))
             }
             (Ok(Outcome::Ended), None) => Err(Halt::Interrupted),
         }

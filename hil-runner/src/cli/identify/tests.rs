@@ -96,10 +96,27 @@ impl Place {
         self.session_with(labels, consent, turns, answers, &Stop::new(), &|| {})
     }
 
+    /// A session with so much time for each, and nobody there.
+    fn session_within(&self, limit: Duration, labels: &[&str], turns: &[&[usize]]) -> Came {
+        self.session_of((limit, Consent::Given), labels, turns, None, &Stop::new(), &|| {})
+    }
+
     fn session_with(
         &self,
         labels: &[&str],
         consent: Consent,
+        turns: &[&[usize]],
+        answers: Option<&[&'static str]>,
+        stop: &Stop,
+        meanwhile: &dyn Fn(),
+    ) -> Came {
+        self.session_of((Duration::from_secs(60), consent), labels, turns, answers, stop, meanwhile)
+    }
+
+    fn session_of(
+        &self,
+        (limit, consent): (Duration, Consent),
+        labels: &[&str],
         turns: &[&[usize]],
         answers: Option<&[&'static str]>,
         stop: &Stop,
@@ -131,12 +148,8 @@ impl Place {
             not_identified: Vec::new(),
             passed: Vec::new(),
         };
-        let order = Order {
-            labels: labels.iter().map(ToString::to_string).collect(),
-            rules: Rules::default(),
-            limit: Duration::from_secs(60),
-            consent,
-        };
+        let order =
+            Order { labels: labels.iter().map(ToString::to_string).collect(), rules: Rules::default(), limit, consent };
         let halt = session.run(&order).err();
         let Session { identified, renamed, not_identified, .. } = session;
         let (left_out, why) = not_identified.into_iter().map(|missing| (missing.label, missing.why)).unzip();
@@ -202,6 +215,34 @@ fn the_same_sensor_is_not_taken_for_two() {
     let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4], &[6]], None);
     assert_eq!(who(&came), [("vat", rom(4)), ("gate", rom(6))]);
     came.heard.assert("that one was identified just now: let go of it and take another");
+}
+
+/// What is told of it, data say as well.
+#[test]
+fn the_same_sensor_alone_is_missed_by_the_true_reason() {
+    let place = Place::cellar();
+    let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], None);
+    assert_eq!((who(&came), &*came.left_out), (vec![("vat", rom(4))], &["gate".to_owned()][..]));
+    let why = &came.why[0];
+    assert!(
+        why.starts_with("\"vat\" (28:2F77DB9A6005:02) moved, and that one was identified just now; after that nobody"),
+        "{why}"
+    );
+    came.heard.assert(why);
+}
+
+/// Ten seconds are enough for it to move, and too few to be named: it is taken after two to six.
+#[test]
+fn one_that_moves_for_too_short_is_not_nobody() {
+    let place = Place::cellar();
+    let came = place.session_within(Duration::from_secs(10), &["vat"], &[&[4]]);
+    assert!(came.identified.is_empty(), "{:?}", came.identified);
+    let why = &came.why[0];
+    assert!(
+        why.starts_with("\"brine bath\" has moved by +") && why.contains("degC within 10s, but not for long enough"),
+        "{why}"
+    );
+    came.heard.assert(why);
 }
 
 #[test]

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use slotwise::bus::RomCode;
 
-use crate::identify::{Found, State, confidence_text};
+use crate::identify::{Found, State, Unnamed, confidence_text};
 use crate::record::units::count;
 
 /// A temperature difference to the hundredth of a degree, with its sign.
@@ -100,15 +100,22 @@ pub(super) fn remark(
 
 /// Why nobody was named when the time was over.
 pub(super) fn missed(
-    state: &State,
+    (state, unnamed): (&State, Option<Unnamed>),
     least_celsius: f64,
     limit: Duration,
     name: &dyn Fn(usize) -> String,
     why_silent: &dyn Fn(usize) -> Option<String>,
 ) -> String {
-    match remark(state, name, why_silent) {
-        Some(remark) => remark,
-        None => format!(
+    match (remark(state, name, why_silent), unnamed) {
+        (Some(remark), _) => remark,
+        (None, Some(Unnamed { sensor, celsius, was_sure })) => format!(
+            "{} has moved by {} degC within {}, but {} to be named: take it and hold it until it is named, or wait longer (--limit)",
+            name(sensor),
+            signed(celsius),
+            whole_seconds(limit),
+            if was_sure { "not for long enough" } else { "not for long enough or not surely enough" }
+        ),
+        (None, None) => format!(
             "nobody has moved by {least_celsius} degC within {}: hold the end of the lead itself, wait longer for a thick tube \
              (--limit), or cool it where the room is as warm as a hand",
             whole_seconds(limit)
@@ -146,7 +153,7 @@ mod tests {
     #[test]
     fn times_have_no_parts_of_a_second() {
         let left = Duration::from_nanos(105_999_989_696);
-        let missed = missed(&State::Still, 1.0, left, &name, &|_| None);
+        let missed = missed((&State::Still, None), 1.0, left, &name, &|_| None);
         assert!(missed.starts_with("nobody has moved by 1 degC within 1m 46s: "), "{missed}");
     }
 
