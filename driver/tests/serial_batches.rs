@@ -252,3 +252,10 @@ fn parts_that_are_given_back_or_replaced_come_with_the_strong_pull_up_open() {
     assert!(Rc::ptr_eq(&thrown, &second), "its own switch comes back");
     assert_eq!(*thrown.borrow(), [(false, 8), (true, 8), (false, 16)]);
 }
+
+#[test]
+fn one_byte_is_not_told_as_several() {
+    let told = |extra| SerialError::<()>::ExtraEcho { sent: 8, extra }.to_string();
+    assert_eq!(told(1), "1 byte more came back than the 8 that were sent");
+    assert_eq!(told(2), "2 bytes more came back than the 8 that were sent");
+}

@@ -62,8 +62,9 @@ fn a_rig_without_sensors_can_be_looked_at_and_says_how_it_gets_them() {
     // One can be read by its ROM code; whom all of them are nobody has said.
     assert_eq!(call(&["read", SENSORS[0].1]).code, Some(0));
     let scenario = bench.file("scenario.toml", &scenario(&["find = {}"]));
-    for words in [&["read"][..], &["run", &scenario]] {
+    for (words, why) in [(&["read"][..], "without a name this reads"), (&["run", &scenario], "a scenario judges")] {
         let called = call(words);
+        assert!(called.err.contains(&format!("{why} those that are listed")), "{called:?}");
         assert_eq!(called.code, Some(2), "{called:?}");
         assert!(called.err.contains("lists no sensors so far") && called.err.contains(&hint), "{called:?}");
     }

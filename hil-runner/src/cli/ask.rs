@@ -31,8 +31,10 @@ pub(super) const EMULATED: &str = "emulated";
 /// What somebody wants a rig for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Need {
-    /// For its sensors, as its file lists them.
+    /// For its sensors, as its file lists them, which a scenario judges.
     Sensors,
+    /// For what they read.
+    Readings,
     /// For its line. The file of a real one may be without sensors so far.
     Line,
 }
@@ -57,15 +59,16 @@ pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: 
 fn load(console: &Console, name: &str, need: Need) -> Result<Rig, Refused> {
     let path = Path::new(name);
     // A file in which something else is wrong as well is told all of it.
-    let all_wrong = |errors| if need == Need::Sensors { Rig::load(path) } else { Err(errors) };
+    let all_wrong = |errors| if need == Need::Line { Err(errors) } else { Rig::load(path) };
     let rig = Rig::load_unfilled(path).or_else(all_wrong).map_err(|errors| refused(console, &errors))?;
     match need {
         _ if !rig.inventory.is_empty() => Ok(rig),
         // It says which key is missing: there is no line on which to find them.
         _ if rig.virtual_line().is_some() => Rig::load(path).map_err(|errors| refused(console, &errors)),
         Need::Line => Ok(rig),
-        Need::Sensors => {
-            console.error(format_args!("{name} lists no sensors so far, and a scenario judges those that are listed"));
+        Need::Sensors | Need::Readings => {
+            let who = if need == Need::Sensors { "a scenario judges" } else { "without a name this reads" };
+            console.error(format_args!("{name} lists no sensors so far, and {who} those that are listed"));
             tell(&format!("hint: {}", how_to_fill(name)));
             Err(Refused(Exit::BadInput))
         }

@@ -42,6 +42,9 @@ fn meant(rig: &Rig, name: &str) -> Result<Subject, String> {
             "expected a ROM code or a label of this rig, found {name:?}; the nearest label is {like:?}"
         ));
     }
+    if rig.inventory.is_empty() {
+        return Err(format!("expected a ROM code, for the file of this rig lists no labels so far, found {name:?}"));
+    }
     let labels: Vec<String> = rig.inventory.iter().map(|sensor| format!("{:?}", sensor.label)).collect();
     Err(format!("expected a ROM code or a label of this rig ({}), found {name:?}", labels.join(", ")))
 }
@@ -104,6 +107,13 @@ mod tests {
     #[test]
     fn no_name_means_everybody() {
         assert_eq!(resolve(&rig(3), &[]).unwrap().len(), 3);
+    }
+
+    #[test]
+    fn a_rig_without_sensors_has_no_labels() {
+        let bare = Rig { inventory: Vec::new(), ..rig(1) };
+        let wrong = resolve(&bare, &names(&["s0"])).unwrap_err();
+        assert_eq!(wrong, ["expected a ROM code, for the file of this rig lists no labels so far, found \"s0\""]);
     }
 
     #[test]

@@ -48,7 +48,7 @@ struct Reader<'a> {
 
 pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
     // Without names all that are listed are meant.
-    let need = if args.sensors.is_empty() { Need::Sensors } else { Need::Line };
+    let need = if args.sensors.is_empty() { Need::Readings } else { Need::Line };
     let made = rig(console, args.rig.rig.as_deref(), BUILT_IN_RIGS[0], need);
     let Ready { rig, seed, mut bench } = match made.and_then(|rig| make_ready(console, &args.rig, rig)) {
         Ok(ready) => ready,

@@ -9,7 +9,7 @@ use super::interrupt::stop_on_interrupt;
 use super::line_args::{LineArgs, Power};
 use super::sighting::broken;
 use crate::record::units::count;
-use crate::report::{describe, line_study_lines};
+use crate::report::{Look, describe, line_study_lines};
 use crate::rig::{BUILT_IN_RIGS, Rig};
 use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
 use crate::study::line::{
@@ -105,7 +105,8 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
         pf_per_m: told.pf_per_m,
         stop: &stop,
     };
-    match measure_line(bench.as_mut(), &order, &mut |stage| tell(&stage_text(stage))) {
+    let look = console.error_look();
+    match measure_line(bench.as_mut(), &order, &mut |stage| tell(&stage_text(&look, stage))) {
         Ok(seen) => {
             let place = LinePlace { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
             show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, seen, &told))
@@ -132,13 +133,14 @@ fn told(args: &LineArgs, rig: &Rig) -> Told {
     }
 }
 
-fn stage_text(stage: LineStage) -> String {
-    match stage {
+fn stage_text(look: &Look, stage: LineStage) -> String {
+    let text = match stage {
         LineStage::Searches(searches) => format!("searching the line {}", times(searches)),
         LineStage::Reads { sensors, reads } => {
             format!("reading the scratchpad of {} {} each", count(sensors, "sensor"), times(reads))
         }
-    }
+    };
+    look.wrap("", &text)
 }
 
 fn times(number: u32) -> String {
@@ -170,4 +172,16 @@ fn text(console: &mut Console, on: Option<(&Rig, u64)>, study: &LineStudy) -> io
         writeln!(out, "{line}")?;
     }
     Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_going_on_is_no_wider_than_the_terminal() {
+        let look = Look { width: Some(40), ..Look::PLAIN };
+        let text = stage_text(&look, LineStage::Reads { sensors: 8, reads: 100 });
+        assert!(text.lines().count() > 1 && text.lines().all(|line| line.chars().count() <= 40), "{text}");
+    }
 }

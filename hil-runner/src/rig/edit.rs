@@ -196,8 +196,11 @@ fn sensor_splice(text: &str, top: &Table, rom: RomCode, label: &str, supply: Sup
     }
     match top.get(keys::SENSOR.name) {
         Some(Item::Value(Value::Array(tables))) => {
-            let end = tables.iter().last()?.span()?.end;
-            Some(Splice { place: end..end, text: format!(", {{ {} }}", lines.join(", ")) })
+            let (place, comma) = match tables.iter().last() {
+                Some(last) => (last.span()?.end, ", "),
+                None => (tables.span()?.start + "[".len(), ""),
+            };
+            Some(Splice { place: place..place, text: format!("{comma}{{ {} }}", lines.join(", ")) })
         }
         Some(Item::ArrayOfTables(_)) | None => {
             let end = if text.contains("\r\n") { "\r\n" } else { "\n" };

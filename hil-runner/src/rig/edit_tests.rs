@@ -204,6 +204,12 @@ fn sensors_in_braces_get_company_in_braces() {
     };
     let more = format!(", {{ label = \"door\", rom = \"{RIGHT}\" }}");
     turns_into(&file(""), &[sensor(RIGHT, "door", Supply::Local)], &file(&more));
+    // An empty list is a file without sensors, and gets its first in braces.
+    let empty = |more: &str| {
+        format!("rig = \"bench\"\nkind = \"bridge\"\nsensor = [{more}]\nbridge = {{ chip = \"STM32F103C8\" }}\n")
+    };
+    let first = format!("{{ label = \"door\", rom = \"{RIGHT}\" }}");
+    turns_into(&empty(""), &[sensor(RIGHT, "door", Supply::Local)], &empty(&first));
 }
 
 #[test]

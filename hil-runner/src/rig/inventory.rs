@@ -28,8 +28,13 @@ pub(super) enum Filling {
     MayBeMissing,
 }
 
+/// Whether no sensors are written down: no key, or an empty list.
+pub(super) fn is_unfilled(top: &Table<'_, '_>) -> bool {
+    top.entry(&keys::SENSOR).is_none_or(|entry| entry.value.get_ref().as_array().is_some_and(|list| list.is_empty()))
+}
+
 pub(super) fn read_inventory(top: &Table<'_, '_>, filling: Filling) -> Read<Vec<Sensor>> {
-    if filling == Filling::MayBeMissing && top.entry(&keys::SENSOR).is_none() {
+    if filling == Filling::MayBeMissing && is_unfilled(top) {
         return Ok(Vec::new());
     }
     let tables = top.tables(&keys::SENSOR)?;

@@ -5,7 +5,7 @@ use std::path::Path;
 use toml::de::DeTable;
 
 use super::bridge::read_bridge;
-use super::inventory::{Filling, read_inventory};
+use super::inventory::{Filling, is_unfilled, read_inventory};
 use super::keys;
 use super::serial::{no_serial_keys, required_serial};
 use super::{BridgeRig, Rig, RigKind, TimingSet, VirtualLine};
@@ -85,7 +85,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, filling: Filling) -> Read<Ri
         }
     };
     let inventory = read_inventory(&top, filling);
-    if matches!(kind, Ok(RigKind::Bridge(_) | RigKind::Serial(_))) && top.entry(&keys::SENSOR).is_some() {
+    if matches!(kind, Ok(RigKind::Bridge(_) | RigKind::Serial(_))) && !is_unfilled(&top) {
         no_behaviour(&top)?;
     }
     Ok(Rig {

@@ -78,7 +78,7 @@ pub enum SerialError<E> {
         came: usize,
     },
     /// More came back than was sent: something else was received between two slots, or the port makes up bytes.
-    #[error("{extra} bytes more came back than the {sent} that were sent")]
+    #[error("{extra} byte{} more came back than the {sent} that were sent", if *extra == 1 { "" } else { "s" })]
     ExtraEcho {
         /// How many bytes were sent.
         sent: usize,
