@@ -1,18 +1,15 @@
 //! A run of a history is held against its past, and what is found is kept in the history.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use serde::Serialize;
 
 use super::detect::Names;
 use super::finding::{About, Finding};
 use super::memory::Memory;
-use super::past::{Observed, Past, WINDOW};
+use super::past::{LOOKED_AT, Observed, Past};
 use crate::history::{Added, FindingRow, FindingState, History, HistoryError, PastStep, Place, RunId, Series, Writing};
 use crate::record::Record;
-
-/// Runs that are looked at to fill the window: those that showed a finding do not count as past.
-const LOOKED_AT: u32 = 4 * WINDOW as u32;
 
 /// What has changed in a run.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -21,7 +18,7 @@ pub struct Assessment {
     pub changes: Vec<Change>,
     /// What stood before and is over.
     pub over: Vec<FindingRow>,
-    /// How many runs of the past count: at most [`WINDOW`].
+    /// How many runs of the past count: at most [`WINDOW`](super::WINDOW).
     pub compared_with: usize,
 }
 
@@ -79,9 +76,8 @@ impl Look {
         findings.retain(|finding| finding.first_run <= run);
         let standing = standing(&findings, run, &seen);
         let mut past = Past::default();
-        for (id, mut one) in seen {
-            leave_out(&findings, id, &mut one);
-            past.push(&one);
+        for (id, one) in seen {
+            past.push(one, left_out(&findings, id));
         }
         let compared_with = past.runs;
         let memory = Memory::new(past, standing.iter().map(|(about, _)| about.clone()).collect());
@@ -125,7 +121,7 @@ impl Look {
 
 /// What a run and those before it showed.
 fn seen(history: &History, series: &Series, run: RunId) -> Result<BTreeMap<RunId, Observed>, HistoryError> {
-    let past_runs = history.past(series, run, LOOKED_AT)?;
+    let past_runs = history.past(series, run, LOOKED_AT as u32)?;
     let first = past_runs.first().map_or(run, |row| row.id);
     let mut seen: BTreeMap<RunId, Observed> = past_runs.iter().map(|row| (row.id, Observed::default())).collect();
     for past in history.past_figures(series, first, run)? {
@@ -169,18 +165,14 @@ fn numbered(steps: Vec<PastStep>) -> HashMap<RunId, Vec<(String, crate::record::
     of_runs
 }
 
-/// Takes away from a run of the past what does not count: what a finding was about while it showed, and what was before an
-/// accepted one.
-fn leave_out(findings: &[FindingRow], run: RunId, seen: &mut Observed) {
-    for finding in findings {
-        let left_out = match finding.state {
-            FindingState::Accepted => run < finding.first_run,
-            FindingState::Open | FindingState::Over => (finding.first_run..=finding.last_run).contains(&run),
-        };
-        if let (true, Some(about)) = (left_out, About::of(&finding.matter, &finding.subject)) {
-            about.leave_out(seen);
-        }
-    }
+/// What does not count in a run of the past: what a finding was about while it showed, and what was before an accepted one.
+fn left_out(findings: &[FindingRow], run: RunId) -> HashSet<About> {
+    let is_left_out = |finding: &&FindingRow| match finding.state {
+        FindingState::Accepted => run < finding.first_run,
+        FindingState::Open | FindingState::Over => (finding.first_run..=finding.last_run).contains(&run),
+    };
+    let left_out = findings.iter().filter(is_left_out);
+    left_out.filter_map(|finding| About::of(&finding.matter, &finding.subject)).collect()
 }
 
 /// What people call the sensors: their latest labels.

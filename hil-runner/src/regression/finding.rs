@@ -109,6 +109,14 @@ impl About {
         }
     }
 
+    /// The sensor that is there or not, if it speaks of that.
+    pub(super) const fn sensor(&self) -> Option<&FigureSubject> {
+        match self {
+            Self::Figure(FigureKind::Found, subject) => Some(subject),
+            Self::Step(_) | Self::Figure(..) => None,
+        }
+    }
+
     /// Whether a run looked at it at all: only then can it be said to be over.
     pub(super) fn is_looked_at(&self, by: &Observed) -> bool {
         match self {

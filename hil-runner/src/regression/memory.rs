@@ -39,17 +39,14 @@ impl Memory {
     }
 
     /// What has changed, as [`look`](Self::look) says it; and the run becomes part of the past, but for what was found.
-    pub fn next(&mut self, mut now: Observed, names: &Names) -> Vec<(Finding, bool)> {
+    pub fn next(&mut self, now: Observed, names: &Names) -> Vec<(Finding, bool)> {
         let found = self.look(&now, names);
         for about in self.over(&now, &found) {
             self.standing.remove(&about);
         }
-        for (finding, _) in &found {
-            let about = finding.about();
-            about.leave_out(&mut now);
-            self.standing.insert(about);
-        }
-        self.past.push(&now);
+        let left_out: HashSet<About> = found.iter().map(|(finding, _)| finding.about()).collect();
+        self.standing.extend(left_out.iter().cloned());
+        self.past.push(now, left_out);
         found
     }
 }

@@ -1,12 +1,16 @@
 //! What a run is compared with.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 
+use super::finding::About;
 use crate::history::{Figure, FigureKind, FigureSubject};
 use crate::record::StepOutcome;
 
 /// Runs of the past that count, the newest. Chosen: a month of nights.
 pub const WINDOW: usize = 30;
+
+/// Runs that are looked at to fill the window: those that showed a finding do not count as past.
+pub(super) const LOOKED_AT: usize = 4 * WINDOW;
 
 /// A figure of the past.
 pub type Key = (FigureKind, FigureSubject);
@@ -30,23 +34,67 @@ pub struct Past {
     /// Runs that say anything.
     pub runs: usize,
     /// Runs in which sensors were searched for.
-    pub searched: usize,
+    searches: Vec<Search>,
+    /// What did not count in one of the runs at least.
+    left_out: HashSet<About>,
+}
+
+/// The sensors of a run in which they were searched for.
+#[derive(Clone, Debug)]
+struct Search {
+    found: HashSet<FigureSubject>,
+    /// Those of whom it says nothing, found or not.
+    left_out: HashSet<FigureSubject>,
+}
+
+/// How often a sensor was there.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Presence {
+    pub(super) found: usize,
+    /// Of so many runs.
+    pub(super) searched: usize,
 }
 
 impl Past {
-    /// Adds a run, newer than all before.
-    pub fn push(&mut self, run: &Observed) {
+    /// Adds a run, newer than all before, in which some things do not count.
+    pub(super) fn push(&mut self, mut run: Observed, left_out: HashSet<About>) {
+        if searched(&run.figures) {
+            let found = run.figures.iter().filter(|figure| figure.kind == FigureKind::Found);
+            let sensors = left_out.iter().filter_map(About::sensor);
+            let search = Search {
+                found: found.map(|figure| figure.subject.clone()).collect(),
+                left_out: sensors.cloned().collect(),
+            };
+            push(&mut self.searches, search, LOOKED_AT);
+        }
+        for about in &left_out {
+            about.leave_out(&mut run);
+        }
+        self.left_out.extend(left_out);
         for figure in &run.figures {
-            push(self.figures.entry((figure.kind, figure.subject.clone())).or_default(), figure.clone());
+            push(self.figures.entry((figure.kind, figure.subject.clone())).or_default(), figure.clone(), WINDOW);
         }
         for (label, outcome) in &run.steps {
             if let Some(passed) = decided(*outcome) {
-                push(self.steps.entry(label.clone()).or_default(), passed);
+                push(self.steps.entry(label.clone()).or_default(), passed, WINDOW);
             }
         }
         let counts = !run.figures.is_empty() || run.steps.iter().any(|(_, outcome)| decided(*outcome).is_some());
         self.runs = (self.runs + usize::from(counts)).min(WINDOW);
-        self.searched = (self.searched + usize::from(searched(&run.figures))).min(WINDOW);
+    }
+
+    /// How often a sensor was there in the window: among the newest runs that say anything of it.
+    pub(super) fn presence(&self, sensor: &FigureSubject) -> Presence {
+        let searches = self.searches.iter().rev().filter(|search| !search.left_out.contains(sensor)).take(WINDOW);
+        searches.fold(Presence { found: 0, searched: 0 }, |sum, search| Presence {
+            found: sum.found + usize::from(search.found.contains(sensor)),
+            searched: sum.searched + 1,
+        })
+    }
+
+    /// What is said behind a number of runs if there were more.
+    pub(super) fn but_for(&self, about: &About) -> &'static str {
+        if self.left_out.contains(about) { " (those with this finding do not count)" } else { "" }
     }
 }
 
@@ -64,8 +112,8 @@ pub(super) const fn decided(outcome: StepOutcome) -> Option<bool> {
     }
 }
 
-fn push<T>(list: &mut Vec<T>, item: T) {
-    if list.len() == WINDOW {
+fn push<T>(list: &mut Vec<T>, item: T, most: usize) {
+    if list.len() == most {
         list.remove(0);
     }
     list.push(item);

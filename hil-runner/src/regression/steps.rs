@@ -33,10 +33,12 @@ fn parts(past: &[bool], newest: usize) -> Option<(&[bool], &[bool])> {
 fn finding(against: &Against<'_>, label: &str, share: f64) -> Option<Finding> {
     let past = against.past.steps.get(label)?;
     let matter = Matter::Step { label: label.to_owned() };
-    let stands = against.standing.contains(&About::Step(label.to_owned()));
+    let about = About::Step(label.to_owned());
+    let stands = against.standing.contains(&about);
     if !past.contains(&false) {
         // One that stands is told again, however short its past.
-        let text = format!("step \"{label}\" fails, which passed in each of {} runs before", past.len());
+        let but_for = against.past.but_for(&about);
+        let text = format!("step \"{label}\" fails, which passed in each of {} runs before{but_for}", past.len());
         return (past.len() >= FEWEST || stands).then_some(Finding { matter, text });
     }
     let limit = if stands { STILL_REMARKABLE } else { share };

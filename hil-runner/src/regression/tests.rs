@@ -101,6 +101,58 @@ fn a_sensor_that_is_gone_or_new_is_found() {
     assert_eq!(found, [Matter::Gone { subject: sensor() }, Matter::New { subject: stranger }]);
 }
 
+/// A night in which one of two sensors is there or not.
+fn here(night: usize, is_here: bool) -> Observed {
+    let mut now = quiet(night);
+    let other = FigureSubject::sensor("28:4C1E07A35B01:56".parse().unwrap());
+    now.figures.retain(|figure| figure.kind != FigureKind::Found || is_here);
+    now.figures.push(figure(FigureKind::Found, other, 10.0, 10));
+    now
+}
+
+fn gone() -> Matter {
+    Matter::Gone { subject: sensor() }
+}
+
+#[test]
+fn a_sensor_that_was_away_for_a_time_can_be_gone_again() {
+    let mut memory = Memory::default();
+    for night in 1..=20 {
+        let is_gone = matches!(night, 11 | 12 | 18..);
+        let found = memory.next(here(night, !is_gone), &Names::default());
+        let expected = is_gone.then(|| (gone(), matches!(night, 11 | 18)));
+        let found = found.into_iter().map(|(finding, is_new)| (finding.matter, is_new));
+        assert_eq!(found.collect::<Vec<_>>(), Vec::from_iter(expected), "night {night}");
+    }
+}
+
+#[test]
+fn a_sensor_that_comes_and_goes_is_never_gone() {
+    let mut memory = Memory::default();
+    for night in 0..3 * WINDOW {
+        assert_eq!(memory.next(here(night, night % 2 == 0), &Names::default()), [], "night {night}");
+    }
+}
+
+#[test]
+fn a_sensor_whose_coming_was_accepted_can_be_gone() {
+    let mut past = Past::default();
+    let about = finding::About::Figure(FigureKind::Found, sensor());
+    (0..10).for_each(|night| past.push(here(night, false), [about.clone()].into()));
+    (10..12).for_each(|night| past.push(here(night, true), [].into()));
+    let found = Memory::new(past, [].into()).look(&here(12, false), &Names::default());
+    assert_eq!(found.into_iter().map(|(finding, _)| finding.matter).collect::<Vec<_>>(), [gone()]);
+}
+
+#[test]
+fn runs_that_do_not_count_are_spoken_of() {
+    let mut memory = past(4);
+    let mut told = |night| memory.next(failing(night, true), &Names::default()).remove(0).0.text;
+    let text = "step \"measures\" fails, which passed in each of 4 runs before";
+    assert_eq!(told(4), text);
+    assert_eq!(told(5), format!("{text} (those with this finding do not count)"));
+}
+
 #[test]
 fn a_step_that_used_to_pass_is_found_and_one_that_was_broken_is_not() {
     let memory = past(2);
