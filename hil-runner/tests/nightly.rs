@@ -75,9 +75,11 @@ fn a_night_leaves_a_folder_a_history_and_a_link() {
 fn metrics_are_open_metrics() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
-    plan(&bench, "metrics = \"for/scraper.txt\"\n[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n");
-    std::fs::create_dir(bench.path("for")).unwrap();
-    assert_eq!(nightly(&bench, &[]).code, Some(0));
+    let entry = "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n";
+    plan(&bench, &format!("metrics = \"for/scraper.txt\"\nhistory = \"of/all.sqlite\"\n{entry}"));
+    let done = nightly(&bench, &[]);
+    assert_eq!(done.code, Some(0), "folders are made: {}{}", done.out, done.err);
+    assert!(bench.path("of/all.sqlite").is_file());
     let text = read(&bench.path("for/scraper.txt"));
     assert!(text.ends_with("# EOF\n"), "{text}");
     assert!(
@@ -88,6 +90,21 @@ fn metrics_are_open_metrics() {
         let (_, number) = line.rsplit_once(' ').expect("a name and a number");
         assert!(number.parse::<f64>().is_ok(), "{line}");
     }
+}
+
+#[test]
+fn a_check_finds_what_could_not_be_written() {
+    let bench = Bench::new();
+    bench.file("short.toml", SHORT);
+    plan(&bench, "metrics = \"short.toml/m.txt\"\n[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\n");
+    let check = nightly(&bench, &["--check"]);
+    assert_eq!(check.code, Some(2), "{}{}", check.out, check.err);
+    assert!(
+        check.err.contains("metrics: cannot write ") && check.err.contains("short.toml is no folder"),
+        "{}",
+        check.err
+    );
+    assert!(!check.out.contains("can be run"), "{}", check.out);
 }
 
 #[test]

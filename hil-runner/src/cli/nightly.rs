@@ -64,7 +64,7 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
     }
 }
 
-/// Reads all rigs and scenarios of a plan, and tells what is wrong with any.
+/// Reads all rigs and scenarios of a plan, and tells what is wrong with any, and what could not be written.
 fn check(console: &mut Console, plan: &Plan) -> Exit {
     let mut exit = Exit::AllMet;
     let mut runs = 0;
@@ -79,6 +79,10 @@ fn check(console: &mut Console, plan: &Plan) -> Exit {
         if ask::jobs(console, &scenarios, Some(&in_plan(&entry.rig))).is_err() {
             exit = Exit::BadInput;
         }
+    }
+    for obstacle in plan.obstacles() {
+        console.error(obstacle);
+        exit = Exit::BadInput;
     }
     if exit == Exit::AllMet {
         exit = console.line(&format!("plan \"{}\": {} a night, all of them can be run", plan.name, count(runs, "run")));

@@ -8,6 +8,7 @@ use super::keep::Keeper;
 use super::metrics::metrics;
 use super::night::{JobState, Night, NightState, time_text};
 use super::open::Opened;
+use super::paths::make_folder_of;
 use super::report::{NightReport, ReportedRun};
 use super::run::NightOrder;
 use super::work::record_of;
@@ -52,6 +53,8 @@ pub(super) fn finish(
         write(&opened.folder.join(name), page(&report));
     }
     if which != Finished::Earlier {
+        // If it cannot be made, neither can the file, and that is told.
+        let _ = make_folder_of(&plan.metrics);
         write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
     }
     drop(report);

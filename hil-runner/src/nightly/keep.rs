@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 
 use super::night::{Job, JobState};
 use super::open::Opened;
+use super::paths::make_folder_of;
 use super::work::record_of;
 use crate::history::{History, HistoryError, IfMissing, Place, RunId};
 use crate::record::{Record, read_record};
@@ -22,6 +23,8 @@ pub(super) struct Keeper {
 impl Keeper {
     pub(super) fn new(path: &Path) -> Self {
         let mut keeper = Self { path: path.into(), history: None, assessments: HashMap::new(), troubles: Vec::new() };
+        // If it cannot be made, the history cannot be opened, and that is told.
+        let _ = make_folder_of(path);
         match History::open(path, IfMissing::Make) {
             Ok(history) => keeper.history = Some(history),
             Err(error) => keeper.trouble(&error),

@@ -36,6 +36,7 @@ mod keys;
 mod metrics;
 mod night;
 mod open;
+mod paths;
 mod plan;
 mod report;
 mod run;
