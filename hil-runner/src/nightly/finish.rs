@@ -13,7 +13,7 @@ use super::report::{NightReport, ReportedRun};
 use super::run::NightOrder;
 use super::work::record_of;
 use crate::record::{WriteRecordError, read_record, write_atomically};
-use crate::regression::Assessment;
+use crate::regression::{Assessment, Told};
 
 /// Whether what is finished is the latest night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,10 +78,26 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
             job,
             record: matches!(job.state, JobState::Done(_)).then(|| read_record(&record_of(&folder)).ok()).flatten(),
             assessment: job.run.and_then(|run| keeper.assessment(run)),
+            told_before: 0,
             waveform: waveform.exists().then_some(waveform),
         }
     };
-    night.jobs.iter().map(run).collect()
+    let mut runs: Vec<_> = night.jobs.iter().map(run).collect();
+    tell_once(&mut runs, keeper);
+    runs
+}
+
+/// Leaves each change to the first run of the night that shows it. The order is that of the history: runs that go on at the same
+/// time end in any order.
+fn tell_once(runs: &mut [ReportedRun<'_>], keeper: &mut Keeper) {
+    let mut in_order: Vec<&mut ReportedRun<'_>> = runs.iter_mut().collect();
+    in_order.sort_by_key(|run| run.job.run);
+    let mut told = Told::default();
+    for ReportedRun { job, assessment, told_before, .. } in in_order {
+        if let (Some(assessment), Some(series)) = (assessment, job.run.and_then(|run| keeper.series(run))) {
+            *told_before = told.leave_untold(&series, assessment);
+        }
+    }
 }
 
 /// Has `latest` lead to this night. At no moment does it lead nowhere.

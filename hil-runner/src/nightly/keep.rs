@@ -8,7 +8,7 @@ use super::night::{Job, JobState};
 use super::open::Opened;
 use super::paths::make_folder_of;
 use super::work::record_of;
-use crate::history::{History, HistoryError, IfMissing, Place, RunId};
+use crate::history::{History, HistoryError, IfMissing, Place, RunId, Series};
 use crate::record::{Record, read_record};
 use crate::regression::{Assessment, add_run, assess};
 
@@ -80,13 +80,18 @@ impl Keeper {
         if let Some(assessment) = self.assessments.get(&run) {
             return Some(assessment.clone());
         }
-        match assess(self.history.as_ref()?, run) {
-            Ok(assessment) => Some(assessment),
-            Err(error) => {
-                self.trouble(&error);
-                None
-            }
-        }
+        let assessment = assess(self.history.as_ref()?, run);
+        self.or_trouble(assessment)
+    }
+
+    /// The series of a run.
+    pub(super) fn series(&mut self, run: RunId) -> Option<Series> {
+        let series = self.history.as_ref()?.series(run);
+        self.or_trouble(series)
+    }
+
+    fn or_trouble<T>(&mut self, result: Result<T, HistoryError>) -> Option<T> {
+        result.inspect_err(|error| self.trouble(error)).ok()
     }
 
     /// Adds all that is done and not in the history: of a night that was killed, or while the history failed.

@@ -71,7 +71,11 @@ pub fn metrics(report: &NightReport<'_>) -> Result<String, std::fmt::Error> {
     let expectations = Numbers::<OfRunWith>::default();
     registry.register("run_expectations", "Expectations of a run, by what became of them", expectations.clone());
     let findings = Numbers::<OfRunWith>::default();
-    registry.register("run_changes", "What has changed against the rig's own past, new or standing", findings.clone());
+    registry.register(
+        "run_changes",
+        "What has changed against the rig's own past, new or standing, by the first run of the night that shows it",
+        findings.clone(),
+    );
     let last = Numbers::<OfSensor>::default();
     registry.register_with_unit("sensor", "Last reading", Unit::Other("celsius".into()), last.clone());
     let figure = Numbers::<OfFigure>::default();

@@ -28,8 +28,11 @@ pub struct ReportedRun<'a> {
     pub job: &'a Job,
     /// Its record, if it came to one.
     pub record: Option<Record>,
-    /// What has changed since the runs before; none if it is not in the history.
+    /// What has changed since the runs before, but for what an earlier run of the night has told; none if it is not in the
+    /// history.
     pub assessment: Option<Assessment>,
+    /// How many of its changes an earlier run of the night has told.
+    pub told_before: usize,
     /// The waveform of its line, if the rig recorded one.
     pub waveform: Option<PathBuf>,
 }

@@ -51,7 +51,7 @@ pub struct NightEnd {
     pub night: Night,
     /// Its folder.
     pub folder: PathBuf,
-    /// What changed since the runs before, for each run that is in the history.
+    /// What changed since the runs before, for each run that is in the history; each change once.
     pub assessments: Vec<Option<Assessment>>,
     /// What went wrong beside the runs: what could not be written.
     pub troubles: Vec<String>,
