@@ -201,7 +201,8 @@ fn interrupts_damage_slots_without_the_mask_and_none_with_it() {
     }
     let statistics = desk.line.mask_statistics();
     assert!(statistics.interrupts > 1_000, "the load bites: {statistics:?}");
-    assert_eq!(statistics.spans_without_edge, 0, "masked inside slots only: {statistics:?}");
+    // Twenty rounds of two search passes, a conversion and two readings: a span while each of their resets rises, in which nothing falls.
+    assert_eq!(statistics.spans_without_edge, 20 * 5, "masked inside slots, and once in a reset: {statistics:?}");
     assert!(statistics.most_edges <= 2, "never across two slots: {statistics:?}");
     assert!(statistics.longest_ns < 65_000, "{statistics:?}");
 

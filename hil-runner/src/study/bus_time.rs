@@ -26,7 +26,8 @@ pub struct BusSamples {
 pub struct BusTime {
     /// Match ROM + Read Scratchpad: a reset and 152 slots.
     pub read: TimeSpread,
-    /// Skip ROM + Convert T: a reset and 16 slots. Computed from Skip ROM + Read Power Supply, a reset and 17 slots, less a slot.
+    /// Skip ROM + Convert T: a reset and 16 slots. Computed from Skip ROM + Read Power Supply, a reset and 19 slots, less
+    /// three of them.
     pub convert_us: f64,
     /// A slot: the difference between the two requests, over that of their slots.
     pub slot_us: f64,
@@ -52,7 +53,7 @@ impl BusSamples {
         Ok(sample)
     }
 
-    /// Asks all for their power mode, which takes as long as a Convert T for all, and one slot.
+    /// Asks all for their power mode, which takes as long as a Convert T for all, and three slots.
     pub(super) fn power(&mut self, bench: &mut dyn Bench) -> Result<(), Trouble> {
         let _ = bench.take_line();
         bench.supply(Target::All)?;
@@ -90,12 +91,12 @@ impl BusSamples {
 mod tests {
     use super::*;
 
-    /// A read of 14 600 us and a power request of 2 450 us are 135 slots of 90 us apart, and a Convert T is one slot less.
+    /// A read of 14 600 us and a power request of 2 630 us are 133 slots of 90 us apart, and a Convert T is three slots less.
     #[test]
     fn a_slot_is_what_two_requests_differ_by() {
         let samples = BusSamples {
             read_us: vec![14_600, 14_600, 14_700],
-            power_us: vec![2_450],
+            power_us: vec![2_630],
             written_zeros: 120,
             sent_zeros: 90,
             presence_most_ns: 130_500,

@@ -35,8 +35,8 @@ pub const READ_ZERO_LOW_MAX_US: f64 = 60.0;
 pub const READ_SLOTS: u64 = 152;
 /// Bits of these that the master writes.
 pub const READ_WRITTEN_BITS: f64 = 80.0;
-/// Time slots of Skip ROM + Read Power Supply + one read slot (the same).
-pub const POWER_SLOTS: u64 = 17;
+/// Time slots of Skip ROM + Read Power Supply (the same) + the three read slots by which the driver goes.
+pub const POWER_SLOTS: u64 = 19;
 /// Zeros in Match ROM (55h) and Read Scratchpad (BEh): 4 and 2.
 pub const READ_COMMAND_ZEROS: u32 = 6;
 /// Zeros in Skip ROM (CCh) and Convert T (44h): 4 and 6.
