@@ -2,18 +2,8 @@
 
 mod common;
 
-use common::{Bench, Call, call, read};
+use common::{Bench, SHORT, call, night_of, plan, read};
 use hil_runner::history::{History, IfMissing};
-
-const SHORT: &str = "scenario = \"short\"\n[[step]]\nlabel = \"find\"\nfind = { times = 2 }\n";
-
-fn night_of(bench: &Bench, day: u32) -> Call {
-    call(&["nightly", &bench.name("plan.toml"), "--date", &format!("2026-03-{day:02}")])
-}
-
-fn plan(bench: &Bench, entries: &str) {
-    bench.file("plan.toml", &format!("plan = \"test\"\n{entries}"));
-}
 
 /// The text between the headings of a page's lists of changes: from this one to the next.
 fn listed(page: &str, heading: &str) -> String {

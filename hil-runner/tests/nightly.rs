@@ -6,7 +6,7 @@ use std::path::Path;
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use common::{Bench, Call, call, command, read};
+use common::{Bench, Call, SHORT, call, command, night_of, plan, read};
 use hil_runner::history::{History, IfMissing, Which};
 use hil_runner::nightly::{JobState, Night, NightState};
 use hil_runner::record::RunOutcome;
@@ -14,15 +14,10 @@ use hil_runner::record::RunOutcome;
 /// A scenario that takes so long by the clock on the wall that somebody can kill it: as much work as is allowed.
 const LONG: &str = "scenario = \"long\"\n[[step]]\nlabel = \"on and on\"\n[step.repeat]\ntimes = 4800\n\
                     [[step.repeat.step]]\nlabel = \"find\"\nfind = { times = 50 }\n";
-const SHORT: &str = "scenario = \"short\"\n[[step]]\nlabel = \"find\"\nfind = { times = 2 }\n";
 
 fn nightly(bench: &Bench, arguments: &[&str]) -> Call {
     let plan = bench.name("plan.toml");
     call(&[&["nightly", &plan, "--date", "2026-03-01"], arguments].concat())
-}
-
-fn night_of(bench: &Bench, day: u32) -> Call {
-    call(&["nightly", &bench.name("plan.toml"), "--date", &format!("2026-03-{day:02}")])
 }
 
 fn night(bench: &Bench, name: &str) -> Night {
@@ -32,10 +27,6 @@ fn night(bench: &Bench, name: &str) -> Night {
 fn runs(bench: &Bench) -> u64 {
     let history = History::open(&bench.path("history.sqlite"), IfMissing::Refuse).expect("a history");
     history.count().expect("a number")
-}
-
-fn plan(bench: &Bench, entries: &str) {
-    bench.file("plan.toml", &format!("plan = \"test\"\n{entries}"));
 }
 
 /// Waits until something is so.

@@ -92,3 +92,16 @@ pub fn as_its_schema_says(text: &str, schema: &str) -> serde_json::Value {
     }
     value
 }
+
+/// A scenario that is soon over.
+pub const SHORT: &str = "scenario = \"short\"\n[[step]]\nlabel = \"find\"\nfind = { times = 2 }\n";
+
+/// Writes the plan of a bench's nights.
+pub fn plan(bench: &Bench, entries: &str) {
+    bench.file("plan.toml", &format!("plan = \"test\"\n{entries}"));
+}
+
+/// A night of this day in March 2026, by that plan.
+pub fn night_of(bench: &Bench, day: u32) -> Call {
+    call(&["nightly", &bench.name("plan.toml"), "--date", &format!("2026-03-{day:02}")])
+}

@@ -1,4 +1,5 @@
-//! Resets that their own length does not tell: only what follows them does.
+//! Pulses that their own length does not tell: a reset that begins a capture or is too short, a presence pulse or noise before the first
+//! slot. Only what follows them does.
 
 use crate::waveform::decode::Speed;
 use crate::waveform::lengths::RESET_NS;
