@@ -1,6 +1,10 @@
 //! Tests of the questions to a run. The numbers that must be found are put there by hand.
 
+use slotwise::bus::SearchScope;
+
 use super::*;
+use crate::bench::debug_probe::SilentListener;
+use crate::bench::{Outside, Tracing, open};
 use crate::history::{Added, Figure, FigureKind, FigureSubject, FindingState, History, IfMissing, Place};
 use crate::record::{Record, StepData, StepOutcome};
 
@@ -353,4 +357,40 @@ fn runs_that_are_added_at_once_are_held_against_each_other() {
     });
     let [finding] = &history.findings(None).unwrap()[..] else { panic!("one finding") };
     assert_eq!((finding.state, finding.first_run, finding.last_run), (FindingState::Open, 5, 4 + FAILING));
+}
+
+/// A night of a virtual rig with so much cable, as far as its rise goes.
+fn rising(cable_mm: u32, seed: u64) -> Observed {
+    let mut rig = crate::bench::ideal::rig(1);
+    let crate::rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
+    line.cable_mm = cable_mm;
+    let mut listener = SilentListener;
+    let outside = Outside { image: None, listener: &mut listener, operator: None };
+    let mut bench = open(&rig, seed, Tracing::Off, outside).unwrap();
+    let _ = bench.search(SearchScope::All);
+    let line = bench.take_line().unwrap();
+    let (value, grain) = (f64::from(line.rise_ns.unwrap().most), f64::from(line.grain_ns));
+    Observed {
+        figures: vec![Figure { kind: FigureKind::RiseTime, subject: FigureSubject::Whole, value, of: 1, grain }],
+        steps: vec![],
+    }
+}
+
+/// With 5.1 m the line rises while the master samples it, which once made every time of that reset known to 117 us only.
+#[test]
+fn a_slower_rise_is_found_at_every_length_of_cable() {
+    for cable_mm in (1_000..20_000).step_by(820) {
+        let mut memory = Memory::default();
+        for night in 0..6 {
+            assert_eq!(memory.next(rising(cable_mm, night), &Names::default()), []);
+        }
+        let longer = rising(cable_mm + cable_mm / 4 + 1_000, 6);
+        let found: Vec<_> =
+            memory.look(&longer, &Names::default()).into_iter().map(|(finding, _)| finding.matter).collect();
+        assert_eq!(
+            found,
+            [Matter::Moved { figure: FigureKind::RiseTime, subject: FigureSubject::Whole }],
+            "{cable_mm} mm"
+        );
+    }
 }

@@ -11,9 +11,11 @@ pub trait Clock {
     /// longer in here.
     fn ticks(&self) -> u32;
 
-    /// Grain of a look that the driver takes by itself: 1, or 0 of a clock that knows the very moment of a change and reports it.
-    fn own_look_grain(&self) -> u32 {
-        1
+    /// A sample that the driver took by itself, just now. A clock that knows the moment of a change reports that moment, with grain 0.
+    #[inline(always)]
+    fn own_sample(&self, high: bool) -> Seen {
+        // Nothing is known more finely than the counter counts.
+        Seen { at: self.ticks(), grain: 1, high }
     }
 
     /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports what is seen of it: all looks, or

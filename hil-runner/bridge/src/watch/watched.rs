@@ -173,7 +173,7 @@ impl<P, C: Clock> Watch<P, C> {
     /// The driver itself has looked at the line after a reset pulse. On a slow core these are the only looks.
     #[inline(never)]
     fn looked(&self, high: bool) {
-        self.take_look(Seen { at: self.clock.ticks(), grain: self.clock.own_look_grain(), high });
+        self.take_look(self.clock.own_sample(high));
     }
 
     /// Most looks show what the one before has shown, and must be cheap.

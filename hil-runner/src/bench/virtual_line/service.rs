@@ -43,6 +43,12 @@ impl Clock for VirtualClock {
         self.0.now_ns() as u32
     }
 
+    fn own_sample(&self, high: bool) -> Seen {
+        let level = self.0.input_level();
+        let at = if level.high == high { level.since_ns } else { self.0.now_ns() };
+        Seen { at: at as u32, grain: 0, high }
+    }
+
     fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, mut seen: impl FnMut(Seen)) {
         let passed = self.ticks().wrapping_sub(since);
         self.0.delay().delay_ns(ticks.saturating_sub(passed));

@@ -215,3 +215,25 @@ fn a_twin_has_its_own_surroundings_or_those_of_the_line() {
         assert_eq!(read.is_ok(), agrees, "{ambient_millicelsius:?} and {moved}: {read:?}");
     }
 }
+
+/// The line knows when it changed, so no sample of the master is coarse, wherever the edges fall between two of them. Rise by the
+/// parts of the line: 4.7 kohm, 50 pF/m, 25 pF and 10 pF, to 70 % of the supply from a little above 0 V.
+#[test]
+fn the_times_of_the_line_are_exact_at_every_rise_time() {
+    for clock_mhz in [72, 8] {
+        for cable_mm in (0..20_000).step_by(50) {
+            let mut rig = rig(1);
+            let line = line(&mut rig);
+            (line.clock_mhz, line.cable_mm) = (clock_mhz, cable_mm);
+            let mut bench = open(&rig, Tracing::Off);
+            let _ = bench.search(SearchScope::All);
+            let report = bench.take_line().unwrap();
+            assert_eq!(report.grain_ns, 0, "{clock_mhz} MHz, {cable_mm} mm: {report:?}");
+            let picofarad = f64::from(cable_mm) * 0.05 + 35.0;
+            let made_ns = 4_700.0 * picofarad * 1e-3 * (1.0_f64 / 0.3).ln();
+            let rise = report.rise_ns.unwrap();
+            let share = f64::from(rise.most) / made_ns;
+            assert!((0.95..1.02).contains(&share), "{clock_mhz} MHz, {cable_mm} mm: {rise:?}, made with {made_ns} ns");
+        }
+    }
+}
