@@ -7,7 +7,7 @@ mod emulated;
 use std::time::{Duration, Instant};
 
 use emulated::{CHIP, Setting, on_chip, on_chip_with, scenarios, virtually};
-use hil_runner::bench::{EmulatedChip, Trip};
+use hil_runner::bench::{EmulatedChip, ResetBy, Trip};
 use hil_runner::judge::Ruling;
 use hil_runner::record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
 use slotwise_virtual_line::InterruptLoad;
@@ -126,7 +126,7 @@ fn every_edge_keeps_the_windows_of_the_datasheets_at_8_mhz_with_interrupts() {
 fn a_bridge_that_is_lost_in_mid_run_breaks_the_rig_by_its_name_within_a_bounded_time() {
     let trips = [
         (Trip::UnplugDebugProbe { after_accesses: 4_000 }, "the debug probe or its chip was lost"),
-        (Trip::ChipReset { after_accesses: 4_000 }, "the bridge was reset in mid-run"),
+        (Trip::ChipReset { after_accesses: 4_000, by: ResetBy::Watchdog }, "the bridge was reset in mid-run"),
         (Trip::SilentFirmware { after_accesses: 4_000 }, "the bridge is silent"),
     ];
     for (trip, name) in trips {

@@ -25,7 +25,7 @@ pub(crate) mod ideal;
 
 pub use ask::Bench;
 pub use debug_probe::Flashed;
-pub use emulated::{EmulatedChip, Trip, open_emulated};
+pub use emulated::{EmulatedChip, ResetBy, Trip, open_emulated};
 pub use hands::Hands;
 pub use open::{OpenError, Outside, flash_bridge, open};
 pub use operator::{Answered, Operator};

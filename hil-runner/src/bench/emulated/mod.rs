@@ -5,4 +5,4 @@ mod chip;
 mod hands;
 mod open;
 
-pub use open::{EmulatedChip, Trip, open_emulated};
+pub use open::{EmulatedChip, ResetBy, Trip, open_emulated};

@@ -2,10 +2,10 @@
 
 use std::sync::atomic::{AtomicU32, Ordering};
 
-pub use slotwise_emulated_mcu::Trip;
 use slotwise_emulated_mcu::{
     Active, CHIP_NAME, ChipConfig, ChipLost, Crystal, EmulatedMcu, PinName, Port, StartError, SwitchPin, Wiring,
 };
+pub use slotwise_emulated_mcu::{ResetBy, Trip};
 use slotwise_virtual_line::{Cpu, InterruptLoad};
 
 use super::chip::{Chip, Watching};
@@ -25,6 +25,8 @@ static CHIPS: AtomicU32 = AtomicU32::new(1);
 pub struct EmulatedChip {
     /// Interrupts that take the CPU away from the firmware.
     pub interrupt_load: Option<InterruptLoad>,
+    /// Frequency of the oscillator behind the watchdog, in hertz. `None`: typical.
+    pub lsi_hz: Option<u32>,
     /// What the flash holds before.
     pub flash: Vec<u8>,
     /// What goes wrong with it before the debug probe attaches.
@@ -60,6 +62,7 @@ pub fn open_emulated(
     let mut config = ChipConfig::new(seed, wiring(virtual_line));
     config.crystal = if virtual_line.clock_mhz == 8 { Crystal::Missing } else { Crystal::Hz8MHz };
     config.interrupt_load = chip.interrupt_load;
+    config.lsi_hz = chip.lsi_hz.unwrap_or(config.lsi_hz);
     // Several chips may run in one process, each with a debug probe of its own.
     config.serial = format!("bench-{}", CHIPS.fetch_add(1, Ordering::Relaxed));
     config.flash = chip.flash;
