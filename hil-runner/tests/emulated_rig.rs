@@ -124,9 +124,16 @@ fn every_edge_keeps_the_windows_of_the_datasheets_at_8_mhz_with_interrupts() {
 
 #[test]
 fn a_bridge_that_is_lost_in_mid_run_breaks_the_rig_by_its_name_within_a_bounded_time() {
+    let reset = |by| Trip::ChipReset { after_accesses: 4_000, by };
     let trips = [
         (Trip::UnplugDebugProbe { after_accesses: 4_000 }, "the debug probe or its chip was lost"),
-        (Trip::ChipReset { after_accesses: 4_000, by: ResetBy::Watchdog }, "the bridge was reset in mid-run"),
+        (reset(ResetBy::Watchdog), "the bridge was reset in mid-run by its watchdog: the firmware hung"),
+        (reset(ResetBy::Pin), "the bridge was reset in mid-run by its reset pin"),
+        (reset(ResetBy::Power), "the bridge was reset in mid-run by a loss of power"),
+        (
+            Trip::HungFirmware { after_accesses: 4_000 },
+            "the bridge was reset in mid-run by its watchdog: the firmware hung",
+        ),
         (Trip::SilentFirmware { after_accesses: 4_000 }, "the bridge is silent"),
     ];
     for (trip, name) in trips {

@@ -14,6 +14,7 @@
 //!   worked examples are tests.
 //! - [`message`]: requests, replies, and the handshake in which a mismatch of versions is an answer.
 //! - [`Endpoint`]: the bridge's side of a session. A repeated request gets the same reply again and is not carried out twice.
+//! - [`Host`] and [`Attended`]: the host while a request is carried out. It can end the request; when it is gone, the switches open.
 //! - [`Service`]: turns a request into driver calls on any line.
 //! - [`watch`]: a pin and a clock that measure the line while the driver uses them.
 
@@ -22,6 +23,7 @@
 #[cfg(test)]
 extern crate std;
 
+mod attendance;
 mod endpoint;
 pub mod frame;
 pub mod message;
@@ -29,6 +31,7 @@ mod service;
 mod switches;
 pub mod watch;
 
-pub use endpoint::{Endpoint, Event};
+pub use attendance::{Attendance, Attended, Guard, Heard, Host, Incoming, Interruption, NoGuard, Unattended};
+pub use endpoint::{Endpoint, Event, Presence};
 pub use service::{Identity, Service, TimingChoice};
-pub use switches::{NoSwitches, PinSwitch, RigSwitches, Switches};
+pub use switches::{Interlock, InterlockedPullUp, NoSwitches, PinSwitch, RigSwitches, Switches};

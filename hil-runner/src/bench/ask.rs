@@ -21,6 +21,14 @@ pub trait Bench: Hands {
     /// How the link to it has held so far.
     fn link(&self) -> LinkRecord;
 
+    /// Ends a conversion early once this is so, with [`Trouble::Cancelled`]. A rig that cannot ends it in its time, which is bounded.
+    fn end_when(&mut self, ended: Box<dyn Fn() -> bool>) {
+        let _ = ended;
+    }
+
+    /// Shows the bridge that the host is there, if it has to know. To be called at least every 2 s while nothing is requested.
+    fn show_life(&mut self) {}
+
     /// What was measured of the line since the last call, if anything was asked of it.
     fn take_line(&mut self) -> Option<LineRecord>;
 

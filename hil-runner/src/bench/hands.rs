@@ -18,6 +18,11 @@ pub trait Hands {
     /// How that time goes.
     fn pace(&self) -> Pace;
 
+    /// Calls this at least once a second while an operator is waited for.
+    fn while_waiting(&mut self, idle: Box<dyn FnMut()>) {
+        let _ = idle;
+    }
+
     /// Lets time pass.
     ///
     /// # Errors

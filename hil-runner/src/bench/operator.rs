@@ -13,6 +13,9 @@ pub enum Answered {
 
 /// A person who can be asked. There is none where nobody sits at a terminal.
 pub trait Operator {
+    /// Does this at least once a second while it waits for an answer.
+    fn while_waiting(&mut self, idle: Box<dyn FnMut()>);
+
     /// Asks for something to be done, and waits for it.
     fn ask(&mut self, what: &str) -> Answered;
 

@@ -16,6 +16,9 @@ pub enum Trouble {
         /// What is known.
         text: String,
     },
+    /// It was ended early, because the user wants to end.
+    #[error("ended early, as wanted")]
+    Cancelled,
     /// This rig is not able to.
     #[error("not possible on this rig: {what}")]
     NotPossible {
@@ -68,7 +71,7 @@ impl Trouble {
     pub const fn kind(&self) -> Option<FailureKind> {
         match self {
             Self::Failed(failure) => Some(failure.kind),
-            Self::Link { .. } | Self::NotPossible { .. } => None,
+            Self::Link { .. } | Self::Cancelled | Self::NotPossible { .. } => None,
         }
     }
 
@@ -81,7 +84,7 @@ impl Trouble {
                 FailureKind::Nobody | FailureKind::StuckLow | FailureKind::NeverIdleHigh | FailureKind::NoStrongPullUp
             ),
             Self::Link { .. } => true,
-            Self::NotPossible { .. } => false,
+            Self::Cancelled | Self::NotPossible { .. } => false,
         }
     }
 }

@@ -1,5 +1,6 @@
 //! The operator at the terminal.
 
+use std::cell::RefCell;
 use std::io::{self, BufRead, IsTerminal};
 use std::rc::Rc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
@@ -44,11 +45,13 @@ fn lines(reader: impl BufRead) -> impl Iterator<Item = Option<String>> {
 pub(super) struct TerminalOperator {
     keyboard: Rc<Keyboard>,
     stop: Stop,
+    /// Done while an answer is waited for.
+    idle: RefCell<Box<dyn FnMut()>>,
 }
 
 impl TerminalOperator {
     pub(super) fn new(keyboard: &Rc<Keyboard>, stop: &Stop) -> Self {
-        Self { keyboard: Rc::clone(keyboard), stop: stop.clone() }
+        Self { keyboard: Rc::clone(keyboard), stop: stop.clone(), idle: RefCell::new(Box::new(|| {})) }
     }
 
     /// What was typed meanwhile, if anything; nobody is waited for.
@@ -66,6 +69,7 @@ impl TerminalOperator {
     /// What is typed next; `None` if the run is to end, or nobody types any more.
     fn line(&self) -> Option<String> {
         loop {
+            (self.idle.borrow_mut())();
             match self.keyboard.0.recv_timeout(LOOK) {
                 Ok(Some(line)) => return Some(line.trim().to_owned()),
                 Ok(None) => tell("that was no UTF-8 text: please type it again"),
@@ -77,6 +81,10 @@ impl TerminalOperator {
 }
 
 impl Operator for TerminalOperator {
+    fn while_waiting(&mut self, idle: Box<dyn FnMut()>) {
+        *self.idle.get_mut() = idle;
+    }
+
     fn ask(&mut self, what: &str) -> Answered {
         loop {
             let text = format!("please {what}; then press Enter (or type n: it cannot be done)");

@@ -108,7 +108,7 @@ impl Reader<'_> {
             }
             due += interval;
             pass_rig_time(bench, started_ns, interval);
-            sleep_until(due, stop);
+            sleep_until(due, bench, stop);
         }
         worst
     }
@@ -147,7 +147,7 @@ impl Reader<'_> {
                 pass_rig_time(bench, started_ns, interval);
             }
             due += interval;
-            sleep_until(due, stop);
+            sleep_until(due, bench, stop);
         }
         let closed = screen.close();
         if let Some(trouble) = last_trouble {
@@ -220,12 +220,13 @@ fn pass_rig_time(bench: &mut dyn Bench, started_ns: u64, interval: Duration) {
     }
 }
 
-/// Sleeps in short pieces, so that Ctrl-C is heard.
-fn sleep_until(due: Instant, stop: &Stop) {
+/// Sleeps in short pieces, so that Ctrl-C is heard and the bridge knows that the host is there.
+fn sleep_until(due: Instant, bench: &mut dyn Bench, stop: &Stop) {
     while let Some(rest) = due.checked_duration_since(Instant::now()).filter(|rest| !rest.is_zero()) {
         if stop.is_raised() {
             return;
         }
+        bench.show_life();
         std::thread::sleep(rest.min(Duration::from_millis(50)));
     }
 }

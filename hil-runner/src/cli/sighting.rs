@@ -52,7 +52,7 @@ pub(super) fn read(
         Err(trouble) if trouble.condemns_rig() || concerns_line(&trouble) && is_dead(bench) => Err(trouble),
         Err(Trouble::Failed(failure)) => Ok(Seen::Reading(ReadingOutcome::of(&Err(failure)))),
         Err(Trouble::NotPossible { what }) => Ok(Seen::NotDecoded(what)),
-        Err(trouble @ Trouble::Link { .. }) => Err(trouble),
+        Err(trouble @ (Trouble::Link { .. } | Trouble::Cancelled)) => Err(trouble),
     }
 }
 

@@ -17,7 +17,7 @@ pub(crate) const fn concerns_line(trouble: &Trouble) -> bool {
             trouble.condemns_rig() || matches!(failure.kind, FailureKind::Disturbed | FailureKind::SearchLost)
         }
         Trouble::Link { .. } => true,
-        Trouble::NotPossible { .. } => false,
+        Trouble::Cancelled | Trouble::NotPossible { .. } => false,
     }
 }
 

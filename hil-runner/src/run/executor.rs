@@ -49,6 +49,8 @@ pub(super) struct Findings {
 /// Runs a scenario to its end, or to where it is stopped. Every step ends in an event, done or not.
 pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &mut dyn Listener) -> RunEnd {
     let Order { rig, scenario, seed, judge } = order;
+    let ended = stop.clone();
+    bench.end_when(Box::new(move || ended.is_raised()));
     let (driver, bridge) = (bench.driver(), bench.bridge());
     listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver, bridge }));
     let room = Room::of(rig, scenario);

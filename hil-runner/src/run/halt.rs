@@ -49,6 +49,7 @@ impl Executor<'_> {
     fn sorted(&mut self, trouble: Trouble, expected: &[FailureKind], may_be_dead: bool) -> Result<Failure, Halt> {
         match trouble {
             Trouble::NotPossible { what } => Err(Halt::NotPossible(what)),
+            Trouble::Cancelled => Err(Halt::Interrupted),
             Trouble::Link { text } => Err(Halt::Broken(self.breakage(None, text))),
             Trouble::Failed(failure) if may_be_dead && !self.is_asked_for(failure.kind, expected) => {
                 if self.is_lasting(failure.kind) {

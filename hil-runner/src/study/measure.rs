@@ -123,6 +123,8 @@ pub fn measure(
     listener: &mut dyn FnMut(Stage),
 ) -> Result<Measured, Abandoned> {
     let abandoned = |why: Why| Abandoned { why, not_restored: Vec::new() };
+    let ended = order.stop.clone();
+    bench.end_when(Box::new(move || ended.is_raised()));
     let party = gather(bench, order.rig).map_err(|trouble| abandoned(trouble.into()))?;
     if party.members.is_empty() {
         let reasons: Vec<&str> = party.left_out.iter().map(|remark| remark.text.as_str()).collect();

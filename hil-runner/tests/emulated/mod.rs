@@ -1,5 +1,8 @@
 //! Built-in scenarios with their rigs, run in process and on the emulated chip.
 
+// Each test file uses a part of it.
+#![allow(dead_code)]
+
 use chrono::Utc;
 use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{Bench, EmulatedChip, Outside, Tracing, open, open_emulated};
@@ -80,4 +83,11 @@ pub fn on_chip_with(setting: &Setting, seed: u64, chip: EmulatedChip) -> Record 
     let line = rig.virtual_line().unwrap();
     let opened = open_emulated(&rig, line, (seed, Tracing::Off), chip, outside(&mut SilentListener));
     run(setting, &rig, seed, opened.unwrap().as_mut())
+}
+
+/// An emulated chip with a session, on the rig of a setting.
+pub fn opened(setting: &Setting, chip: EmulatedChip) -> Box<dyn Bench> {
+    let rig = setting.rig.clone().emulated().unwrap();
+    let line = rig.virtual_line().unwrap();
+    open_emulated(&rig, line, (1, Tracing::Off), chip, outside(&mut SilentListener)).unwrap()
 }

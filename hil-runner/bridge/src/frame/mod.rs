@@ -1,4 +1,4 @@
-//! Frames: a header, a payload and a check sum, stuffed so that a zero byte ends each and nothing else holds one.
+//! Frames: a header, a payload and a check sum, stuffed so that a zero byte stands on either side of each and none within.
 //!
 //! The header never changes its layout, whatever the protocol version in it: that is how two versions can tell each other so.
 
@@ -6,7 +6,7 @@ mod header;
 mod reader;
 mod writer;
 
-pub use header::{HEADER_BYTES, Header, Kind, PROTOCOL};
+pub use header::{HEADER_BYTES, Header, Kind, PROTOCOL, UnknownKind};
 pub use reader::{Body, BodyError, FrameReader, Received};
 pub use writer::{FrameError, write_frame};
 
@@ -15,8 +15,8 @@ pub use writer::{FrameError, write_frame};
 pub const MAX_PAYLOAD: usize = 232;
 /// Longest body: header, payload, check sum.
 pub const MAX_BODY: usize = HEADER_BYTES + MAX_PAYLOAD + CHECK_BYTES;
-/// Longest frame on the wire: a body, one byte of stuffing for it (COBS adds one per 254), and the zero that ends it.
-pub const MAX_FRAME: usize = MAX_BODY + 2;
+/// Longest frame on the wire: a body, one byte of stuffing for it (COBS adds one per 254), and a zero on either side.
+pub const MAX_FRAME: usize = MAX_BODY + 3;
 /// Bytes of the check sum.
 const CHECK_BYTES: usize = 4;
 

@@ -3,13 +3,15 @@
 use cobs::{DecodeResult, DecoderState};
 use serde::Deserialize;
 
-use super::{CHECK, CHECK_BYTES, HEADER_BYTES, Header, MAX_BODY};
+use super::{CHECK, CHECK_BYTES, HEADER_BYTES, Header, MAX_BODY, UnknownKind};
 
 /// What the frame that just ended was.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Received<'a> {
     /// A sound frame.
     Frame(Body<'a>),
+    /// A sound frame of a kind that this version of the protocol does not have.
+    Unknown(UnknownKind),
     /// Bytes that are no frame.
     Damaged(BodyError),
 }
@@ -34,9 +36,6 @@ pub enum BodyError {
         /// As received.
         received: u32,
     },
-    /// The frame is intact, and its kind is unknown.
-    #[error("frames of this kind are unknown")]
-    Kind,
 }
 
 /// A sound frame.
@@ -106,9 +105,9 @@ impl FrameReader {
             self.damage.get_or_insert(BodyError::Stuffing);
         }
         self.state = DecoderState::Idle;
-        Some(match self.damage.take().map_or_else(|| read_body(&self.body), Err) {
-            Ok(body) => Received::Frame(body),
-            Err(error) => Received::Damaged(error),
+        Some(match self.damage.take() {
+            None => read_body(&self.body).unwrap_or_else(Received::Damaged),
+            Some(error) => Received::Damaged(error),
         })
     }
 
@@ -119,13 +118,15 @@ impl FrameReader {
     }
 }
 
-fn read_body(body: &[u8]) -> Result<Body<'_>, BodyError> {
+fn read_body(body: &[u8]) -> Result<Received<'_>, BodyError> {
     let (checked, check) = body.split_last_chunk::<CHECK_BYTES>().ok_or(BodyError::TooShort)?;
     let (header, payload) = checked.split_first_chunk::<HEADER_BYTES>().ok_or(BodyError::TooShort)?;
     let (computed, received) = (CHECK.checksum(checked), u32::from_le_bytes(*check));
     if computed != received {
         return Err(BodyError::Check { computed, received });
     }
-    let header = Header::of(*header).ok_or(BodyError::Kind)?;
-    Ok(Body { header, payload })
+    Ok(match Header::of(*header) {
+        Ok(header) => Received::Frame(Body { header, payload }),
+        Err(unknown) => Received::Unknown(unknown),
+    })
 }

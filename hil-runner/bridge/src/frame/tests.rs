@@ -35,6 +35,7 @@ fn read(reader: &mut FrameReader, bytes: &[u8]) -> Vec<Result<Vec<u8>, BodyError
     for byte in bytes {
         match reader.push(*byte) {
             Some(Received::Frame(body)) => all.push(Ok(body.payload.to_vec())),
+            Some(Received::Unknown(unknown)) => panic!("{unknown:?}"),
             Some(Received::Damaged(error)) => all.push(Err(error)),
             None => {}
         }
@@ -81,7 +82,8 @@ fn a_frame_is_header_payload_and_check_sum_stuffed() {
         body.extend_from_slice(payload);
         let check = crc32(&body);
         body.extend_from_slice(&check.to_le_bytes());
-        assert_eq!(written(payload), stuffed(&body));
+        let (first, rest) = written(payload).split_first().map(|(first, rest)| (*first, rest.to_vec())).unwrap();
+        assert_eq!((first, rest), (0, stuffed(&body)), "a zero before it ends whatever was on the way");
         assert_eq!(read_one(&stuffed(&body)).unwrap(), payload);
     }
 }
@@ -92,15 +94,19 @@ fn a_header_is_read_as_it_is_written_for_every_kind_and_no_other() {
     for kind in 0..=u8::MAX {
         let bytes = [9, kind, 1, 2, 3, 4, 5, 6];
         match Header::of(bytes) {
-            Some(header) => {
+            Ok(header) => {
                 assert_eq!(header.bytes(), bytes);
                 assert_eq!((header.protocol, header.session, header.sequence), (9, 0x0403_0201, 0x0605));
                 kinds += 1;
             }
-            None => assert!(![0x01, 0x02, 0x81, 0x82, 0x83].contains(&kind)),
+            Err(unknown) => {
+                assert!(![0x01, 0x02, 0x03, 0x04, 0x81, 0x82, 0x83, 0x84].contains(&kind));
+                let expected = UnknownKind { protocol: 9, kind, session: 0x0403_0201, sequence: 0x0605 };
+                assert_eq!((unknown, unknown.is_of_bridge()), (expected, kind >= 0x80));
+            }
         }
     }
-    assert_eq!(kinds, 5);
+    assert_eq!(kinds, 8);
 }
 
 #[test]
@@ -132,14 +138,37 @@ fn each_kind_of_damage_has_its_name() {
     let (computed, received) = (crc32(&sound), crc32(&sound) ^ 1);
     let with = |head: &[u8], check: u32| stuffed(&[head, &check.to_le_bytes()].concat());
     assert_eq!(read_one(&with(&sound, received)), Err(BodyError::Check { computed, received }));
-    let unknown = [PROTOCOL, 0x84, 4, 3, 2, 1, 6, 5];
-    assert_eq!(read_one(&with(&unknown, crc32(&unknown))), Err(BodyError::Kind));
+}
+
+#[test]
+fn a_sound_frame_of_an_unknown_kind_is_no_damage() {
+    let body = [PROTOCOL + 1, 0x05, 4, 3, 2, 1, 6, 5, 77];
+    let mut reader = FrameReader::new();
+    let mut seen = 0;
+    for byte in stuffed(&[&body[..], &crc32(&body).to_le_bytes()].concat()) {
+        if let Some(received) = reader.push(byte) {
+            let expected = UnknownKind { protocol: PROTOCOL + 1, kind: 0x05, session: 0x0102_0304, sequence: 0x0506 };
+            assert_eq!(received, Received::Unknown(expected));
+            seen += 1;
+        }
+    }
+    assert_eq!(seen, 1);
+}
+
+/// A line of a log that is printed on the same port between two frames, without a zero anywhere.
+#[test]
+fn noise_before_a_frame_is_damage_of_its_own_and_takes_no_frame_with_it() {
+    let bytes = [b"boot: hello\r\n".to_vec(), written(b"a")].concat();
+    let all = read(&mut FrameReader::new(), &bytes);
+    assert_eq!(all.len(), 2, "{all:?}");
+    assert!(all[0].is_err(), "{all:?}");
+    assert_eq!(all[1], Ok(b"a".to_vec()));
 }
 
 #[test]
 fn a_frame_that_is_cut_short_anywhere_is_damaged() {
     let frame = written(b"one\0two\0three\0four");
-    for length in 1..frame.len() - 1 {
+    for length in 2..frame.len() - 1 {
         let mut cut = frame[..length].to_vec();
         cut.push(0);
         assert!(read_one(&cut).is_err(), "{length}");
@@ -149,7 +178,7 @@ fn a_frame_that_is_cut_short_anywhere_is_damaged() {
 #[test]
 fn a_frame_with_any_bit_flipped_is_damaged() {
     let frame = written(b"one\0two");
-    for bit in 0..(frame.len() - 1) * 8 {
+    for bit in 8..(frame.len() - 1) * 8 {
         let mut flipped = frame.clone();
         flipped[bit / 8] ^= 1 << (bit % 8);
         let all = read(&mut FrameReader::new(), &flipped);
@@ -186,7 +215,8 @@ proptest! {
     #[test]
     fn any_payload_goes_through(payload in proptest::collection::vec(any::<u8>(), 0..=MAX_PAYLOAD)) {
         let frame = written(&payload);
-        prop_assert_eq!(frame.iter().position(|byte| *byte == 0), Some(frame.len() - 1));
+        prop_assert_eq!(frame[0], 0);
+        prop_assert_eq!(frame[1..].iter().position(|byte| *byte == 0), Some(frame.len() - 2));
         prop_assert_eq!(read_one(&frame), Ok(payload));
     }
 

@@ -9,7 +9,7 @@ use super::{CHECK, CHECK_BYTES, HEADER_BYTES, Header, MAX_BODY, MAX_FRAME};
 #[error("the message does not fit into a frame")]
 pub struct FrameError;
 
-/// Writes one frame, its ending zero included.
+/// Writes one frame with a zero on either side: the first ends whatever was on the way before, the last ends the frame.
 ///
 /// # Errors
 /// [`FrameError`] if the payload is too long.
@@ -25,6 +25,8 @@ pub fn write_frame<T: Serialize>(
     let mut stuffed = [0; MAX_FRAME];
     let length = cobs::try_encode(body, &mut stuffed).map_err(|_| FrameError)?;
     let stuffed = stuffed.get(..length).ok_or(FrameError)?;
+    // Room for all of it is in `MAX_FRAME`, so no frame is ever left half written.
+    frame.push(0).map_err(|_| FrameError)?;
     frame.extend_from_slice(stuffed).map_err(|_| FrameError)?;
     frame.push(0).map_err(|_| FrameError)
 }

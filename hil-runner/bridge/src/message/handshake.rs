@@ -2,6 +2,8 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::{NoSession, ResetCause};
+
 /// Longest text in a handshake, in bytes (chosen). The bridge cuts its own to this, so that its answer always fits into a frame.
 pub const MAX_TEXT: usize = 32;
 
@@ -41,6 +43,8 @@ pub struct Welcome<'a> {
     pub tick_hz: u32,
     /// What else is connected.
     pub fitted: Fitted,
+    /// Why the chip was last reset.
+    pub reset: ResetCause,
 }
 
 /// What a bus master is made of.
@@ -85,8 +89,11 @@ pub enum Refusal<'a> {
         /// Version of the firmware.
         version: &'a str,
     },
-    /// There is no such session: the bridge was reset since it began, or another host took over.
-    NoSession,
+    /// There is no such session, or no more.
+    NoSession {
+        /// Why.
+        why: NoSession,
+    },
     /// This is neither the next request nor the last one again.
     OutOfOrder {
         /// The number that the next request must have.
@@ -94,6 +101,16 @@ pub enum Refusal<'a> {
     },
     /// The check sum is right, and the payload is no request.
     Unreadable,
-    /// Something arrived that is no frame, or a frame of an unknown kind. Session and sequence of this refusal mean nothing.
+    /// Something arrived that is no frame. Session and sequence of this refusal mean nothing.
     Damaged,
+    /// The frame is intact and of this protocol version, which has no such kind.
+    UnknownKind {
+        /// The kind.
+        kind: u8,
+    },
+    /// The request asks for more time than the bridge gives.
+    OutOfBounds {
+        /// The most that `max_us` may be.
+        most_us: u32,
+    },
 }

@@ -140,4 +140,6 @@ pub enum SwitchFault {
     NotFitted,
     /// Its pin failed.
     Pin,
+    /// The strong pull-up is closed: the two together would short the supply.
+    PullUpClosed,
 }

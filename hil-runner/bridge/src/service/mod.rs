@@ -5,7 +5,9 @@ mod operations;
 use slotwise::bus::{Bus, SearchPosition, SearchScope};
 use slotwise::line::Line;
 
-use crate::message::{Answer, Carrier, Fitted, LineReport, Master, MasterFault, Reply, Request, Switch, TimingSet};
+use crate::message::{
+    Answer, Carrier, Fitted, LineReport, Master, MasterFault, Position, Reply, Request, ResetCause, Switch, TimingSet,
+};
 use crate::switches::Switches;
 use crate::watch::Meter;
 
@@ -28,6 +30,8 @@ pub struct Identity {
     pub tick_hz: u32,
     /// Whether the line has a strong pull-up.
     pub strong_pull_up: bool,
+    /// Why the chip was last reset.
+    pub reset: ResetCause,
 }
 
 /// A line that can be told what it is connected to.
@@ -77,9 +81,22 @@ where
         }
     }
 
-    /// Keeps the clock going; to be called when there is nothing to do, more often than its counter wraps.
-    pub fn idle(&mut self) {
-        let _ = self.meter.now_us();
+    /// The bridge's clock, in microseconds. To be asked more often than the counter behind it wraps.
+    pub fn now_us(&self) -> u64 {
+        self.meter.now_us()
+    }
+
+    /// Opens every switch, the strong pull-up first. What fails to open is tried again with the next call.
+    pub fn open_switches(&mut self) {
+        let _ = self.bus.line().end_power();
+        for switch in [Switch::Short, Switch::Supply] {
+            let _ = self.switches.throw(switch, Position::Open);
+        }
+    }
+
+    /// Opens the strong pull-up, if a request that was ended early has left it closed.
+    pub(crate) fn end_power(&mut self) {
+        let _ = self.bus.line().end_power();
     }
 
     /// Carries out a request.

@@ -9,7 +9,8 @@ use serde::de::DeserializeOwned;
 use slotwise::bus::{RomError, SearchError};
 use slotwise_bridge::frame::{FrameReader, Kind, MAX_PAYLOAD, PROTOCOL, Received};
 use slotwise_bridge::message::{
-    Answer, Carrier, Fitted, Hello, LineReport, MAX_TEXT, Master, PAGE, Page, Refusal, Reply, Request, Welcome,
+    Answer, Carrier, Fitted, Hello, LineReport, MAX_TEXT, Master, NoSession, PAGE, Page, Refusal, Reply, Request,
+    ResetCause, SwitchFault, Welcome,
 };
 
 use crate::samples;
@@ -43,8 +44,8 @@ fn check_all<T: Serialize + DeserializeOwned + PartialEq + Debug>(values: &[T], 
 }
 
 #[test]
-fn the_layouts_below_are_those_of_version_1() {
-    assert_eq!(PROTOCOL, 1);
+fn the_layouts_below_are_those_of_version_2() {
+    assert_eq!(PROTOCOL, 2);
 }
 
 #[test]
@@ -136,6 +137,21 @@ fn the_report_of_the_line_keeps_its_layout() {
 }
 
 #[test]
+fn what_says_how_things_stand_keeps_its_layout() {
+    let causes = [
+        ResetCause::Unknown,
+        ResetCause::Power,
+        ResetCause::Pin,
+        ResetCause::Watchdog,
+        ResetCause::Software,
+        ResetCause::Panic,
+        ResetCause::Fault,
+    ];
+    check_all(&causes, &["00", "01", "02", "03", "04", "05", "06"]);
+    check_all(&[SwitchFault::NotFitted, SwitchFault::Pin, SwitchFault::PullUpClosed], &["00", "01", "02"]);
+}
+
+#[test]
 fn the_handshake_keeps_its_layout_for_good() {
     let mut buffer = [0; MAX_PAYLOAD];
     let hello = postcard::to_slice(&Hello { version: "ab" }, &mut buffer).unwrap();
@@ -149,15 +165,20 @@ fn the_handshake_keeps_its_layout_for_good() {
         core_hz: 0,
         tick_hz: u32::MAX,
         fitted: Fitted { strong_pull_up: false, supply_switch: true, short_switch: true },
+        reset: ResetCause::Watchdog,
     };
     let welcome = postcard::to_slice(&welcome, &mut buffer).unwrap();
-    assert_eq!(welcome, hex("01 61 01 62 00 01 02 00 FF FF FF FF 0F 00 01 01"));
+    assert_eq!(welcome, hex("01 61 01 62 00 01 02 00 FF FF FF FF 0F 00 01 01 03"));
     let refusals = [
         (Refusal::Protocol { yours: 200, version: "a" }, "00 C8 01 61"),
-        (Refusal::NoSession, "01"),
+        (Refusal::NoSession { why: NoSession::Reset(ResetCause::Pin) }, "01 00 02"),
+        (Refusal::NoSession { why: NoSession::TakenOver }, "01 01"),
+        (Refusal::NoSession { why: NoSession::HostGone }, "01 02"),
         (Refusal::OutOfOrder { expected: u16::MAX }, "02 FF FF 03"),
         (Refusal::Unreadable, "03"),
         (Refusal::Damaged, "04"),
+        (Refusal::UnknownKind { kind: 200 }, "05 C8"),
+        (Refusal::OutOfBounds { most_us: 2_000_000 }, "06 80 89 7A"),
     ];
     for (refusal, expected) in refusals {
         assert_eq!(postcard::to_slice(&refusal, &mut buffer).unwrap(), hex(expected));
@@ -195,6 +216,7 @@ fn the_longest_handshake_fits_into_a_frame() {
         core_hz: u32::MAX,
         tick_hz: u32::MAX,
         fitted: Fitted::default(),
+        reset: ResetCause::Fault,
     };
     frame(header(Kind::Welcome, SESSION, 0), &welcome);
     frame(header(Kind::Refusal, SESSION, 0), &Refusal::Protocol { yours: 255, version: &text });

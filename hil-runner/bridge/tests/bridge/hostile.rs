@@ -112,13 +112,21 @@ proptest! {
             if !bytes.is_empty() {
                 model.dangling = ends_open(&bytes);
             }
-            if matches!(sent, Sent::Noise(..)) || spoilt {
+            if matches!(sent, Sent::Noise(..)) {
                 for frame in &frames {
                     prop_assert_eq!(hear(frame).1, Heard::Damaged);
                 }
                 prop_assert_eq!(bridge.executions.count(), model.executed);
                 continue;
             }
+            // The zero before a frame ends what was left open, and takes nothing from the frame.
+            let frames = match frames.split_first() {
+                Some((damaged, rest)) if spoilt && !bytes.is_empty() => {
+                    prop_assert_eq!(hear(damaged).1, Heard::Damaged);
+                    rest.to_vec()
+                }
+                _ => frames,
+            };
             let heard: Vec<_> = frames.iter().map(|frame| hear(frame).1).collect();
             match sent {
                 Sent::Noise(..) => unreachable!("dealt with above"),
@@ -134,7 +142,7 @@ proptest! {
                 Sent::Request { session, ahead, which } => {
                     let sequence = model.next.wrapping_add_signed(ahead.into());
                     if model.session != Some(session) {
-                        prop_assert_eq!(heard, vec![Heard::NoSession]);
+                        prop_assert!(matches!(heard[..], [Heard::NoSession(_)]), "{:?}", heard);
                     } else if model.last == Some(sequence) {
                         prop_assert_eq!(&frames, &vec![model.reply.clone()]);
                     } else if sequence != model.next {

@@ -8,11 +8,11 @@ use slotwise::bus::{FamilyCode, RomCode, SearchScope, Target};
 use slotwise::thermometer::{
     AlarmLimits, Doubts, Evidence, FrameError, ReadError, Resolution, Saved, Settings, Supply, UnknownFamily, Wait,
 };
-use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_BODY, MAX_FRAME, MAX_PAYLOAD, Received};
+use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_BODY, MAX_FRAME, MAX_PAYLOAD, PROTOCOL, Received};
 use slotwise_bridge::message::{
-    Answer, Busy, Carrier, Converted, Ending, Fitted, Hello, Level, LineReport, MAX_TEXT, Master, OfSensor, PAGE, Page,
-    Position, ReadFailure, Refusal, Reply, Request, Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet,
-    Welcome,
+    Answer, Busy, Carrier, Converted, DEAD_MAN_MS, Ending, Fitted, Hello, LIFE_EVERY_MS, Level, LineReport, MAX_TEXT,
+    MOST_CONVERSION_US, Master, NoSession, OfSensor, PAGE, Page, Position, ReadFailure, Refusal, Reply, Request,
+    ResetCause, Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet, Welcome,
 };
 
 use crate::samples;
@@ -51,7 +51,8 @@ fn hex(text: &str) -> impl Iterator<Item = u8> {
 /// COBS from the paper, for a body shorter than 254 bytes.
 fn stuffed(body: &[u8]) -> Vec<u8> {
     let pieces = body.split(|byte| *byte == 0);
-    pieces.flat_map(|piece| std::iter::once(piece.len() as u8 + 1).chain(piece.iter().copied())).chain([0]).collect()
+    let stuffed = pieces.flat_map(|piece| std::iter::once(piece.len() as u8 + 1).chain(piece.iter().copied()));
+    std::iter::once(0).chain(stuffed).chain([0]).collect()
 }
 
 /// Reads the bytes on the wire.
@@ -120,18 +121,25 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
         core_hz: 72_000_000,
         tick_hz: 72_000_000,
         fitted: Fitted { strong_pull_up: true, supply_switch: true, short_switch: false },
+        reset: ResetCause::Software,
     };
     page.is("welcome", header(Kind::Welcome, SESSION, 0), &welcome, |body| body.message() == Some(welcome));
 
     for (name, session, sequence, refusal) in [
-        ("refused-protocol", SESSION, 0, Refusal::Protocol { yours: 2, version: "0.1.0" }),
-        ("refused-no-session", SESSION, 4, Refusal::NoSession),
+        ("refused-protocol", SESSION, 0, Refusal::Protocol { yours: 3, version: "0.1.0" }),
+        ("refused-no-session", SESSION, 4, Refusal::NoSession { why: NoSession::Reset(ResetCause::Watchdog) }),
+        ("refused-unknown-kind", SESSION, 4, Refusal::UnknownKind { kind: 5 }),
+        ("refused-out-of-bounds", SESSION, 4, Refusal::OutOfBounds { most_us: 2_000_000 }),
         ("refused-out-of-order", SESSION, 900, Refusal::OutOfOrder { expected: 300 }),
         ("refused-unreadable", SESSION, 4, Refusal::Unreadable),
         ("refused-damaged", 0, 0, Refusal::Damaged),
     ] {
         page.is(name, header(Kind::Refusal, session, sequence), &refusal, |body| body.message() == Some(refusal));
     }
+
+    page.is("cancel", header(Kind::Cancel, SESSION, 2), &(), |body| body.message() == Some(()));
+    page.is("alive", header(Kind::Alive, SESSION, 0), &(), |body| body.message() == Some(()));
+    page.is("cancelled", header(Kind::Cancelled, SESSION, 2), &(), |body| body.message() == Some(()));
 
     let scope = SearchScope::Family(FamilyCode(0x28));
     for (name, sequence, request) in [
@@ -224,10 +232,25 @@ fn tables_of_the_page_are_the_enums_of_the_code() {
         "Refusal",
         &[
             Refusal::Protocol { yours: 0, version },
-            Refusal::NoSession,
+            Refusal::NoSession { why: NoSession::TakenOver },
             Refusal::OutOfOrder { expected: 0 },
             Refusal::Unreadable,
             Refusal::Damaged,
+            Refusal::UnknownKind { kind: 0 },
+            Refusal::OutOfBounds { most_us: 0 },
+        ],
+    );
+    page.are("NoSession", &[NoSession::Reset(ResetCause::Power), NoSession::TakenOver, NoSession::HostGone]);
+    page.are(
+        "ResetCause",
+        &[
+            ResetCause::Unknown,
+            ResetCause::Power,
+            ResetCause::Pin,
+            ResetCause::Watchdog,
+            ResetCause::Software,
+            ResetCause::Panic,
+            ResetCause::Fault,
         ],
     );
     page.are("Request", &samples::requests());
@@ -245,7 +268,7 @@ fn tables_of_the_page_are_the_enums_of_the_code() {
     page.are("Supply", &[Supply::Local, Supply::Parasite]);
     page.are("Saved", &[Saved::Unchanged, Saved::Written]);
     page.are("OfSensor", &[OfSensor::Family(UnknownFamily(FamilyCode(1))), OfSensor::Driver(Level::Low)]);
-    page.are("SwitchFault", &[SwitchFault::NotFitted, SwitchFault::Pin]);
+    page.are("SwitchFault", &[SwitchFault::NotFitted, SwitchFault::Pin, SwitchFault::PullUpClosed]);
     page.are("SearchError", &samples::search_errors());
     page.are("RomError", &samples::rom_errors());
     page.are("LineError", &samples::line_errors());
@@ -268,11 +291,15 @@ fn bounds_of_the_page_are_those_of_the_code() {
     for row in [
         format!("| payload | 0 to {MAX_PAYLOAD} |"),
         format!("| body | 12 to {MAX_BODY} |"),
-        format!("| frame on the wire, with the zero that ends it | 14 to {MAX_FRAME} |"),
+        format!("| frame on the wire, with the zeros on either side | 15 to {MAX_FRAME} |"),
+        format!("Protocol version {PROTOCOL}."),
+        format!("`max_us` may be up to {MOST_CONVERSION_US};"),
+        format!("sends Alive at least every {LIFE_EVERY_MS} ms"),
+        format!("has heard nothing of its session for {DEAD_MAN_MS} ms"),
         format!("Texts have up to {MAX_TEXT} bytes"),
         format!("`roms: list of RomCode` (up to {PAGE})"),
     ] {
         assert!(text.contains(&row), "{row}");
     }
-    assert_eq!(frame(header(Kind::Refusal, SESSION, 1), &()).len(), 14, "the shortest frame");
+    assert_eq!(frame(header(Kind::Refusal, SESSION, 1), &()).len(), 15, "the shortest frame");
 }

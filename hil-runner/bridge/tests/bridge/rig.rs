@@ -5,9 +5,9 @@ use std::fmt::Debug;
 use embedded_hal::digital::InputPin;
 use slotwise::bus::RomCode;
 use slotwise::line::{NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchLevel, Timing, Unmasked};
-use slotwise_bridge::message::{Answer, Carrier, LineReport, Master, Reply, Request};
+use slotwise_bridge::message::{Answer, Carrier, LineReport, Master, Reply, Request, ResetCause};
 use slotwise_bridge::watch::{Clock, Seen, Watch, WatchedDelay, WatchedPin, poll};
-use slotwise_bridge::{Identity, PinSwitch, RigSwitches, Service};
+use slotwise_bridge::{Identity, Interlock, PinSwitch, RigSwitches, Service};
 use slotwise_virtual_line::{DataPin, LineConfig, Part, SensorConfig, SensorId, SupplySwitchPin, VirtualLine};
 
 /// The time of a virtual line at some rate. It either knows when the level changed, or looks as a chip does.
@@ -28,6 +28,11 @@ pub enum Looking {
 }
 
 impl LineClock {
+    /// The time of `line`, at `hz`.
+    pub fn new(line: &VirtualLine, hz: u32, looking: Looking) -> Self {
+        Self { line: line.clone(), hz, looking }
+    }
+
     fn ticks_at(&self, ns: u64) -> u64 {
         (u128::from(ns) * u128::from(self.hz) / 1_000_000_000) as u64
     }
@@ -63,7 +68,8 @@ impl Clock for LineClock {
 
 pub type Watched = Watch<DataPin, LineClock>;
 type WatchedLine<S> = PinLine<WatchedPin<&'static Watched>, WatchedDelay<&'static Watched>, Unmasked, S>;
-pub type VirtualService<S> = Service<WatchedLine<S>, &'static Watched, RigSwitches<SupplySwitchPin, SupplySwitchPin>>;
+pub type Switches = RigSwitches<'static, SupplySwitchPin, SupplySwitchPin>;
+pub type VirtualService<S> = Service<WatchedLine<S>, &'static Watched, Switches>;
 
 /// A line, the sensors on it in the order of attaching, and a service.
 pub struct Rig<S> {
@@ -111,8 +117,7 @@ impl<S: StrongPullUp> Rig<S> {
         let line = VirtualLine::new(config, 7).unwrap();
         let sensors = sensors.iter().map(|sensor| line.attach(sensor.clone()).unwrap()).collect();
         // Firmware keeps it in a static; a test may leave it behind.
-        let watch: &'static Watched =
-            Box::leak(Box::new(Watch::new(line.pin(), LineClock { line: line.clone(), hz, looking })));
+        let watch: &'static Watched = Box::leak(Box::new(Watch::new(line.pin(), LineClock::new(&line, hz, looking))));
         let cpu = line.cpu();
         let overhead = Overhead { pin_write_ns: cpu.pin_write_ns, pin_read_ns: cpu.pin_read_ns, delay_ns: 0 };
         let pin_line = PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::RECOMMENDED)
@@ -129,9 +134,11 @@ impl<S: StrongPullUp> Rig<S> {
             core_hz: hz,
             tick_hz: hz,
             strong_pull_up: S::FITTED,
+            reset: ResetCause::Unknown,
         };
         let supply = Some(PinSwitch::new(line.supply_switch_pin(), SwitchLevel::High));
-        let service = Service::new(identity, pin_line, watch, RigSwitches { supply, short: None });
+        let switches = RigSwitches::new(supply, None, Box::leak(Box::new(Interlock::new())));
+        let service = Service::new(identity, pin_line, watch, switches);
         Self { line, sensors, service }
     }
 

@@ -1,10 +1,12 @@
 //! Sessions: what is carried out, what is repeated, and what is refused.
 
+use slotwise::bus::Target;
+use slotwise::thermometer::Wait;
 use slotwise_bridge::frame::{Header, Kind, MAX_FRAME, PROTOCOL};
-use slotwise_bridge::message::{Answer, Hello, Refusal, Reply, Request, Welcome};
+use slotwise_bridge::message::{Answer, Hello, MOST_CONVERSION_US, NoSession, Refusal, Reply, Request, Welcome};
 use slotwise_bridge::{Event, Identity};
 
-use crate::talk::{Counted, Heard, IDENTITY, SESSION, THROW, frame, header, hello, request};
+use crate::talk::{Counted, Heard, IDENTITY, SESSION, THROW, UNKNOWN, alive, cancel, frame, header, hello, request};
 
 /// A bridge with a session.
 fn greeted() -> Counted {
@@ -46,7 +48,7 @@ fn a_repeat_between_which_other_frames_were_refused_still_gets_its_reply() {
     let first = bridge.send(&frame);
     assert_eq!(bridge.answer(&[7, 0]).1, Heard::Damaged);
     assert_eq!(bridge.answer(&request(SESSION, 9, THROW)).1, Heard::OutOfOrder { expected: 1 });
-    assert_eq!(bridge.answer(&request(SESSION + 1, 0, THROW)).1, Heard::NoSession);
+    assert_eq!(bridge.answer(&request(SESSION + 1, 0, THROW)).1, Heard::NoSession(NoSession::TakenOver));
     bridge.answer(&hello(SESSION));
     assert_eq!(bridge.send(&frame), first);
     assert_eq!(bridge.throws.count(), 1);
@@ -68,7 +70,7 @@ fn a_hello_of_another_session_ends_the_one_before() {
     bridge.answer(&request(SESSION, 0, THROW));
     bridge.answer(&hello(7));
     let (head, heard) = bridge.answer(&request(SESSION, 1, THROW));
-    assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 1), Heard::NoSession));
+    assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 1), Heard::NoSession(NoSession::TakenOver)));
     // A new session has no last request, so number 0 is a new one and not a repeat.
     assert_eq!(reply(bridge.answer(&request(7, 0, Request::Look)).1).answer, Answer::Look);
     assert_eq!(bridge.executions.count(), 2);
@@ -80,7 +82,7 @@ fn a_bridge_that_was_reset_knows_no_session() {
     bridge.answer(&request(SESSION, 0, THROW));
     let mut bridge = Counted::new();
     let (head, heard) = bridge.answer(&request(SESSION, 1, THROW));
-    assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 1), Heard::NoSession));
+    assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 1), UNKNOWN));
     assert_eq!(bridge.executions.count(), 0);
 }
 
@@ -140,7 +142,7 @@ fn an_echo_of_the_bridges_own_frames_is_not_answered() {
         assert_eq!(bridge.send(echo), Vec::<Vec<u8>>::new());
     }
     let foreign = Header { protocol: PROTOCOL + 1, ..header(Kind::Refusal, SESSION, 0) };
-    assert_eq!(bridge.send(&frame(foreign, &Refusal::NoSession)), Vec::<Vec<u8>>::new());
+    assert_eq!(bridge.send(&frame(foreign, &Refusal::Unreadable)), Vec::<Vec<u8>>::new());
 }
 
 #[test]
@@ -168,7 +170,7 @@ fn a_hello_may_grow_at_its_end_and_must_begin_as_one() {
     let head = header(Kind::Hello, SESSION, 3);
     assert_eq!(bridge.answer(&frame(head, &())).1, Heard::Unreadable);
     assert_eq!(bridge.answer(&frame(head, &[1_u8, 0xFF])).1, Heard::Unreadable, "not UTF-8");
-    assert_eq!(bridge.answer(&request(SESSION, 0, THROW)).1, Heard::NoSession);
+    assert_eq!(bridge.answer(&request(SESSION, 0, THROW)).1, UNKNOWN);
     let (head, heard) = bridge.answer(&frame(head, &(Hello { version: "9.9" }, 77_u32, "more")));
     assert_eq!(head, header(Kind::Welcome, SESSION, 3));
     assert!(matches!(heard, Heard::Welcome { .. }));
@@ -218,6 +220,70 @@ fn long_texts_of_the_bridge_are_cut_so_that_it_always_answers() {
     assert_eq!(heard, Heard::Protocol { yours: 9, version: cut.into() });
 }
 
+#[test]
+fn a_frame_of_an_unknown_kind_is_answered_as_such_and_one_of_another_protocol_by_its_version() {
+    let mut bridge = greeted();
+    for kind in (0..=u8::MAX).filter(|kind| Header::of([PROTOCOL, *kind, 0, 0, 0, 0, 0, 0]).is_err()) {
+        let known = bridge.send(&of_kind(PROTOCOL, kind));
+        let later = bridge.send(&of_kind(PROTOCOL + 1, kind));
+        if kind >= 0x80 {
+            assert_eq!((known, later), (vec![], vec![]), "a bridge's own, from a loop-back");
+            continue;
+        }
+        let [known, later] = [known, later].map(|frames| crate::talk::hear(&frames[0]));
+        assert_eq!(known, (header(Kind::Refusal, SESSION, 9), Heard::UnknownKind { kind }));
+        let yours = PROTOCOL + 1;
+        assert_eq!(later, (header(Kind::Refusal, SESSION, 9), Heard::Protocol { yours, version: "0.1.0".into() }));
+    }
+    assert_eq!(reply(bridge.answer(&request(SESSION, 0, Request::Look)).1).answer, Answer::Look);
+}
+
+/// A frame of any kind and protocol, request number 9, by hand.
+fn of_kind(protocol: u8, kind: u8) -> Vec<u8> {
+    let [s0, s1, s2, s3] = SESSION.to_le_bytes();
+    let mut body = vec![protocol, kind, s0, s1, s2, s3, 9, 0, 1, 2, 3];
+    // CRC-32/ISO-HDLC, bit by bit.
+    let check = !body.iter().fold(u32::MAX, |register, byte| {
+        (0..8).fold(register ^ u32::from(*byte), |r, _| if r & 1 == 1 { r >> 1 ^ 0xEDB8_8320 } else { r >> 1 })
+    });
+    body.extend_from_slice(&check.to_le_bytes());
+    let pieces = body.split(|byte| *byte == 0);
+    pieces.flat_map(|piece| std::iter::once(piece.len() as u8 + 1).chain(piece.iter().copied())).chain([0]).collect()
+}
+
+#[test]
+fn a_request_that_would_take_too_long_is_refused_by_name_and_does_nothing() {
+    let mut bridge = greeted();
+    let rom = crate::samples::rom();
+    for max_us in [MOST_CONVERSION_US + 1, u32::MAX] {
+        for asked in [
+            Request::Convert { target: Target::All, wait: Wait::StrongPullUp, max_us },
+            Request::Prove { rom, wait: Wait::StrongPullUp, max_us },
+        ] {
+            let (head, heard) = bridge.answer(&request(SESSION, 0, asked));
+            let expected = Heard::OutOfBounds { most_us: MOST_CONVERSION_US };
+            assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 0), expected));
+        }
+    }
+    assert_eq!(bridge.executions.count(), 0);
+    let longest = Request::Convert { target: Target::All, wait: Wait::Time, max_us: MOST_CONVERSION_US };
+    assert!(matches!(bridge.answer(&request(SESSION, 0, longest)).1, Heard::Reply(_)));
+}
+
+#[test]
+fn a_cancel_that_overtakes_its_request_uses_its_number_up() {
+    let mut bridge = greeted();
+    let (head, heard) = bridge.answer(&cancel(SESSION, 0));
+    assert_eq!((head, heard), (header(Kind::Cancelled, SESSION, 0), Heard::Cancelled));
+    assert!(matches!(bridge.answer(&request(SESSION, 0, THROW)).1, Heard::Cancelled), "it is not carried out any more");
+    assert_eq!((bridge.executions.count(), bridge.throws.count()), (0, 0));
+    assert!(matches!(bridge.answer(&request(SESSION, 1, THROW)).1, Heard::Reply(_)));
+    assert!(matches!(bridge.answer(&cancel(SESSION, 1)).1, Heard::Reply(_)), "what is over is over");
+    assert_eq!(bridge.answer(&cancel(SESSION, 7)).1, Heard::OutOfOrder { expected: 2 });
+    assert_eq!(bridge.answer(&cancel(SESSION + 1, 2)).1, Heard::NoSession(NoSession::TakenOver));
+    assert_eq!(bridge.throws.count(), 1);
+}
+
 /// What the bridge makes of a frame, and how many requests it had begun when it said so.
 fn noted(bridge: &mut Counted, frame: &[u8]) -> Vec<(String, u64)> {
     let mut all = vec![];
@@ -228,6 +294,8 @@ fn noted(bridge: &mut Counted, frame: &[u8]) -> Vec<(String, u64)> {
                 Event::Hello => "hello".into(),
                 Event::Request(request) => format!("{request:?}"),
                 Event::Repeated => "repeated".into(),
+                Event::Cancelled => "cancelled".into(),
+                Event::Ended => "ended".into(),
                 Event::Refused(refusal) => format!("{refusal:?}"),
             };
             all.push((text, executions.count()));
@@ -239,20 +307,23 @@ fn noted(bridge: &mut Counted, frame: &[u8]) -> Vec<(String, u64)> {
 #[test]
 fn each_frame_is_noted_once_before_anything_is_done() {
     let mut bridge = Counted::new();
-    let foreign = Header { protocol: 2, ..header(Kind::Hello, SESSION, 0) };
+    let foreign = Header { protocol: 3, ..header(Kind::Hello, SESSION, 0) };
     for (frame, text, before) in [
         (hello(SESSION), "hello", 0),
         (request(SESSION, 0, Request::Look), "Look", 0),
         (request(SESSION, 0, Request::Look), "repeated", 1),
         (request(SESSION, 1, Request::Look), "Look", 1),
         (request(SESSION, 4, Request::Look), "OutOfOrder { expected: 2 }", 2),
-        (request(SESSION + 1, 0, Request::Look), "NoSession", 2),
+        (request(SESSION + 1, 0, Request::Look), "NoSession { why: TakenOver }", 2),
         (frame(header(Kind::Request, SESSION, 2), &()), "Unreadable", 2),
         (frame(header(Kind::Hello, SESSION, 0), &()), "Unreadable", 2),
-        (frame(foreign, &()), "Protocol { yours: 2, version: \"0.1.0\" }", 2),
+        (frame(foreign, &()), "Protocol { yours: 3, version: \"0.1.0\" }", 2),
+        (cancel(SESSION, 1), "repeated", 2),
+        (cancel(SESSION, 2), "cancelled", 2),
         (vec![1, 0], "Damaged", 2),
     ] {
         assert_eq!(noted(&mut bridge, &frame), [(text.to_owned(), before)]);
     }
     assert_eq!(noted(&mut bridge, &frame(header(Kind::Welcome, SESSION, 0), &())), [], "an echo is nothing");
+    assert_eq!(noted(&mut bridge, &alive(SESSION)), [], "nor is a sign of life");
 }

@@ -8,8 +8,8 @@ use serde::Serialize;
 use slotwise::line::{Line, LineError, Presence};
 use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, write_frame};
 use slotwise_bridge::message::{
-    Carrier, Hello, LineReport, Master, MasterFault, Position, Refusal, Reply, Request, Switch, SwitchFault, TimingSet,
-    Welcome,
+    Carrier, Hello, LineReport, Master, MasterFault, NoSession, Position, Refusal, Reply, Request, ResetCause, Switch,
+    SwitchFault, TimingSet, Welcome,
 };
 use slotwise_bridge::watch::Meter;
 use slotwise_bridge::{Endpoint, Identity, Service, Switches, TimingChoice};
@@ -103,6 +103,7 @@ pub const IDENTITY: Identity = Identity {
     core_hz: 72_000_000,
     tick_hz: 72_000_000,
     strong_pull_up: true,
+    reset: ResetCause::Software,
 };
 
 /// What sets a switch in motion, so that it must not happen twice.
@@ -139,16 +140,27 @@ pub enum Heard {
     Welcome { version: String, chip: String },
     Reply(Reply),
     Protocol { yours: u8, version: String },
-    NoSession,
+    NoSession(NoSession),
     OutOfOrder { expected: u16 },
     Unreadable,
     Damaged,
+    UnknownKind { kind: u8 },
+    OutOfBounds { most_us: u32 },
+    Cancelled,
 }
+
+/// What a bridge that was reset by software says of a session that it does not know.
+pub const UNKNOWN: Heard = Heard::NoSession(NoSession::Reset(ResetCause::Software));
 
 /// Reads one frame of the bridge's.
 #[track_caller]
 pub fn hear(frame: &[u8]) -> (Header, Heard) {
-    assert_eq!(frame.iter().position(|byte| *byte == 0), Some(frame.len() - 1), "one zero, at the end");
+    assert_eq!(frame[0], 0, "a zero before it");
+    assert_eq!(
+        frame[1..].iter().position(|byte| *byte == 0),
+        Some(frame.len() - 2),
+        "another at its end, and no other"
+    );
     let mut reader = FrameReader::new();
     let (last, others) = frame.split_last().unwrap();
     assert!(others.iter().all(|byte| reader.push(*byte).is_none()));
@@ -167,12 +179,18 @@ pub fn say(body: &Body<'_>) -> Heard {
         Kind::Reply => Heard::Reply(body.message().unwrap()),
         Kind::Refusal => match body.message::<Refusal<'_>>().unwrap() {
             Refusal::Protocol { yours, version } => Heard::Protocol { yours, version: version.into() },
-            Refusal::NoSession => Heard::NoSession,
+            Refusal::NoSession { why } => Heard::NoSession(why),
             Refusal::OutOfOrder { expected } => Heard::OutOfOrder { expected },
             Refusal::Unreadable => Heard::Unreadable,
             Refusal::Damaged => Heard::Damaged,
+            Refusal::UnknownKind { kind } => Heard::UnknownKind { kind },
+            Refusal::OutOfBounds { most_us } => Heard::OutOfBounds { most_us },
         },
-        Kind::Hello | Kind::Request => panic!("the bridge asks"),
+        Kind::Cancelled => {
+            let () = body.message().unwrap();
+            Heard::Cancelled
+        }
+        Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive => panic!("the bridge asks"),
     }
 }
 
@@ -188,6 +206,14 @@ pub fn frame<T: Serialize>(header: Header, payload: &T) -> Vec<u8> {
 
 pub fn hello(session: u32) -> Vec<u8> {
     frame(header(Kind::Hello, session, 0), &Hello { version: "0.1.0" })
+}
+
+pub fn cancel(session: u32, sequence: u16) -> Vec<u8> {
+    frame(header(Kind::Cancel, session, sequence), &())
+}
+
+pub fn alive(session: u32) -> Vec<u8> {
+    frame(header(Kind::Alive, session, 0), &())
 }
 
 pub fn request(session: u32, sequence: u16, request: Request) -> Vec<u8> {

@@ -45,4 +45,8 @@ impl<L: Line<Error = MasterFault> + TimingChoice> Carrier for OnThisHost<L> {
     fn now(&self) -> Duration {
         self.opened.elapsed()
     }
+
+    fn wants_life(&self) -> bool {
+        false
+    }
 }

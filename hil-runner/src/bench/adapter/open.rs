@@ -4,7 +4,7 @@ use std::rc::Rc;
 use std::time::{Duration, Instant};
 
 use slotwise::line::{Line, SerialError, SerialLine, SerialPort as _};
-use slotwise_bridge::message::{self, Master};
+use slotwise_bridge::message::{self, Master, ResetCause};
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service};
 
 use super::Traffic;
@@ -82,6 +82,7 @@ fn on_this_host<L: Line<Error = SerialError<PortFault>> + 'static>(
         core_hz: 0,
         tick_hz: 1_000_000,
         strong_pull_up,
+        reset: ResetCause::Unknown,
     };
     let counted = CountedLine { line, port: port.to_owned(), meter: Rc::clone(&meter), traffic: Rc::clone(traffic) };
     let endpoint = Endpoint::new(Service::new(identity, counted, SharedMeter(meter), NoSwitches));

@@ -7,7 +7,11 @@ use crate::bench::{Failure, Trouble};
 
 impl From<LinkError> for Trouble {
     fn from(error: LinkError) -> Self {
-        Self::Link { text: error.to_string() }
+        match error {
+            LinkError::Cancelled => Self::Cancelled,
+            LinkError::OutOfBounds { .. } => Self::not_possible(error.to_string()),
+            other => Self::Link { text: other.to_string() },
+        }
     }
 }
 
@@ -33,6 +37,7 @@ impl From<SwitchFault> for Trouble {
     fn from(fault: SwitchFault) -> Self {
         match fault {
             SwitchFault::NotFitted => Self::not_possible("throwing a switch that the bridge does not have"),
+            SwitchFault::PullUpClosed => Self::not_possible("shorting the line while its strong pull-up is closed"),
             SwitchFault::Pin => Self::Link { text: "the pin of a switch failed".into() },
         }
     }

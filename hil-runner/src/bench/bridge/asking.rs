@@ -1,10 +1,14 @@
 //! The bench that asks a bridge.
 
+use std::cell::RefCell;
 use std::io;
+use std::rc::Rc;
 
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
-use slotwise_bridge::message::{Answer, Ending, Fitted, PAGE, Position, Request, SearchFrom, Switch, TimingSet};
+use slotwise_bridge::message::{
+    Answer, Ending, Fitted, LIFE_EVERY_MS, PAGE, Position, Request, SearchFrom, Switch, TimingSet,
+};
 
 use super::answers::mismatch;
 use super::patience::busy;
@@ -21,7 +25,8 @@ const MAX_PAGES: usize = 4096 / PAGE + 1;
 
 /// A rig behind a bridge.
 pub struct BridgeBench<H> {
-    link: Link,
+    /// The hands show the bridge that the host is there while an operator is waited for.
+    link: Rc<RefCell<Link>>,
     hands: H,
     /// What is both fitted to the bridge and wired to the line.
     switches: Fitted,
@@ -66,7 +71,7 @@ impl<H: Hands> BridgeBench<H> {
     ///
     /// # Errors
     /// [`LinkError`] if the bridge does not do so.
-    pub fn new(link: Link, hands: H, rig: &Rig) -> Result<Self, LinkError> {
+    pub fn new(link: Link, mut hands: H, rig: &Rig) -> Result<Self, LinkError> {
         let wired = Wired::of(rig);
         let Fitted { supply_switch, short_switch, .. } = link.peer().fitted;
         let switches = Fitted {
@@ -74,7 +79,19 @@ impl<H: Hands> BridgeBench<H> {
             supply_switch: supply_switch && wired.supply_switch,
             short_switch: short_switch && wired.short_switch,
         };
+        let link = Rc::new(RefCell::new(link));
+        if link.borrow().wants_life() {
+            let shown = Rc::clone(&link);
+            hands.while_waiting(Box::new(move || shown.borrow_mut().show_life()));
+        }
         let mut bench = Self { link, hands, switches, line: LineRecord::default() };
+        bench.settle(rig, &wired).map_err(|error| bench.link.borrow_mut().with_log(error))?;
+        Ok(bench)
+    }
+
+    /// Puts the bridge into the state that the rig's file describes.
+    fn settle(&mut self, rig: &Rig, wired: &Wired) -> Result<(), LinkError> {
+        let bench = self;
         let set = match rig.timing {
             rig::TimingSet::Recommended => TimingSet::Recommended,
             rig::TimingSet::LongLine => TimingSet::LongLine,
@@ -90,12 +107,12 @@ impl<H: Hands> BridgeBench<H> {
                 bench.tell(Request::Throw { switch, to }, &Answer::Throw(Ok(())))?;
             }
         }
-        Ok(bench)
+        Ok(())
     }
 
     /// Tells the bridge something that it can only take note of.
     fn tell(&mut self, request: Request, expected: &Answer) -> Result<(), LinkError> {
-        let answer = self.link.ask(&request, busy(&request))?.answer;
+        let answer = self.link.borrow_mut().ask(&request, busy(&request))?.answer;
         if answer == *expected {
             return Ok(());
         }
@@ -103,7 +120,7 @@ impl<H: Hands> BridgeBench<H> {
     }
 
     fn ask(&mut self, request: Request) -> Result<Answer, Trouble> {
-        let reply = self.link.ask(&request, busy(&request))?;
+        let reply = self.link.borrow_mut().ask(&request, busy(&request))?;
         self.line.add(&reply.line);
         Ok(reply.answer)
     }
@@ -128,15 +145,23 @@ impl<H: Hands> BridgeBench<H> {
 
 impl<H: Hands> Bench for BridgeBench<H> {
     fn driver(&self) -> Driver {
-        Driver { name: "slotwise".into(), version: self.link.peer().driver.clone() }
+        Driver { name: "slotwise".into(), version: self.link.borrow().peer().driver.clone() }
     }
 
     fn bridge(&self) -> BridgeRecord {
-        self.link.peer().record.clone()
+        self.link.borrow().peer().record.clone()
     }
 
     fn link(&self) -> LinkRecord {
-        self.link.troubles()
+        self.link.borrow().troubles()
+    }
+
+    fn end_when(&mut self, ended: Box<dyn Fn() -> bool>) {
+        self.link.borrow_mut().end_when(ended);
+    }
+
+    fn show_life(&mut self) {
+        self.link.borrow_mut().show_life();
     }
 
     fn take_line(&mut self) -> Option<LineRecord> {
@@ -145,7 +170,7 @@ impl<H: Hands> Bench for BridgeBench<H> {
     }
 
     fn take_logs(&mut self) -> Vec<LogRecord> {
-        self.link.take_logs()
+        self.link.borrow_mut().take_logs()
     }
 
     fn search(&mut self, scope: SearchScope) -> Found {
@@ -200,8 +225,19 @@ impl<H: Hands> Hands for BridgeBench<H> {
         self.hands.pace()
     }
 
+    /// In pieces, between which the bridge is shown that the host is there.
     fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
-        self.hands.wait_us(us)
+        if !self.link.borrow().wants_life() {
+            return self.hands.wait_us(us);
+        }
+        let mut left_us = us;
+        while left_us > 0 {
+            let piece_us = left_us.min(u64::from(LIFE_EVERY_MS) * 1_000);
+            self.hands.wait_us(piece_us)?;
+            self.link.borrow_mut().show_life();
+            left_us -= piece_us;
+        }
+        Ok(())
     }
 
     fn power_cycle(&mut self, off_ms: u64) -> Result<(), Trouble> {
@@ -209,7 +245,7 @@ impl<H: Hands> Hands for BridgeBench<H> {
             return self.hands.power_cycle(off_ms);
         }
         self.throw(Switch::Supply, Position::Open)?;
-        let waited = self.hands.wait_us(off_ms.saturating_mul(1000));
+        let waited = self.wait_us(off_ms.saturating_mul(1000));
         self.throw(Switch::Supply, Position::Closed)?;
         waited
     }

@@ -1,12 +1,17 @@
 //! The way to a chip, on an emulated one: what is flashed and what is not, and what each obstacle is called.
 
 use std::convert::Infallible;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
 
-use slotwise_emulated_mcu::{Active, CHIP_NAME, ChipConfig, EmulatedMcu, PinName, Port, SwitchPin, Trip, Wiring};
+use slotwise_bridge::message::{Answer, Position, Request, ResetCause, Switch};
+use slotwise_emulated_mcu::{
+    Active, CHIP_NAME, ChipConfig, EmulatedMcu, PinAction, PinEvent, PinName, Port, SwitchPin, Trip, Wiring,
+};
 use slotwise_virtual_line::{LineConfig, VirtualLine};
 
 use super::*;
-use crate::bench::link::Link;
+use crate::bench::link::{Link, LinkError};
 
 /// A blank chip whose debug probe has this serial number.
 fn chip(serial: &str) -> EmulatedMcu<()> {
@@ -15,6 +20,10 @@ fn chip(serial: &str) -> EmulatedMcu<()> {
 
 /// A chip with this in its flash, wired as the firmware's board file says.
 fn chip_with(serial: &str, flash: Vec<u8>) -> EmulatedMcu<()> {
+    start(config(serial, flash))
+}
+
+fn config(serial: &str, flash: Vec<u8>) -> ChipConfig {
     let switch = |number, active| Some(SwitchPin { pin: PinName::new(Port::B, number), active });
     let mut config = ChipConfig::new(
         1,
@@ -27,6 +36,10 @@ fn chip_with(serial: &str, flash: Vec<u8>) -> EmulatedMcu<()> {
     );
     config.serial = serial.into();
     config.flash = flash;
+    config
+}
+
+fn start(config: ChipConfig) -> EmulatedMcu<()> {
     let build = || Ok::<_, Infallible>((VirtualLine::new(LineConfig::default(), 1).expect("the usual line"), ()));
     EmulatedMcu::start(config, build).unwrap()
 }
@@ -146,7 +159,53 @@ fn firmware_that_falls_silent_is_named_with_what_the_chip_does() {
     mcu.trip(Trip::SilentFirmware { after_accesses: 0 }).unwrap();
     let Err(error) = Link::open(Box::new(carrier), 1) else { panic!("nobody answers") };
     assert!(error.to_string().starts_with("the bridge is silent: "), "{error}");
-    assert!(error.to_string().ends_with("; the chip runs"), "{error}");
+    let log = "; the chip runs; the firmware's log: info: slotwise bridge ";
+    assert!(error.to_string().contains(log), "{error}");
+}
+
+#[test]
+fn the_welcome_says_what_reset_the_chip() {
+    let mcu = chip("welcome");
+    let image = packed_image(CHIP_NAME).unwrap();
+    let welcomed = || {
+        let mut attached = attached(&mcu).unwrap();
+        bring_up(&mut attached, &image, &mut SilentListener).unwrap();
+        let carrier = open_rtt(attached, &image, WallTime::start()).unwrap();
+        Link::open(Box::new(carrier), 1).unwrap().peer().reset
+    };
+    assert_eq!(welcomed(), ResetCause::Power, "nothing has asked since");
+    assert_eq!(welcomed(), ResetCause::Software, "the debug probe has started it again");
+}
+
+/// The real firmware, its short closed, and then nothing from the host.
+#[test]
+fn a_bridge_whose_host_is_gone_opens_its_switches_and_says_so_to_the_host_that_comes_back() {
+    let thrown = Arc::new(Mutex::new(Vec::new()));
+    let mut config = config("gone", Vec::new());
+    let sink = Arc::clone(&thrown);
+    config.on_pin_event = Some(Box::new(move |PinEvent { at_ns, what }| {
+        if matches!(what, PinAction::ShortOn | PinAction::ShortOff | PinAction::SupplyOn | PinAction::SupplyOff) {
+            sink.lock().unwrap().push((at_ns, what));
+        }
+    }));
+    let mcu = start(config);
+    let image = packed_image(CHIP_NAME).unwrap();
+    let mut attached = attached(&mcu).unwrap();
+    bring_up(&mut attached, &image, &mut SilentListener).unwrap();
+    let carrier = open_rtt(attached, &image, WallTime::start()).unwrap();
+    let mut link = Link::open(Box::new(carrier), 1).unwrap();
+    let close = Request::Throw { switch: Switch::Short, to: Position::Closed };
+    assert_eq!(link.ask(&close, Duration::ZERO).unwrap().answer, Answer::Throw(Ok(())));
+    thrown.lock().unwrap().clear();
+    let gone_ns = mcu.now_ns().unwrap();
+    mcu.run_for_ns(9_000_000_000).unwrap();
+    assert_eq!(*thrown.lock().unwrap(), [], "not yet");
+    mcu.run_for_ns(1_200_000_000).unwrap();
+    let thrown = thrown.lock().unwrap().clone();
+    let [(first_ns, PinAction::ShortOff), (_, PinAction::SupplyOff)] = thrown[..] else { panic!("{thrown:?}") };
+    let after_ms = (first_ns - gone_ns) / 1_000_000;
+    assert!((9_900..10_200).contains(&after_ms), "{after_ms} ms");
+    assert_eq!(link.ask(&Request::Look, Duration::ZERO).unwrap_err(), LinkError::HostGone);
 }
 
 #[test]

@@ -21,6 +21,11 @@ pub trait Carrier {
     /// The time by which waits are bounded: the wall's, or that of a rig in virtual time.
     fn now(&self) -> Duration;
 
+    /// Whether the bridge opens its switches when it hears nothing for a while. One in this process cannot lose its host.
+    fn wants_life(&self) -> bool {
+        true
+    }
+
     /// What is known of the bridge when it does not answer.
     fn condition(&mut self) -> Option<String> {
         None

@@ -2,6 +2,8 @@
 
 use std::time::Duration;
 
+use slotwise_bridge::message::{DEAD_MAN_MS, ResetCause};
+
 use super::CarrierError;
 
 /// Why a request has no reply.
@@ -37,9 +39,46 @@ pub enum LinkError {
         /// How often it was asked.
         tries: u32,
     },
-    /// The bridge does not know this session any more.
-    #[error("the bridge was reset in mid-run, or another program took it over: it no longer knows this session")]
-    Reset,
+    /// The bridge was reset and does not know this session any more.
+    #[error("the bridge was reset in mid-run by {}: it no longer knows this session", .cause.words())]
+    Reset {
+        /// By what.
+        cause: ResetCause,
+    },
+    /// Another program has opened a session.
+    #[error("another program took the bridge over in mid-run")]
+    TakenOver,
+    /// The bridge took this program for gone.
+    #[error(
+        "the bridge heard nothing from this tool for {} s, opened its switches and ended the session",
+        DEAD_MAN_MS / 1_000
+    )]
+    HostGone,
+    /// The bridge counts otherwise.
+    #[error("the bridge expects request {expected} of this session, not {asked}: another program talks to it as well")]
+    OutOfStep {
+        /// The number that the bridge expects.
+        expected: u16,
+        /// The number that was sent.
+        asked: u16,
+    },
+    /// The request was ended because the user wants to end.
+    #[error("the request was ended early, as wanted")]
+    Cancelled,
+    /// The request asks for more time than the bridge gives.
+    #[error("the bridge refuses a conversion that may take longer than {} ms", .most_us / 1_000)]
+    OutOfBounds {
+        /// The most.
+        most_us: u32,
+    },
+    /// The session could not be opened, and this is what the firmware logged.
+    #[error("{error}; the firmware's log: {}", .log.join("; "))]
+    Opening {
+        /// Why.
+        error: Box<LinkError>,
+        /// Its lines, each with its level.
+        log: Vec<String>,
+    },
     /// Host and bridge speak different versions of the protocol.
     #[error(
         "the firmware on the bridge, version {bridge_version}, speaks protocol {bridge}; \

@@ -1,5 +1,6 @@
 //! The host's side of a session with a bridge: requests out, replies in, every wait bounded, every end by name.
 
+mod arrival;
 mod carrier;
 mod error;
 mod pace;

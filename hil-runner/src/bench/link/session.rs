@@ -7,14 +7,17 @@
 use std::time::Duration;
 
 use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, write_frame};
-use slotwise_bridge::message::{Fitted, Hello, Refusal, Reply, Request, Welcome};
+use slotwise_bridge::message::{Fitted, Hello, LIFE_EVERY_MS, Reply, Request, ResetCause, Welcome};
 
+use super::arrival::{Arrival, Seen, sort};
 use super::pace::{Cause, Next, Pace};
 use super::{Carrier, LinkError, LogLine};
 use crate::record::{BridgeRecord, ImageRecord, LinkRecord};
 
 /// Longest single wait for bytes, so that other things are not kept waiting.
 const PIECE: Duration = Duration::from_millis(20);
+/// How often the bridge is shown that the host is there, at least.
+const LIFE_EVERY: Duration = Duration::from_millis(LIFE_EVERY_MS as u64);
 
 /// Who is at the far end.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -25,6 +28,8 @@ pub struct Peer {
     pub driver: String,
     /// What is connected to it.
     pub fitted: Fitted,
+    /// Why it was last reset.
+    pub reset: ResetCause,
 }
 
 /// A text of the far end as it may be shown: nothing that a terminal would obey.
@@ -45,6 +50,7 @@ impl Peer {
             },
             driver: printable(welcome.driver),
             fitted: welcome.fitted,
+            reset: welcome.reset,
         }
     }
 }
@@ -61,62 +67,20 @@ pub struct Link {
     pending: Vec<u8>,
     /// Why the session is over.
     failed: Option<LinkError>,
-}
-
-/// What a frame that came means for the request that waits.
-enum Arrival<T> {
-    /// It is the answer.
-    Answer(T),
-    /// It is for something older.
-    Stale,
-    /// It is one of ours.
-    Echo,
-    /// It says that the bridge received damage.
-    NotHeard,
-    /// It is damaged.
-    Damaged,
+    /// When a frame went out last.
+    sent: Duration,
+    /// Whether a request that takes long is to end.
+    ended: Box<dyn Fn() -> bool>,
 }
 
 /// A frame that is to be answered.
 struct Question<'a> {
     frame: &'a [u8],
     header: Header,
+    /// What to send instead once the request is to end. `None`: it is waited for.
+    cancel: Option<&'a [u8]>,
     /// How long the bridge may be busy with it.
     busy: Duration,
-}
-
-/// What came while a question waited, and was not its answer.
-#[derive(Default)]
-struct Seen {
-    bytes: usize,
-    damaged: u32,
-    complaints: u32,
-    stale: u32,
-    echoes: u32,
-}
-
-impl Seen {
-    /// Why there is no answer.
-    fn verdict(&self, tries: u32, waited: Duration, condition: Option<String>) -> LinkError {
-        let Self { damaged, complaints, .. } = *self;
-        match (damaged, complaints) {
-            (0, 0) => LinkError::Silent { tries, waited, condition: condition.or_else(|| self.instead()) },
-            _ if complaints > damaged => LinkError::NotHeard { complaints, tries },
-            _ => LinkError::Garbled { damaged, tries },
-        }
-    }
-
-    /// What came instead of an answer, on a link that is not damaged.
-    fn instead(&self) -> Option<String> {
-        match *self {
-            Self { stale: stale @ 1.., .. } => Some(format!("what came were {stale} answers to something else")),
-            Self { echoes: 1.., .. } => {
-                Some("all that came back were our own frames: is the channel looped back?".into())
-            }
-            Self { bytes: bytes @ 1.., .. } => Some(format!("{bytes} bytes came, and no frame: is this the bridge?")),
-            _ => None,
-        }
-    }
 }
 
 impl Link {
@@ -125,7 +89,12 @@ impl Link {
     /// # Errors
     /// [`LinkError`] if nobody answers, or nobody who can be understood.
     pub fn open(carrier: Box<dyn Carrier>, session: u32) -> Result<Self, LinkError> {
-        let placeholder = Peer { record: BridgeRecord::default(), driver: String::new(), fitted: Fitted::default() };
+        let placeholder = Peer {
+            record: BridgeRecord::default(),
+            driver: String::new(),
+            fitted: Fitted::default(),
+            reset: ResetCause::Unknown,
+        };
         let mut link = Self {
             carrier,
             reader: FrameReader::new(),
@@ -135,15 +104,18 @@ impl Link {
             troubles: LinkRecord::default(),
             pending: Vec::new(),
             failed: None,
+            sent: Duration::ZERO,
+            ended: Box::new(|| false),
         };
         let header = Header { protocol: PROTOCOL, kind: Kind::Hello, session, sequence: 0 };
         let frame = written(header, &Hello { version: env!("CARGO_PKG_VERSION") });
-        let question = Question { frame: &frame, header, busy: Duration::ZERO };
-        link.peer = link.exchange(&question, |body| {
+        let question = Question { frame: &frame, header, cancel: None, busy: Duration::ZERO };
+        let greeted = link.exchange(&question, |body| {
             let welcome = body.beginning::<Welcome<'_>>();
             let welcome = welcome.ok_or_else(|| LinkError::Broken("its welcome cannot be read".into()))?;
             Ok(Peer::of(&welcome))
-        })?;
+        });
+        link.peer = greeted.map_err(|error| link.with_log(error))?;
         Ok(link)
     }
 
@@ -175,6 +147,35 @@ impl Link {
         self.carrier.now()
     }
 
+    /// An error of a session that is being opened, with what the firmware has logged: there is no run yet that would show it.
+    pub fn with_log(&mut self, error: LinkError) -> LinkError {
+        let log: Vec<String> = self.take_logs().iter().map(|line| format!("{}: {}", line.level, line.text)).collect();
+        if log.is_empty() { error } else { LinkError::Opening { error: Box::new(error), log } }
+    }
+
+    /// Shows the bridge that the host is there, if nothing has for a while. A failure is found by the next request.
+    pub fn show_life(&mut self) {
+        if self.failed.is_none()
+            && self.carrier.wants_life()
+            && self.carrier.now().saturating_sub(self.sent) >= LIFE_EVERY
+        {
+            let header = Header { protocol: PROTOCOL, kind: Kind::Alive, session: self.session, sequence: 0 };
+            self.sent = self.carrier.now();
+            let _ = self.carrier.send(&written(header, &()));
+        }
+    }
+
+    /// Whether the bridge must be shown every [`LIFE_EVERY_MS`] that the host is there.
+    #[must_use]
+    pub fn wants_life(&self) -> bool {
+        self.carrier.wants_life()
+    }
+
+    /// Ends conversions early as soon as this is so.
+    pub fn end_when(&mut self, ended: Box<dyn Fn() -> bool>) {
+        self.ended = ended;
+    }
+
     /// Has the bridge carry out a request that keeps it busy for up to `busy`.
     ///
     /// # Errors
@@ -185,7 +186,12 @@ impl Link {
             return Err(error.clone());
         }
         let reply = self.ask_once(request, busy);
-        self.failed = reply.as_ref().err().cloned();
+        // A request that was ended or refused as it stands says nothing against the session.
+        self.failed = reply
+            .as_ref()
+            .err()
+            .filter(|error| !matches!(error, LinkError::Cancelled | LinkError::OutOfBounds { .. }))
+            .cloned();
         reply
     }
 
@@ -198,11 +204,22 @@ impl Link {
     fn ask_once(&mut self, request: &Request, busy: Duration) -> Result<Reply, LinkError> {
         let header = Header { protocol: PROTOCOL, kind: Kind::Request, session: self.session, sequence: self.next };
         let frame = written(header, request);
-        self.next = self.next.wrapping_add(1);
-        let question = Question { frame: &frame, header, busy };
-        self.exchange(&question, |body| {
+        let takes_long = matches!(request, Request::Convert { .. } | Request::Prove { .. });
+        let cancel = takes_long.then(|| written(Header { kind: Kind::Cancel, ..header }, &()));
+        let question = Question { frame: &frame, header, cancel: cancel.as_deref(), busy };
+        let reply = self.exchange(&question, |body| {
             body.message().ok_or_else(|| LinkError::Broken("its reply cannot be read".into()))
-        })
+        });
+        // A number that was refused as it stands is still the next.
+        if !matches!(reply, Err(LinkError::OutOfBounds { .. })) {
+            self.next = self.next.wrapping_add(1);
+        }
+        reply
+    }
+
+    fn send(&mut self, frame: &[u8]) -> Result<(), LinkError> {
+        self.sent = self.carrier.now();
+        Ok(self.carrier.send(frame)?)
     }
 
     /// Sends a frame until its answer comes.
@@ -213,16 +230,24 @@ impl Link {
     ) -> Result<T, LinkError> {
         let began = self.carrier.now();
         let mut seen = Seen::default();
-        self.carrier.send(question.frame)?;
+        let mut frame = question.frame;
+        self.send(frame)?;
         let mut pace = Pace::begin(self.carrier.now(), question.busy);
         loop {
+            if let Some(cancel) = question.cancel.filter(|cancel| *cancel != frame && (self.ended)()) {
+                frame = cancel;
+                self.send(frame)?;
+                // The bridge answers at once, so this is a question without work.
+                pace = Pace::begin(self.carrier.now(), Duration::ZERO);
+            }
+            self.show_life();
             let next = pace.next(self.carrier.now());
             // Also when the time is over: the answer may have come while this process was kept from looking.
             let patience = if let Next::Wait(left) = next { left.min(PIECE) } else { Duration::ZERO };
             match self.arrival(question.header, patience, &mut seen, &read)? {
                 Some(Arrival::Answer(answer)) => return Ok(answer),
                 Some(Arrival::Damaged | Arrival::NotHeard) => pace.damage(),
-                Some(Arrival::Stale | Arrival::Echo) | None => {}
+                Some(Arrival::Stale | Arrival::Echo | Arrival::Unknown(_)) | None => {}
             }
             if !self.pending.is_empty() {
                 continue;
@@ -230,7 +255,7 @@ impl Link {
             match next {
                 Next::Wait(_) => {}
                 Next::Ask => {
-                    self.carrier.send(question.frame)?;
+                    self.send(frame)?;
                     self.troubles.repeated += 1;
                     if pace.repeated(self.carrier.now()) == Cause::Damage {
                         self.troubles.not_heard += 1;
@@ -264,6 +289,7 @@ impl Link {
                 Received::Frame(body) => sort(body, asked, read),
                 // It may have been the answer: asking again costs nothing, the bridge has kept it.
                 Received::Damaged(_) => Ok(Arrival::Damaged),
+                Received::Unknown(unknown) => Ok(Arrival::Unknown(unknown)),
             });
             break;
         }
@@ -282,64 +308,19 @@ impl Link {
             }
             Arrival::NotHeard => &mut seen.complaints,
             Arrival::Echo => &mut seen.echoes,
+            Arrival::Unknown(unknown) => {
+                seen.unknown = Some(*unknown);
+                &mut seen.unknown_frames
+            }
         };
         *count += 1;
         Ok(Some(arrival))
     }
 }
 
-/// What a sound frame means for the question that waits.
-fn sort<T>(
-    body: Body<'_>,
-    asked: Header,
-    read: &impl Fn(Body<'_>) -> Result<T, LinkError>,
-) -> Result<Arrival<T>, LinkError> {
-    let Header { protocol, kind, session, sequence } = body.header;
-    let is_ours = session == asked.session && sequence == asked.sequence;
-    match kind {
-        Kind::Hello | Kind::Request if is_ours => return Ok(Arrival::Echo),
-        Kind::Refusal => return sort_refusal(body, is_ours),
-        Kind::Hello | Kind::Request | Kind::Welcome | Kind::Reply => {}
-    }
-    // A welcome that comes twice, while the first request waits for its reply: both have the number 0.
-    let is_of_kind = match asked.kind {
-        Kind::Hello => kind == Kind::Welcome,
-        _ => kind == Kind::Reply,
-    };
-    if !is_ours || !is_of_kind {
-        return Ok(Arrival::Stale);
-    }
-    if protocol != PROTOCOL {
-        // It should have refused. Only the handshake can be read whatever the version.
-        return Err(match body.beginning::<Welcome<'_>>().filter(|_| kind == Kind::Welcome) {
-            Some(Welcome { version, .. }) => other_protocol(protocol, version),
-            None => LinkError::Broken(format!("its answer is one of protocol {protocol}")),
-        });
-    }
-    read(body).map(Arrival::Answer)
-}
-
-/// What a refusal means.
-fn sort_refusal<T>(body: Body<'_>, is_ours: bool) -> Result<Arrival<T>, LinkError> {
-    match body.beginning::<Refusal<'_>>() {
-        // It does not know whose frame it was.
-        Some(Refusal::Damaged) => Ok(Arrival::NotHeard),
-        _ if !is_ours => Ok(Arrival::Stale),
-        Some(Refusal::Protocol { version, .. }) => Err(other_protocol(body.header.protocol, version)),
-        // Requests are numbered by us alone: the bridge has seen others, or forgotten some.
-        Some(Refusal::NoSession | Refusal::OutOfOrder { .. }) => Err(LinkError::Reset),
-        Some(Refusal::Unreadable) => Err(LinkError::Broken("it cannot read the request".into())),
-        None => Err(LinkError::Broken("its refusal cannot be read".into())),
-    }
-}
-
-fn other_protocol(bridge: u8, version: &str) -> LinkError {
-    LinkError::Protocol { bridge, bridge_version: version.to_owned(), host: PROTOCOL }
-}
-
-/// A frame, with a zero in front that ends what was on the way before.
+/// A frame.
 fn written<T: serde::Serialize>(header: Header, message: &T) -> Vec<u8> {
     let mut frame = heapless::Vec::<u8, MAX_FRAME>::new();
     write_frame(header, message, &mut frame).expect("no request is longer than a frame");
-    std::iter::once(0).chain(frame).collect()
+    frame.to_vec()
 }

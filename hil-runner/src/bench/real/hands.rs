@@ -103,6 +103,12 @@ impl Hands for RealHands {
         Pace::RealTime
     }
 
+    fn while_waiting(&mut self, idle: Box<dyn FnMut()>) {
+        if let Some(operator) = &mut self.operator {
+            operator.while_waiting(idle);
+        }
+    }
+
     fn wait_us(&mut self, us: u64) -> Result<(), Trouble> {
         std::thread::sleep(Duration::from_micros(us));
         Ok(())

@@ -1,6 +1,7 @@
 //! From the file of a rig to a bridge with a session.
 
 use std::path::Path;
+use std::time::Duration;
 
 use super::hands::RealHands;
 use crate::bench::bridge::BridgeBench;
@@ -12,6 +13,9 @@ use crate::bench::serial::open_serial;
 use crate::bench::{Bench, OpenError, Outside};
 use crate::record::ImageRecord;
 use crate::rig::{BridgeRig, Rig, RigCarrier};
+
+/// How long supply and line may take to come up. Chosen: 100 uF of decoupling behind a weak switch of 100 ohm are up after 50 ms.
+const SUPPLY_SETTLES: Duration = Duration::from_millis(50);
 
 /// What is on the chip now.
 pub(crate) struct OnChip {
@@ -42,7 +46,13 @@ pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -
         return Err(ChipError::WrongChip { expected: bridge.chip.clone(), found }.into());
     }
     let hands = RealHands::new(rig, bridge.reference, operator, time);
-    Ok(Box::new(BridgeBench::new(link, hands, rig)?))
+    let mut bench = BridgeBench::new(link, hands, rig)?;
+    if bridge.supply_switch {
+        // It opened when the tool was last gone, and has just been closed.
+        std::thread::sleep(SUPPLY_SETTLES);
+        bench.show_life();
+    }
+    Ok(Box::new(bench))
 }
 
 /// Flashes the bridge if need be, without a session.

@@ -19,6 +19,8 @@ struct Somebody {
 }
 
 impl Operator for Somebody {
+    fn while_waiting(&mut self, _: Box<dyn FnMut()>) {}
+
     fn ask(&mut self, what: &str) -> Answered {
         self.asked.borrow_mut().push(what.to_owned());
         self.answers.pop_front().unwrap_or(Answered::Done)

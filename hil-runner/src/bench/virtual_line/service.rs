@@ -9,7 +9,7 @@ use slotwise::line::{
     InterruptMask, LineError, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
     Timing,
 };
-use slotwise_bridge::message::{self, LineReport, Master, MasterFault};
+use slotwise_bridge::message::{self, LineReport, Master, MasterFault, ResetCause};
 use slotwise_bridge::watch::{Clock, Meter, Seen, Watch, WatchedDelay, WatchedPin};
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service, TimingChoice};
 use slotwise_virtual_line::{Cpu, DataPin, VirtualLine};
@@ -108,6 +108,10 @@ impl<L: slotwise::line::Line<Error = MasterFault> + TimingChoice> Carrier for In
     fn now(&self) -> Duration {
         Duration::from_nanos(self.line.now_ns())
     }
+
+    fn wants_life(&self) -> bool {
+        false
+    }
 }
 
 /// The service on `line`.
@@ -146,6 +150,7 @@ fn on_pins<S: StrongPullUp + 'static>(
         core_hz: clock_mhz.saturating_mul(1_000_000),
         tick_hz: 1_000_000_000,
         strong_pull_up: S::FITTED,
+        reset: ResetCause::Unknown,
     };
     let endpoint = Endpoint::new(Service::new(identity, pin_line, SharedMeter(watch), NoSwitches));
     Ok(Box::new(InProcess { endpoint, line: line.clone(), outbox: Vec::new() }))

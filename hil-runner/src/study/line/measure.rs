@@ -69,6 +69,8 @@ pub fn measure_line(
     order: &LineOrder<'_>,
     listener: &mut dyn FnMut(LineStage),
 ) -> Result<LineSeen, LineStop> {
+    let ended = order.stop.clone();
+    bench.end_when(Box::new(move || ended.is_raised()));
     let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new() };
     // What was seen before this is of somebody else's requests. Edges can be taken only once, at the end.
     let _ = bench.take_line();

@@ -2,9 +2,9 @@
 
 use embedded_hal::digital::{InputPin, OutputPin};
 use slotwise::line::{CriticalSection, PinLine, StrongPullUp, Timing};
-use slotwise_bridge::message::{Carrier, Master};
+use slotwise_bridge::message::{Carrier, Master, ResetCause};
 use slotwise_bridge::watch::{Clock, Watch, WatchedDelay, WatchedPin};
-use slotwise_bridge::{Endpoint, Identity, Service, Switches};
+use slotwise_bridge::{Attendance, Attended, Endpoint, Identity, InterlockedPullUp, Service, Switches};
 
 use crate::overhead::OverheadCycles;
 use crate::panic::restart;
@@ -15,28 +15,44 @@ pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 /// How the frames of this firmware travel.
 const CARRIER: Carrier = if cfg!(feature = "serial") { Carrier::Serial } else { Carrier::Rtt };
 
-/// The driver's line on a watched pin, with interrupts masked inside each slot and nowhere else.
-pub type BoardLine<'w, P, C, S> =
-    PinLine<WatchedPin<&'w Watch<P, C>>, WatchedDelay<&'w Watch<P, C>>, CriticalSection, S>;
+/// The driver's line on a watched pin, with interrupts masked inside each slot and nowhere else, and a host that can end its waits.
+pub type BoardLine<'w, P, C, S, H> = Attended<
+    PinLine<WatchedPin<&'w Watch<P, C>>, WatchedDelay<&'w Watch<P, C>>, CriticalSection, InterlockedPullUp<'w, S>>,
+    &'w H,
+>;
 
 /// The endpoint on such a line.
-pub type BoardEndpoint<'w, P, C, S, W> = Endpoint<BoardLine<'w, P, C, S>, &'w Watch<P, C>, W>;
+pub type BoardEndpoint<'w, P, C, S, W, H> = Endpoint<BoardLine<'w, P, C, S, H>, &'w Watch<P, C>, W, &'w H>;
 
-/// The endpoint of a board, and the first line of its log. `core_hz` is also the rate of the clock.
-pub fn endpoint<'w, P, C, S, W>(
-    chip: &'static str,
-    core_hz: u32,
+/// What a chip is.
+#[derive(Clone, Copy, Debug)]
+pub struct Board {
+    /// Its name.
+    pub chip: &'static str,
+    /// Its core clock, which is also the rate of the clock that times the line.
+    pub core_hz: u32,
+    /// Why it was last reset.
+    pub reset: ResetCause,
+    /// What calls cost on it.
+    pub overhead: OverheadCycles,
+}
+
+/// The endpoint of a board, and the first line of its log.
+pub fn endpoint<'w, P, C, S, W, H>(
+    board: Board,
     watch: &'w Watch<P, C>,
-    pull_up: S,
+    host: &'w H,
+    pull_up: InterlockedPullUp<'w, S>,
     switches: W,
-    overhead: OverheadCycles,
-) -> BoardEndpoint<'w, P, C, S, W>
+) -> BoardEndpoint<'w, P, C, S, W, H>
 where
     P: InputPin + OutputPin,
     C: Clock,
     S: StrongPullUp,
     W: Switches,
+    H: Attendance,
 {
+    let Board { chip, core_hz, reset, overhead } = board;
     let Ok(line) = PinLine::new(watch.pin(), watch.delay(), Timing::RECOMMENDED) else { restart() };
     let Ok(line) = line.with_mask(CriticalSection).with_strong_pull_up(pull_up) else { restart() };
     let identity = Identity {
@@ -48,7 +64,10 @@ where
         core_hz,
         tick_hz: core_hz,
         strong_pull_up: S::FITTED,
+        reset,
     };
     defmt::info!("slotwise bridge {=str} on {=str}, core clock {=u32} Hz", VERSION, chip, core_hz);
-    Endpoint::new(Service::new(identity, line.with_overhead(overhead.at(core_hz)), watch, switches))
+    defmt::info!("reset by {=str}", reset.words());
+    let line = Attended::new(line.with_overhead(overhead.at(core_hz)), host);
+    Endpoint::attended(Service::new(identity, line, watch, switches), host)
 }

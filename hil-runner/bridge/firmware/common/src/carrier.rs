@@ -1,5 +1,6 @@
 //! How frames travel: what the main loop asks of a carrier, and the carrier that a debug probe reads.
 
+use slotwise_bridge::Incoming;
 #[cfg(not(feature = "serial"))]
 use slotwise_bridge::watch::Clock;
 
@@ -15,10 +16,7 @@ pub const PATIENCE_MS: u32 = 1_000;
 pub struct Dropped;
 
 /// Carries bytes from the host and frames to it.
-pub trait Carrier {
-    /// The next byte, if one has come. Never waits.
-    fn receive(&mut self) -> Option<u8>;
-
+pub trait Carrier: Incoming {
     /// Sends a frame, and waits a bounded time for room.
     ///
     /// # Errors
@@ -42,11 +40,14 @@ impl<C: Clock> RttCarrier<C> {
 }
 
 #[cfg(not(feature = "serial"))]
-impl<C: Clock> Carrier for RttCarrier<C> {
+impl<C: Clock> Incoming for RttCarrier<C> {
     fn receive(&mut self) -> Option<u8> {
         FRAMES_DOWN.take()
     }
+}
 
+#[cfg(not(feature = "serial"))]
+impl<C: Clock> Carrier for RttCarrier<C> {
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped> {
         let since = self.clock.ticks();
         let patience = (self.clock.hz() / 1_000).saturating_mul(PATIENCE_MS);

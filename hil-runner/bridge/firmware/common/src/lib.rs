@@ -1,9 +1,9 @@
 //! What the bridge's firmware has in common on every chip.
 //!
 //! ```text
-//!  host ══ Carrier ══ serve ── Endpoint ── Service ── driver ── Watch ── pin of the chip
-//!          RTT or     the main     └── slotwise-bridge ──┘
-//!          serial     loop
+//!  host ══ Carrier ══ Host ── serve ── Endpoint ── Service ── driver ── Watch ── pin of the chip
+//!          RTT or      │      the main     └── slotwise-bridge ──┘
+//!          serial   watchdog  loop
 //! ```
 //!
 //! A program for a chip names its pins in `board.rs`, starts the clock, puts the [`endpoint`] together and calls [`serve`]. All else is here: the [carriers](Carrier), the log, the [identity record](identity_record) and the
@@ -24,7 +24,7 @@ pub mod rtt;
 mod serve;
 mod switches;
 
-pub use assemble::{BoardEndpoint, BoardLine, VERSION, endpoint};
+pub use assemble::{Board, BoardEndpoint, BoardLine, VERSION, endpoint};
 #[cfg(not(feature = "serial"))]
 pub use carrier::RttCarrier;
 pub use carrier::{Carrier, Dropped, PATIENCE_MS};

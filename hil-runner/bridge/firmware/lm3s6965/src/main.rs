@@ -15,8 +15,8 @@ use clock::{TickClock, TickDelay};
 use cortex_m_rt::entry;
 use line::{CountedLine, LineMeter};
 use slotwise::line::SerialLine;
-use slotwise_bridge::message::{self, Master};
-use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service};
+use slotwise_bridge::message::{self, Master, ResetCause};
+use slotwise_bridge::{Attended, Endpoint, Host, Identity, NoGuard, NoSwitches, Service};
 use slotwise_firmware::panic::restart;
 use slotwise_firmware::{IdentityRecord, VERSION, identity_record, rtt, serve};
 use uart::{FrameCarrier, LinePort};
@@ -26,7 +26,9 @@ use uart::{FrameCarrier, LinePort};
 #[used]
 static IDENTITY_RECORD: IdentityRecord = identity_record(board::CHIP);
 
-type BoardEndpoint<'a> = Endpoint<CountedLine<'a>, &'a LineMeter<'a>, NoSwitches>;
+type ThisHost<'a> = Host<FrameCarrier<'a>, NoGuard>;
+type BoardEndpoint<'a> =
+    Endpoint<Attended<CountedLine<'a>, &'a ThisHost<'a>>, &'a LineMeter<'a>, NoSwitches, &'a ThisHost<'a>>;
 
 #[entry]
 fn main() -> ! {
@@ -37,7 +39,7 @@ fn main() -> ! {
     board::start_core_clock(&clock);
     board::start_pins();
 
-    let mut carrier = FrameCarrier::start(board::FRAMES, board::FRAMES_BAUD, &clock);
+    let carrier = FrameCarrier::start(board::FRAMES, board::FRAMES_BAUD, &clock);
     let meter = LineMeter::new(&clock);
     let line = SerialLine::new(LinePort::new(board::LINE, &clock), TickDelay(&clock));
     let identity = Identity {
@@ -49,16 +51,20 @@ fn main() -> ! {
         core_hz: board::CORE_HZ,
         tick_hz: board::CORE_HZ,
         strong_pull_up: false,
+        // Its emulation does not say.
+        reset: ResetCause::Unknown,
     };
     defmt::info!("slotwise bridge {=str} on {=str}", VERSION, board::CHIP);
-    let service = Service::new(identity, CountedLine::new(line, &meter), &meter, NoSwitches);
-    slotwise_bridge_serve(&mut Endpoint::new(service), &mut carrier, &clock)
+    let host = Host::new(carrier, NoGuard);
+    let line = Attended::new(CountedLine::new(line, &meter), &host);
+    let service = Service::new(identity, line, &meter, NoSwitches);
+    slotwise_bridge_serve(&mut Endpoint::attended(service, &host), &host, &clock)
 }
 
 /// Everything after start-up. A function of its own, and with this very name, for the check that no panic can be reached from it.
 #[expect(unsafe_code, reason = "the check looks for the name")]
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn slotwise_bridge_serve(endpoint: &mut BoardEndpoint<'_>, carrier: &mut FrameCarrier<'_>, clock: &TickClock) -> ! {
-    serve(endpoint, carrier, clock)
+fn slotwise_bridge_serve<'a>(endpoint: &mut BoardEndpoint<'a>, host: &'a ThisHost<'a>, clock: &TickClock) -> ! {
+    serve(endpoint, host, clock)
 }

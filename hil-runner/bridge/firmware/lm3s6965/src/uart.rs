@@ -2,6 +2,7 @@
 
 use embedded_io::{ErrorKind, ErrorType, Read, Write};
 use slotwise::line::SerialPort;
+use slotwise_bridge::Incoming;
 use slotwise_firmware::{Carrier, Dropped, PATIENCE_MS};
 
 use crate::board::CORE_HZ;
@@ -107,11 +108,13 @@ impl<'a> FrameCarrier<'a> {
     }
 }
 
-impl Carrier for FrameCarrier<'_> {
+impl Incoming for FrameCarrier<'_> {
     fn receive(&mut self) -> Option<u8> {
         self.uart.take()
     }
+}
 
+impl Carrier for FrameCarrier<'_> {
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped> {
         for byte in frame {
             within(self.clock, PATIENCE_MS, || self.uart.give(*byte)).map_err(|Late| Dropped)?;

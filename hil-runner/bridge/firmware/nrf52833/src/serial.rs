@@ -3,6 +3,7 @@
 
 use nrf52833_hal::gpio::{Input, Output, Pin, PullUp, PushPull};
 use nrf52833_hal::pac::UART0;
+use slotwise_bridge::Incoming;
 use slotwise_bridge::watch::Clock;
 use slotwise_firmware::{Carrier, CycleClock, Dropped, PATIENCE_MS};
 
@@ -50,7 +51,7 @@ pub(crate) fn start(
     SerialCarrier { port, clock, sending: Sending::Nothing }
 }
 
-impl Carrier for SerialCarrier {
+impl Incoming for SerialCarrier {
     fn receive(&mut self) -> Option<u8> {
         // A byte that was lost or damaged makes its frame damaged, which the endpoint says.
         if self.port.events_rxdrdy.read().events_rxdrdy().is_not_generated() {
@@ -60,7 +61,9 @@ impl Carrier for SerialCarrier {
         self.port.events_rxdrdy.reset();
         Some(self.port.rxd.read().rxd().bits())
     }
+}
 
+impl Carrier for SerialCarrier {
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped> {
         let patience = (self.clock.hz() / 1_000).saturating_mul(PATIENCE_MS);
         for byte in frame {

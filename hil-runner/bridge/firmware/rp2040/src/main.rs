@@ -13,14 +13,14 @@ use rp2040_hal::clocks::init_clocks_and_plls;
 use rp2040_hal::gpio::{InOutPin, Pins};
 use rp2040_hal::sio::Sio;
 use rp2040_hal::{Watchdog, pac};
-use slotwise_bridge::RigSwitches;
-use slotwise_bridge::message::Position;
+use slotwise_bridge::message::{Position, ResetCause};
 use slotwise_bridge::watch::Watch;
+use slotwise_bridge::{Host, Interlock, NoGuard, RigSwitches};
 #[cfg(not(feature = "serial"))]
 use slotwise_firmware::RttCarrier;
-use slotwise_firmware::panic::restart;
+use slotwise_firmware::panic::{restart, software_reset};
 use slotwise_firmware::{
-    BoardEndpoint, BoardPullUp, IdentityRecord, PinState, endpoint, identity_record, rtt, serve, switch,
+    Board, BoardEndpoint, BoardPullUp, IdentityRecord, PinState, endpoint, identity_record, rtt, serve, switch,
 };
 
 use clock::LongSysTick;
@@ -37,8 +37,9 @@ static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
 static IDENTITY_RECORD: IdentityRecord = identity_record(board::CHIP);
 
 type PullUp = BoardPullUp<board::PullUpPin, { board::PULL_UP_CLOSES_AT.is_some() }>;
-type Switches = RigSwitches<board::SupplyPin, board::ShortPin>;
-type ThisEndpoint<'a> = BoardEndpoint<'a, board::DataPin, LongSysTick, PullUp, Switches>;
+type Switches<'a> = RigSwitches<'a, board::SupplyPin, board::ShortPin>;
+type ThisHost = Host<Carrier, NoGuard>;
+type ThisEndpoint<'a> = BoardEndpoint<'a, board::DataPin, LongSysTick, PullUp, Switches<'a>, ThisHost>;
 #[cfg(not(feature = "serial"))]
 type Carrier = RttCarrier<LongSysTick>;
 #[cfg(feature = "serial")]
@@ -49,6 +50,8 @@ fn main() -> ! {
     rtt::start();
     // Nobody has taken them before the first line of the program.
     let (Some(mut core), Some(mut chip)) = (cortex_m::Peripherals::take(), pac::Peripherals::take()) else { restart() };
+
+    let cause = reset_cause(&chip.WATCHDOG, &chip.VREG_AND_CHIP_RESET);
 
     // Switches first: nothing may be shorted or unpowered when the line is touched.
     let sio = Sio::new(chip.SIO);
@@ -81,23 +84,43 @@ fn main() -> ! {
     let clock = LongSysTick::start(&mut core.SYST, board::CORE_HZ);
 
     #[cfg(not(feature = "serial"))]
-    let mut carrier = RttCarrier::new(clock);
+    let carrier = RttCarrier::new(clock);
     #[cfg(feature = "serial")]
-    let Some(mut carrier) = serial::start(chip.UART0, pins.gpio0, pins.gpio1, &mut chip.RESETS, &clocks, clock) else {
+    let Some(carrier) = serial::start(chip.UART0, pins.gpio0, pins.gpio1, &mut chip.RESETS, &clocks, clock) else {
         restart()
     };
     let watch = Watch::new(data, clock);
-    let switches = RigSwitches { supply, short };
-    let mut endpoint = endpoint(board::CHIP, board::CORE_HZ, &watch, pull_up, switches, board::OVERHEAD);
-    slotwise_bridge_serve(&mut endpoint, &mut carrier, clock)
+    let interlock = Interlock::new();
+    let switches = RigSwitches::new(supply, short, &interlock);
+    let board = Board { chip: board::CHIP, core_hz: board::CORE_HZ, reset: cause, overhead: board::OVERHEAD };
+    let host = Host::new(carrier, NoGuard);
+    let mut endpoint = endpoint(board, &watch, &host, interlock.pull_up(pull_up), switches);
+    slotwise_bridge_serve(&mut endpoint, &host, clock)
 }
 
 /// Everything after start-up. A function of its own, and with this very name, for the check that no panic can be reached from it.
 #[expect(unsafe_code, reason = "the check looks for the name")]
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn slotwise_bridge_serve(endpoint: &mut ThisEndpoint<'_>, carrier: &mut Carrier, clock: LongSysTick) -> ! {
-    serve(endpoint, carrier, &clock)
+fn slotwise_bridge_serve<'w>(endpoint: &mut ThisEndpoint<'w>, host: &'w ThisHost, clock: LongSysTick) -> ! {
+    serve(endpoint, host, &clock)
+}
+
+/// What the chip says of its last reset (RP2040 Datasheet, 2.12.8 and 4.7; from memory): a flag of the watchdog, else of the whole chip,
+/// and nothing of a reset of the cores alone. There is no watchdog here: on this chip it outlives the reset that a debug probe makes before
+/// it writes the flash, and nothing of ours could show that the writing survives it.
+fn reset_cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> ResetCause {
+    let by_watchdog = watchdog.reason().read();
+    let of_chip = chip.chip_reset().read();
+    match software_reset() {
+        // The flags keep the cause of the reset before it.
+        by_firmware @ (ResetCause::Panic | ResetCause::Fault) => by_firmware,
+        _ if by_watchdog.timer().bit_is_set() => ResetCause::Watchdog,
+        _ if by_watchdog.force().bit_is_set() => ResetCause::Software,
+        _ if of_chip.had_run().bit_is_set() => ResetCause::Pin,
+        _ if of_chip.had_por().bit_is_set() => ResetCause::Power,
+        _ => ResetCause::Unknown,
+    }
 }
 
 /// The HAL has a type of its own for the level of a pin.

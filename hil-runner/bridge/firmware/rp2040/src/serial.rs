@@ -7,6 +7,7 @@ use rp2040_hal::gpio::bank0::{Gpio0, Gpio1};
 use rp2040_hal::gpio::{FunctionNull, FunctionUart, Pin, PullDown, PullNone, PullUp};
 use rp2040_hal::pac::{RESETS, UART0};
 use rp2040_hal::uart::{DataBits, Enabled, StopBits, UartConfig, UartPeripheral};
+use slotwise_bridge::Incoming;
 use slotwise_bridge::watch::Clock;
 use slotwise_firmware::{Carrier, Dropped, PATIENCE_MS};
 
@@ -37,13 +38,15 @@ pub(crate) fn start(
     Some(SerialCarrier { port, clock })
 }
 
-impl Carrier for SerialCarrier {
+impl Incoming for SerialCarrier {
     fn receive(&mut self) -> Option<u8> {
         let mut byte = [0];
         // A byte that was lost or damaged makes its frame damaged, which the endpoint says.
         self.port.read_raw(&mut byte).ok().filter(|count| *count == 1).map(|_| byte[0])
     }
+}
 
+impl Carrier for SerialCarrier {
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped> {
         let patience = (self.clock.hz() / 1_000).saturating_mul(PATIENCE_MS);
         for byte in frame {

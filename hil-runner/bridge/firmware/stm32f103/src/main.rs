@@ -5,19 +5,21 @@
 
 mod board;
 mod core_clock;
+mod reset;
 #[cfg(feature = "serial")]
 mod serial;
 
 use core_clock::Source;
 use cortex_m_rt::entry;
-use slotwise_bridge::RigSwitches;
+use reset::Watchdog;
 use slotwise_bridge::message::Position;
 use slotwise_bridge::watch::Watch;
+use slotwise_bridge::{Host, Interlock, RigSwitches};
 #[cfg(not(feature = "serial"))]
 use slotwise_firmware::RttCarrier;
 use slotwise_firmware::panic::restart;
 use slotwise_firmware::{
-    BoardEndpoint, BoardPullUp, CycleClock, IdentityRecord, endpoint, identity_record, rtt, serve, switch,
+    Board, BoardEndpoint, BoardPullUp, CycleClock, IdentityRecord, endpoint, identity_record, rtt, serve, switch,
 };
 use stm32f1xx_hal::gpio::PinState;
 use stm32f1xx_hal::pac;
@@ -29,8 +31,9 @@ use stm32f1xx_hal::prelude::*;
 static IDENTITY_RECORD: IdentityRecord = identity_record(board::CHIP);
 
 type PullUp = BoardPullUp<board::PullUpPin, { board::PULL_UP_CLOSES_AT.is_some() }>;
-type Switches = RigSwitches<board::SupplyPin, board::ShortPin>;
-type ThisEndpoint<'a> = BoardEndpoint<'a, board::DataPin, CycleClock, PullUp, Switches>;
+type Switches<'a> = RigSwitches<'a, board::SupplyPin, board::ShortPin>;
+type ThisHost = Host<Carrier, Watchdog>;
+type ThisEndpoint<'a> = BoardEndpoint<'a, board::DataPin, CycleClock, PullUp, Switches<'a>, ThisHost>;
 #[cfg(not(feature = "serial"))]
 type Carrier = RttCarrier<CycleClock>;
 #[cfg(feature = "serial")]
@@ -41,6 +44,7 @@ fn main() -> ! {
     rtt::start();
     // Nobody has taken them before the first line of the program.
     let (Some(mut core), Some(chip)) = (cortex_m::Peripherals::take(), pac::Peripherals::take()) else { restart() };
+    let cause = reset::cause(&chip.RCC);
     let timer = CycleClock::start(&mut core.DCB, &mut core.DWT, board::INTERNAL_CORE_HZ);
     let (mut rcc, source) = core_clock::start(chip.RCC, chip.FLASH, timer);
     let clock = CycleClock::start(&mut core.DCB, &mut core.DWT, source.core_hz());
@@ -62,25 +66,28 @@ fn main() -> ! {
     let data: board::DataPin = port.pb6.into_open_drain_output_with_state(&mut low, PinState::High);
 
     #[cfg(not(feature = "serial"))]
-    let mut carrier = RttCarrier::new(clock);
+    let carrier = RttCarrier::new(clock);
     #[cfg(feature = "serial")]
-    let mut carrier = serial::start(chip.USART1, chip.GPIOA, &mut rcc, clock);
+    let carrier = serial::start(chip.USART1, chip.GPIOA, &mut rcc, clock);
     let overhead = match source {
         Source::Crystal => board::OVERHEAD_CRYSTAL,
         Source::Internal => board::OVERHEAD_INTERNAL,
     };
     let watch = Watch::new(data, clock);
-    let switches = RigSwitches { supply, short };
-    let mut endpoint = endpoint(board::CHIP, source.core_hz(), &watch, pull_up, switches, overhead);
-    slotwise_bridge_serve(&mut endpoint, &mut carrier, clock)
+    let interlock = Interlock::new();
+    let switches = RigSwitches::new(supply, short, &interlock);
+    let board = Board { chip: board::CHIP, core_hz: source.core_hz(), reset: cause, overhead };
+    let host = Host::new(carrier, Watchdog::start(chip.IWDG, &chip.DBGMCU));
+    let mut endpoint = endpoint(board, &watch, &host, interlock.pull_up(pull_up), switches);
+    slotwise_bridge_serve(&mut endpoint, &host, clock)
 }
 
 /// Everything after start-up. A function of its own, and with this very name, for the check that no panic can be reached from it.
 #[expect(unsafe_code, reason = "the check looks for the name")]
 #[unsafe(no_mangle)]
 #[inline(never)]
-fn slotwise_bridge_serve(endpoint: &mut ThisEndpoint<'_>, carrier: &mut Carrier, clock: CycleClock) -> ! {
-    serve(endpoint, carrier, &clock)
+fn slotwise_bridge_serve<'w>(endpoint: &mut ThisEndpoint<'w>, host: &'w ThisHost, clock: CycleClock) -> ! {
+    serve(endpoint, host, &clock)
 }
 
 /// The HAL has a type of its own for the level of a pin.

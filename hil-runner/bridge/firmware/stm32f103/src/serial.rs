@@ -1,5 +1,6 @@
 //! Frames through USART1, for a bridge without a debug probe.
 
+use slotwise_bridge::Incoming;
 use slotwise_bridge::watch::Clock;
 use slotwise_firmware::{Carrier, CycleClock, Dropped, PATIENCE_MS};
 use stm32f1xx_hal::pac::{GPIOA, USART1};
@@ -25,12 +26,14 @@ pub(crate) fn start(port: USART1, pins: GPIOA, rcc: &mut Rcc, clock: CycleClock)
     SerialCarrier { tx, rx, clock }
 }
 
-impl Carrier for SerialCarrier {
+impl Incoming for SerialCarrier {
     fn receive(&mut self) -> Option<u8> {
         // A byte that was lost or damaged makes its frame damaged, which the endpoint says.
         self.rx.read().ok()
     }
+}
 
+impl Carrier for SerialCarrier {
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped> {
         let patience = (self.clock.hz() / 1_000).saturating_mul(PATIENCE_MS);
         for byte in frame {

@@ -3,7 +3,7 @@
 use std::time::Duration;
 
 use slotwise_bridge::frame::{Header, Kind, PROTOCOL};
-use slotwise_bridge::message::{Answer, LineReport, Refusal, Reply, Request};
+use slotwise_bridge::message::{Answer, LineReport, NoSession, Refusal, Reply, Request, ResetCause};
 
 use super::far_end::{Back, FarEnd, Heard, NOBODY, answer, damaged, frame, honest, now, welcome};
 use super::rig::{CUT, error, is_named, line, run, short};
@@ -131,13 +131,13 @@ fn a_welcome_and_a_refusal_that_have_grown_are_still_read() {
         bytes.extend(now(answer(
             heard,
             Kind::Welcome,
-            &("9", "8", "c", 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 77_u32),
+            &("9", "8", "c", 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 0_u8, 1_u8, 77_u32),
         )));
         bytes
     });
     assert_eq!(open(grown).unwrap().peer().record.firmware, "9");
-    let refused = asking(|heard| refuse_with(heard, &(1_u8, 77_u32)));
-    assert_eq!(refused, LinkError::Reset);
+    let refused = asking(|heard| refuse_with(heard, &(1_u8, 1_u8, 77_u32)));
+    assert_eq!(refused, LinkError::TakenOver);
 }
 
 fn refuse_with(heard: &Heard, payload: &impl serde::Serialize) -> Back {
@@ -177,12 +177,31 @@ fn an_answer_to_another_question_is_named() {
 
 #[test]
 fn a_session_that_the_bridge_has_lost_is_named() {
-    const TEXT: &str =
-        "the bridge was reset in mid-run, or another program took it over: it no longer knows this session";
-    for refusal in [Refusal::NoSession, Refusal::OutOfOrder { expected: 9 }] {
-        let refused = asking(move |heard| refuse(heard, &refusal));
-        assert_eq!(refused, LinkError::Reset);
-        assert_text(&refused, TEXT);
+    let lost = |why| Refusal::NoSession { why };
+    for (refusal, text) in [
+        (
+            lost(NoSession::Reset(ResetCause::Watchdog)),
+            "the bridge was reset in mid-run by its watchdog: the firmware hung: it no longer knows this session",
+        ),
+        (
+            lost(NoSession::Reset(ResetCause::Power)),
+            "the bridge was reset in mid-run by a loss of power: it no longer knows this session",
+        ),
+        (lost(NoSession::TakenOver), "another program took the bridge over in mid-run"),
+        (
+            lost(NoSession::HostGone),
+            "the bridge heard nothing from this tool for 10 s, opened its switches and ended the session",
+        ),
+        (
+            Refusal::OutOfOrder { expected: 9 },
+            "the bridge expects request 9 of this session, not 0: another program talks to it as well",
+        ),
+        (
+            Refusal::UnknownKind { kind: 2 },
+            "the bridge breaks the protocol: it does not know frames of kind 02h, which its protocol has",
+        ),
+    ] {
+        assert_text(&asking(move |heard| refuse(heard, &refusal)), text);
     }
 }
 
@@ -218,7 +237,10 @@ fn a_run_whose_bridge_is_reset_or_lost_is_broken_by_name_and_lists_every_step() 
     let full = CarrierError::Full { for_how_long: Duration::from_millis(2_000) };
     let lost = CarrierError::Lost(CUT.into());
     for (failure, text) in [
-        (None, "the bridge was reset in mid-run, or another program took it over: it no longer knows this session"),
+        (
+            None,
+            "the bridge was reset in mid-run by a cause that the chip does not name: it no longer knows this session",
+        ),
         (Some(full), "the channel to the bridge is full: it has taken no byte for 2000 ms"),
         (Some(lost), CUT),
     ] {

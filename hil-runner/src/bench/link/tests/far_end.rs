@@ -7,9 +7,11 @@ use std::time::Duration;
 
 use serde::Serialize;
 use slotwise_bridge::frame::{FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, write_frame};
-use slotwise_bridge::message::{self, Answer, Fitted, LineReport, Master, Reply, Welcome};
+use slotwise_bridge::message::{self, Answer, Fitted, LineReport, Master, Reply, ResetCause, Welcome};
 
-use crate::bench::link::{Carrier, CarrierError};
+use slotwise_virtual_line::VirtualLine;
+
+use crate::bench::link::{Carrier, CarrierError, LogLine};
 
 /// A frame of the host, and when it came.
 #[derive(Clone, Debug)]
@@ -29,6 +31,9 @@ pub(super) struct FarEnd {
     answer: Box<dyn FnMut(&Heard) -> Back>,
     back: VecDeque<(Duration, Vec<u8>)>,
     condition: Option<String>,
+    logs: Vec<LogLine>,
+    /// The line whose time it follows, if any.
+    line: Option<VirtualLine>,
 }
 
 impl FarEnd {
@@ -41,12 +46,27 @@ impl FarEnd {
             answer: Box::new(answer),
             back: VecDeque::new(),
             condition: None,
+            logs: Vec::new(),
+            line: None,
         }
     }
 
     /// One about which this is known.
     pub(super) fn known_to_be(mut self, condition: &str) -> Self {
         self.condition = Some(condition.into());
+        self
+    }
+
+    /// One whose firmware has logged these lines.
+    pub(super) fn with_log(mut self, lines: &[(&str, &str)]) -> Self {
+        let line = |(level, text): &(&str, &str)| LogLine { at_ns: 0, level: (*level).into(), text: (*text).into() };
+        self.logs = lines.iter().map(line).collect();
+        self
+    }
+
+    /// One whose time is that of a line.
+    pub(super) fn by(mut self, line: &VirtualLine) -> Self {
+        self.line = Some(line.clone());
         self
     }
 
@@ -87,11 +107,15 @@ impl Carrier for FarEnd {
     }
 
     fn now(&self) -> Duration {
-        self.now
+        self.line.as_ref().map_or(self.now, |line| self.now + Duration::from_nanos(line.now_ns()))
     }
 
     fn condition(&mut self) -> Option<String> {
         self.condition.clone()
+    }
+
+    fn take_logs(&mut self) -> Vec<LogLine> {
+        std::mem::take(&mut self.logs)
     }
 }
 
@@ -110,7 +134,7 @@ pub(super) fn answer(heard: &Heard, kind: Kind, payload: &impl Serialize) -> Vec
 /// A frame that has suffered.
 pub(super) fn damaged(heard: &Heard) -> Vec<u8> {
     let mut frame = reply(heard);
-    frame[3] ^= 0x10;
+    frame[4] ^= 0x10;
     frame
 }
 
@@ -125,6 +149,7 @@ pub(super) fn welcome(heard: &Heard) -> Vec<u8> {
         core_hz: 0,
         tick_hz: 1,
         fitted: Fitted::default(),
+        reset: ResetCause::Power,
     };
     answer(heard, Kind::Welcome, &welcome)
 }
@@ -139,6 +164,8 @@ pub(super) fn reply(heard: &Heard) -> Vec<u8> {
 pub(super) fn honest(heard: &Heard) -> Vec<u8> {
     match heard.header.kind {
         Kind::Hello => welcome(heard),
+        // There is no answer to a sign of life.
+        Kind::Alive => Vec::new(),
         _ => reply(heard),
     }
 }

@@ -4,6 +4,7 @@ mod anything;
 mod ends;
 mod far_end;
 mod faulty;
+mod life;
 mod rig;
 mod runs;
 mod sessions;

@@ -143,11 +143,16 @@ fn follow(play: &Play, bench: &mut dyn Bench) -> Record {
 pub(super) const CUT: &str = "the line to the chip was cut";
 
 /// The beginnings of all that a link error can say, as its texts have them.
-pub(super) const NAMES: [&str; 8] = [
+pub(super) const NAMES: [&str; 13] = [
     "the bridge is silent: no answer to ",
     "garbled frames come from the bridge: ",
     "the bridge receives garbled frames: ",
-    "the bridge was reset in mid-run, or another program took it over",
+    "the bridge was reset in mid-run by ",
+    "another program took the bridge over in mid-run",
+    "the bridge expects request ",
+    "the bridge heard nothing from this tool for ",
+    "the bridge refuses a conversion that may take longer than ",
+    "the request was ended early",
     "the firmware on the bridge, version ",
     "the bridge breaks the protocol: ",
     "the channel to the bridge is full: ",
