@@ -23,6 +23,8 @@ impl fmt::Display for FamilyCode {
 /// Prints as `28:112233445566:56`, all in wire order. Parses from the same, or from 16 hexadecimal digits with any
 /// of `:`, `-`, `.` or blanks between the bytes.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+// Aligned, so that small cores copy and compare it by words.
+#[repr(align(4))]
 pub struct RomCode([u8; 8]);
 
 /// Why eight bytes are no ROM code.

@@ -89,10 +89,12 @@ pub struct Search<'a, L> {
 /// Where a search stands between two passes: what [`Search::pause`] gives and [`Bus::resume`](super::Bus::resume) takes, for
 /// callers that need the bus in between.
 #[derive(Clone, Debug, PartialEq, Eq)]
+// The code begins at a word: small cores then clear and copy it by words, without library calls.
+#[repr(C, align(4))]
 pub struct SearchPosition {
-    command: u8,
     /// The code of the last pass; before the first pass, the bits that are asked for.
     code: [u8; 8],
+    command: u8,
     /// How many leading bits are asked for: branches off them are not searched.
     fixed: u8,
     next: Next,
@@ -109,12 +111,16 @@ impl SearchPosition {
 
 impl<'a, L: Line> Search<'a, L> {
     pub(super) fn new(line: &'a mut L, scope: SearchScope) -> Self {
-        let (command, code, fixed) = match scope {
-            SearchScope::All => (SEARCH_ROM, [0; 8], 0),
-            SearchScope::Family(family) => (SEARCH_ROM, [family.0, 0, 0, 0, 0, 0, 0, 0], FAMILY_BITS),
-            SearchScope::Alarm => (ALARM_SEARCH, [0; 8], 0),
-        };
-        Self::resume(line, SearchPosition { command, code, fixed, next: Next::First, passes: 0 })
+        let mut at = SearchPosition { command: SEARCH_ROM, code: [0; 8], fixed: 0, next: Next::First, passes: 0 };
+        match scope {
+            SearchScope::All => {}
+            SearchScope::Family(family) => {
+                at.code[0] = family.0;
+                at.fixed = FAMILY_BITS;
+            }
+            SearchScope::Alarm => at.command = ALARM_SEARCH,
+        }
+        Self { line, at }
     }
 
     pub(super) fn resume(line: &'a mut L, at: SearchPosition) -> Self {
@@ -129,8 +135,17 @@ impl<'a, L: Line> Search<'a, L> {
 
     /// A search for this one code.
     pub(super) fn along(line: &'a mut L, rom: RomCode) -> Self {
+        Self::along_by(line, rom, SEARCH_ROM)
+    }
+
+    /// A search for this one code among the sensors in alarm.
+    pub(super) fn along_alarms(line: &'a mut L, rom: RomCode) -> Self {
+        Self::along_by(line, rom, ALARM_SEARCH)
+    }
+
+    fn along_by(line: &'a mut L, rom: RomCode, command: u8) -> Self {
         let code = *rom.bytes();
-        Self::resume(line, SearchPosition { command: SEARCH_ROM, code, fixed: CODE_BITS, next: Next::First, passes: 0 })
+        Self::resume(line, SearchPosition { command, code, fixed: CODE_BITS, next: Next::First, passes: 0 })
     }
 
     /// One pass. `None`: there is nobody that is asked for.
