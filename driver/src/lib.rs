@@ -28,9 +28,9 @@
 //! ```
 //! use embedded_hal::delay::DelayNs;
 //! use embedded_hal::digital::{InputPin, OutputPin};
-//! use slotwise::bus::{Bus, Roster, SearchScope, Target};
+//! use slotwise::bus::{Bus, Roster, SearchScope};
 //! use slotwise::line::{PinLine, Timing};
-//! use slotwise::thermometer::{CONVERSION_MAX_US, Thermometer, Wait, convert, supply};
+//! use slotwise::thermometer::{CONVERSION_MAX_US, Round, Thermometer};
 //!
 //! fn measure<P: InputPin + OutputPin<Error: 'static>>(pin: P, delay: impl DelayNs) -> Result<(), Box<dyn std::error::Error>> {
 //!     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::RECOMMENDED)?);
@@ -38,13 +38,17 @@
 //!     let mut roster = Roster::<16>::new();
 //!     bus.find(&mut roster, SearchScope::All)?;
 //!
-//!     // One parasite-powered sensor makes it Parasite for all, and needs a strong pull-up.
-//!     let wait = Wait::suits(supply(&mut bus, Target::All)?);
-//!     let converted = convert(&mut bus, Target::All, wait, CONVERSION_MAX_US)?;
-//!
+//!     // Every sensor is seen to start; all convert at the same time. On parasite power: Thermometer::convert_proven.
+//!     let round = Round::begin(&mut bus);
+//!     let mut started = heapless::Vec::<_, 16>::new();
 //!     for &rom in roster.iter() {
-//!         let reading = Thermometer::new(rom)?.read(&mut bus, converted.evidence)?;
-//!         println!("{rom} {} degC", reading.temperature);
+//!         started.extend([round.start(&mut bus, rom)?]);
+//!     }
+//!     let over = round.wait(&mut bus, CONVERSION_MAX_US);
+//!
+//!     for sensor in started {
+//!         let reading = Thermometer::new(sensor.rom())?.read(&mut bus, &over.receipt(sensor))?;
+//!         println!("{} {} degC", sensor.rom(), reading.temperature);
 //!         for doubt in reading.doubts.iter() {
 //!             println!("  doubtful: {doubt}");
 //!         }

@@ -29,6 +29,7 @@
 pub mod bench;
 pub mod cli;
 pub mod fixed_point;
+mod fresh;
 pub mod history;
 pub mod identify;
 pub mod input;

@@ -97,7 +97,7 @@ fn main() -> ExitCode {
         let (us, ()) = us_of(&line, || {
             let converted = convert(&mut bus, Target::All, Wait::Poll, 750_000).unwrap();
             for rom in &roms {
-                let reading = Thermometer::new(*rom).unwrap().read(&mut bus, converted.evidence).unwrap();
+                let reading = Thermometer::new(*rom).unwrap().read(&mut bus, &converted.receipt).unwrap();
                 assert!(reading.is_trusted());
             }
         });

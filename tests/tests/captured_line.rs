@@ -7,7 +7,7 @@ mod replay;
 use replay::{Deviation, ReplayLine};
 use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, Target};
 use slotwise::line::{Line, LineError};
-use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Settings, Thermometer, WriteError};
+use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Receipt, Resolution, Settings, Thermometer, WriteError};
 use slotwise_golden::{Transaction, Transcript};
 
 const FIRST: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
@@ -46,10 +46,11 @@ fn the_search_finds_those_two_rom_codes() {
 fn the_scratchpads_read_24_125_and_24_0625_degrees() {
     for (rom, before, after, celsius) in [(FIRST, 3, 7, "24.125"), (SECOND, 5, 8, "24.0625")] {
         let mut bus = bus_over(&[before, after]);
-        let old = sensor(rom).read(&mut bus, Evidence::None).unwrap();
+        let old = sensor(rom).read(&mut bus, &Receipt::NONE).unwrap();
         assert_eq!(old.temperature.to_string(), celsius);
         assert!(old.doubts.contains(Doubt::NoConversion), "nobody had converted");
-        let new = sensor(rom).read(&mut bus, Evidence::Waited).unwrap();
+        let scratchpad = sensor(rom).read_scratchpad(&mut bus).unwrap();
+        let new = sensor(rom).interpret(scratchpad, Evidence::Waited).unwrap();
         assert_eq!(new.temperature.to_string(), celsius);
         assert!(new.is_trusted());
         assert_eq!(new.settings.resolution, Some(Resolution::Bits12));
@@ -92,14 +93,14 @@ fn a_damaged_answer_is_no_number() {
         let slotwise_golden::Traffic::Answered(bytes) = &mut all[7].traffic[1] else { panic!("an answer") };
         bytes.0[bit / 8] ^= 1 << (bit % 8);
         let mut bus = Bus::new(ReplayLine::of([&all[7]]));
-        assert!(sensor(FIRST).read(&mut bus, Evidence::Waited).is_err(), "bit {bit}");
+        assert!(sensor(FIRST).read(&mut bus, &Receipt::NONE).is_err(), "bit {bit}");
     }
 }
 
 #[test]
 fn a_driver_that_leaves_the_transcript_is_caught() {
     let mut bus = bus_over(&[3]);
-    let wrong = sensor(SECOND).read(&mut bus, Evidence::Waited);
+    let wrong = sensor(SECOND).read(&mut bus, &Receipt::NONE);
     assert!(format!("{wrong:?}").contains("Wrote"), "{wrong:?}");
     let mut bus = bus_over(&[0]);
     let found: Vec<_> = bus.search(SearchScope::All).collect();

@@ -7,8 +7,8 @@ use proptest::prelude::*;
 use slotwise::bus::{RomCode, Target};
 use slotwise::line::Timing;
 use slotwise::thermometer::{
-    AlarmLimits, CONVERSION_MAX_US, Doubt, Doubts, Evidence, Resolution, Saved, Settings, Supply, Thermometer, Wait,
-    convert,
+    AlarmLimits, CONVERSION_MAX_US, Doubt, Doubts, Evidence, Receipt, Resolution, Saved, Settings, Supply, Thermometer,
+    Wait, convert,
 };
 use slotwise_virtual_line::{Cpu, LineConfig, Part, PowerMode, SensorConfig, SupplyState, VirtualLine};
 
@@ -63,6 +63,7 @@ struct Model {
     /// The temperature in the register, as it was converted.
     sixteenths: i16,
     /// What the last conversion returned; none after a power cycle.
+    receipt: Receipt,
     evidence: Evidence,
     ambient_millicelsius: i32,
 }
@@ -82,6 +83,7 @@ impl Model {
             eeprom: factory,
             writes: 0,
             sixteenths: POWER_ON_SIXTEENTHS,
+            receipt: Receipt::NONE,
             evidence: Evidence::None,
             ambient_millicelsius: 25_000,
         }
@@ -90,6 +92,7 @@ impl Model {
     fn power_on(&mut self) {
         self.scratchpad = self.eeprom;
         self.sixteenths = POWER_ON_SIXTEENTHS;
+        self.receipt = Receipt::NONE;
         self.evidence = Evidence::None;
     }
 
@@ -217,23 +220,24 @@ fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), 
             Operation::Convert => {
                 let converted = convert(&mut bus, Target::One(rom), wait, CONVERSION_MAX_US).unwrap();
                 let seen = if power == PowerMode::Local { Evidence::SeenBusy } else { Evidence::Waited };
-                prop_assert_eq!(converted.evidence, seen);
-                model.evidence = converted.evidence;
+                prop_assert_eq!(converted.receipt.evidence(), seen);
+                (model.receipt, model.evidence) = (converted.receipt, seen);
                 model.convert();
             }
             Operation::ConvertProven => {
-                // Nobody is seen busy on parasite power: only a number that was not there before is a proof.
-                let provable = power == PowerMode::Local || !model.looks_like_power_on();
+                // Seen busy on a supply of its own; on parasite power its alarm flag changes.
                 let reading = driver.convert_proven(&mut bus, wait, CONVERSION_MAX_US).unwrap();
-                model.evidence = if provable { Evidence::Proven } else { Evidence::Waited };
+                model.evidence = Evidence::Proven;
                 model.convert();
                 prop_assert_eq!(reading.evidence, model.evidence);
                 prop_assert_eq!(reading.settings, model.scratchpad);
                 prop_assert_eq!(reading.doubts, model.doubts());
+                // It has read the number itself, and leaves no receipt.
+                (model.receipt, model.evidence) = (Receipt::NONE, Evidence::None);
             }
             Operation::Read => {}
         }
-        let reading = driver.read(&mut bus, model.evidence).unwrap();
+        let reading = driver.read(&mut bus, &model.receipt).unwrap();
         prop_assert_eq!(reading.settings, model.scratchpad);
         prop_assert_eq!(reading.evidence, model.evidence);
         prop_assert_eq!(reading.doubts, model.doubts());

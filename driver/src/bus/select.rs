@@ -55,12 +55,14 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ReadRomError<E> {
 #[derive(Debug)]
 pub struct Bus<L> {
     line: L,
+    /// How many conversions were started on it: the number of the last.
+    conversions: u32,
 }
 
 impl<L: Line> Bus<L> {
     /// A bus on `line`.
     pub const fn new(line: L) -> Self {
-        Self { line }
+        Self { line, conversions: 0 }
     }
 
     /// Gives the line back.
@@ -71,6 +73,17 @@ impl<L: Line> Bus<L> {
     /// The line, for what the ROM commands do not cover.
     pub fn line(&mut self) -> &mut L {
         &mut self.line
+    }
+
+    /// Counts a conversion that begins, and returns its number. No conversion has the number 0.
+    pub(crate) fn count_conversion(&mut self) -> u32 {
+        self.conversions = self.conversions.wrapping_add(1);
+        self.conversions
+    }
+
+    /// The number of the last conversion.
+    pub(crate) const fn conversion(&self) -> u32 {
+        self.conversions
     }
 
     /// Resets the line and expects at least one sensor to answer.
@@ -150,6 +163,21 @@ impl<L: Line> Bus<L> {
     pub fn is_present(&mut self, rom: RomCode) -> Result<bool, SearchError<L::Error>> {
         match Search::along(&mut self.line, rom).next() {
             None | Some(Err(SearchError::Nobody)) => Ok(false),
+            Some(Ok(found)) => Ok(found == rom),
+            Some(Err(error)) => Err(error),
+        }
+    }
+
+    /// Whether the sensor with this ROM code answers an Alarm Search: whether its last conversion met its alarm limits. Takes one search
+    /// pass along its code, fewer slots if no sensor of that beginning answers.
+    ///
+    /// A `true` was said in 64 places of the code. A `false` may also be a sensor that did not receive the command.
+    ///
+    /// # Errors
+    /// [`SearchError`] if the line fails or no sensor answers the reset.
+    pub fn is_in_alarm(&mut self, rom: RomCode) -> Result<bool, SearchError<L::Error>> {
+        match Search::along_alarms(&mut self.line, rom).next() {
+            None | Some(Err(SearchError::Silent { .. })) => Ok(false),
             Some(Ok(found)) => Ok(found == rom),
             Some(Err(error)) => Err(error),
         }

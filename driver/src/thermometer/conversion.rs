@@ -1,15 +1,31 @@
 //! Convert T: starting it, and the one core that every way of waiting shares.
 
-use super::{Evidence, Family, Resolution};
+use super::{Evidence, Family, Receipt, Resolution};
 use crate::bus::{Bus, SelectError, Target};
 use crate::line::{Line, LineError};
 
 /// Function commands (DS18B20 datasheet (7/19), Table 3).
-const CONVERT: u8 = 0x44;
+pub(super) const CONVERT: u8 = 0x44;
 const READ_POWER_SUPPLY: u8 = 0xB4;
 
-/// Wait between two looks at a converting sensor. Each look is one read slot, the first and the last are three.
+/// Wait between two polls of a converting sensor. Each poll is one read slot, the first is five and the last is three.
 const POLL_US: u32 = 1_000;
+
+/// A sensor that was started is asked by this many slots whether it is busy.
+const BUSY_SLOTS: u8 = 5;
+/// So many of them may read 1 for all that: a slot that the master misread.
+const BUSY_MISREAD: u32 = 1;
+
+/// The longest time that the datasheet allows, as this master's clock must count it: 1/32 more (chosen), so that a clock which is fast by
+/// 3 % does not read a sensor too soon or cut off its power.
+pub(super) const fn with_margin(max_us: u32) -> u32 {
+    max_us.saturating_add(max_us / 32)
+}
+
+/// Whether read slots right after Convert T read 0. The line rises between two slots, or they fail, so no single pulse reads like it.
+pub(super) fn is_busy<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
+    Ok(bus.line().transfer_bits(0, 0, BUSY_SLOTS)?.count_ones() <= BUSY_MISREAD)
+}
 
 /// How sensors are powered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -57,14 +73,16 @@ fn most_are_ones<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>>
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Wait {
-    /// By read slots, once a millisecond; that it began, and that it is over, by three of them. Only for sensors on their own supply. As fast as the sensors really are, and
-    /// the only way that sees a conversion take place.
+    /// By read slots, once a millisecond, until the sensors report done. Only for sensors on their own supply. As fast as the sensors
+    /// really are, but a pulse on the line that resets them looks like the end.
     Poll,
-    /// By the longest time the datasheet allows, then one look that all are done.
+    /// By the longest time the datasheet allows, then one read slot that all are done.
     Time,
-    /// By the longest time the datasheet allows, with the strong pull-up closed. For sensors on parasite power; nobody can be
-    /// spoken to meanwhile.
+    /// By the longest time the datasheet allows, with the strong pull-up closed. For sensors on parasite power; none of them can answer
+    /// meanwhile.
     StrongPullUp,
+    /// By read slots as [`Poll`](Self::Poll), which also measures the conversion, and then for what is left of the longest time.
+    PollAndTime,
 }
 
 impl Wait {
@@ -72,10 +90,19 @@ impl Wait {
     #[must_use]
     pub const fn suits(supply: Supply) -> Self {
         match supply {
-            Supply::Local => Self::Poll,
+            Supply::Local => Self::PollAndTime,
             Supply::Parasite => Self::StrongPullUp,
         }
     }
+
+    const fn polls(self) -> bool {
+        matches!(self, Self::Poll | Self::PollAndTime)
+    }
+}
+
+/// Whether read slots say that no sensor is busy any more: three of three, as one that is misread must not end the wait.
+fn is_done<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
+    Ok(bus.line().slot(true)? && bus.line().transfer_bits(0, 0, 2)? == 0b11)
 }
 
 /// Why there is no conversion to read.
@@ -96,6 +123,9 @@ pub enum ConvertError<E: core::fmt::Debug> {
         /// How long it was waited for.
         waited_us: u32,
     },
+    /// Another conversion has begun on this bus since this one.
+    #[error("another conversion has begun since")]
+    Superseded,
 }
 
 impl<E: core::fmt::Debug> From<LineError<E>> for ConvertError<E> {
@@ -110,9 +140,11 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ConvertError<E> {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Converted {
     /// What was seen of it; pass it to [`Thermometer::read`](super::Thermometer::read).
-    pub evidence: Evidence,
-    /// When polled: how long the slowest sensor was busy, in microseconds, as the sum of waits and slots. It is up to one
-    /// wait and slot too long, and too short by the time that interrupts took from the waiting code.
+    pub receipt: Receipt,
+    /// When polled: how long the slowest sensor reported busy, in microseconds, as the sum of the times given to
+    /// [`advance`](Conversion::advance). It is up to one wait and slot too long. Waited for by [`wait`](Conversion::wait), it is too short
+    /// by the time that interrupts took from the waiting code; by [`wait_async`](Conversion::wait_async), which has no clock, by all the
+    /// time that the delay took beyond what was required of it.
     pub busy_us: Option<u32>,
 }
 
@@ -129,7 +161,7 @@ pub enum Progress {
     Done(Converted),
 }
 
-/// A running conversion. Does not hold the bus: between two looks the caller may do as it likes, but must not use the
+/// A running conversion. Does not hold the bus: between two polls the caller may do as it likes, but must not use the
 /// line for anything else, or polling sees what is not there.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -138,91 +170,97 @@ pub struct Conversion {
     target: Target,
     wait: Wait,
     max_us: u32,
+    conversion: u32,
     waited_us: u32,
-    seen_busy: bool,
+    busy_us: Option<u32>,
 }
 
 impl Conversion {
     /// Sends Convert T to `target`, whose slowest sensor may take up to `max_us` ([`Family::conversion_max_us`], or
-    /// [`CONVERSION_MAX_US`](super::CONVERSION_MAX_US) for any sensor).
+    /// [`CONVERSION_MAX_US`](super::CONVERSION_MAX_US) for any sensor). If it is to be polled, reads at once that it is busy. Receipts of
+    /// earlier conversions are refused from now on.
     ///
     /// # Errors
-    /// [`ConvertError::Select`] if nobody could be spoken to, or there is no strong pull-up where one is needed.
+    /// [`ConvertError::NotStarted`] if no sensor reports busy; [`ConvertError::Select`] if none could be addressed, or there is no
+    /// strong pull-up where one is needed.
     pub fn start<L: Line>(
         bus: &mut Bus<L>,
         target: Target,
         wait: Wait,
         max_us: u32,
     ) -> Result<Self, ConvertError<L::Error>> {
+        let conversion = bus.count_conversion();
         match wait {
-            Wait::Poll | Wait::Time => bus.transact(target, &[CONVERT], &mut [])?,
+            Wait::Poll | Wait::PollAndTime | Wait::Time => bus.transact(target, &[CONVERT], &mut [])?,
             Wait::StrongPullUp => {
                 bus.select(target)?;
                 bus.line().write_byte_and_power(CONVERT)?;
             }
         }
-        Ok(Self { target, wait, max_us, waited_us: 0, seen_busy: false })
-    }
-
-    /// The one core of all ways of waiting. `elapsed_us` is the time since the call before (0 on the first).
-    ///
-    /// # Errors
-    /// [`ConvertError::NotStarted`], [`ConvertError::StillBusy`], or an error of the line.
-    pub fn advance<L: Line>(&mut self, bus: &mut Bus<L>, elapsed_us: u32) -> Result<Progress, ConvertError<L::Error>> {
-        self.waited_us = self.waited_us.saturating_add(elapsed_us);
-        match self.wait {
-            Wait::Poll => self.look(bus),
-            Wait::Time | Wait::StrongPullUp if self.waited_us < self.max_us => {
-                Ok(Progress::Wait { us: self.max_us - self.waited_us })
-            }
-            Wait::Time => {
-                if bus.line().slot(true)? {
-                    Ok(Progress::Done(Converted { evidence: Evidence::Waited, busy_us: None }))
-                } else {
-                    Err(ConvertError::StillBusy { waited_us: self.waited_us })
-                }
-            }
-            Wait::StrongPullUp => {
-                bus.line().end_power()?;
-                Ok(Progress::Done(Converted { evidence: Evidence::Waited, busy_us: None }))
-            }
-        }
-    }
-
-    fn look<L: Line>(&mut self, bus: &mut Bus<L>) -> Result<Progress, ConvertError<L::Error>> {
-        if Self::is_done(bus, !self.seen_busy)? {
-            if !self.seen_busy {
+        let mut waited_us = 0;
+        if wait.polls() {
+            if !is_busy(bus)? {
                 return Err(ConvertError::NotStarted);
             }
-            // Of several sensors only the slowest is seen, so each of them is taken on trust.
-            let evidence = match self.target {
-                Target::All => Evidence::Waited,
-                Target::One(_) => Evidence::SeenBusy,
-            };
-            return Ok(Progress::Done(Converted { evidence, busy_us: Some(self.waited_us) }));
+            waited_us = u32::from(BUSY_SLOTS) * bus.line().slot_us();
         }
-        self.seen_busy = true;
-        // A quarter more than the datasheet allows: enough to say by how much a sensor is too slow.
-        if self.waited_us > self.max_us.saturating_add(self.max_us / 4) {
-            return Err(ConvertError::StillBusy { waited_us: self.waited_us });
-        }
-        Ok(Progress::Wait { us: POLL_US })
+        Ok(Self { target, wait, max_us, conversion, waited_us, busy_us: None })
     }
 
-    /// Whether read slots say that nobody is busy: by most of three, or, that nobody is any more, by all of them.
-    fn is_done<L: Line>(bus: &mut Bus<L>, is_first: bool) -> Result<bool, LineError<L::Error>> {
-        if is_first {
-            return most_are_ones(bus);
-        }
-        Ok(bus.line().slot(true)? && bus.line().transfer_bits(0, 0, 2)? == 0b11)
+    /// How long it has reported busy, in microseconds, once a poll has found it done.
+    #[must_use]
+    pub const fn busy_us(&self) -> Option<u32> {
+        self.busy_us
     }
 
-    /// What of the bus's time a look takes, beyond the wait before it.
-    fn look_us<L: Line>(&self, bus: &mut Bus<L>) -> u32 {
+    /// The one core of all ways of waiting. `elapsed_us` is the time since the call before, or since [`start`](Self::start).
+    ///
+    /// # Errors
+    /// [`ConvertError::StillBusy`], [`ConvertError::Superseded`], or an error of the line.
+    pub fn advance<L: Line>(&mut self, bus: &mut Bus<L>, elapsed_us: u32) -> Result<Progress, ConvertError<L::Error>> {
+        if bus.conversion() != self.conversion {
+            return Err(ConvertError::Superseded);
+        }
+        self.step(bus, elapsed_us)
+    }
+
+    /// [`advance`](Self::advance) for callers that hold the bus, so that nothing else can have begun.
+    fn step<L: Line>(&mut self, bus: &mut Bus<L>, elapsed_us: u32) -> Result<Progress, ConvertError<L::Error>> {
+        self.waited_us = self.waited_us.saturating_add(elapsed_us);
+        if self.wait.polls() && self.busy_us.is_none() {
+            if !is_done(bus)? {
+                // A quarter more than the datasheet allows: enough to say by how much a sensor is too slow.
+                if self.waited_us > self.max_us.saturating_add(self.max_us / 4) {
+                    return Err(ConvertError::StillBusy { waited_us: self.waited_us });
+                }
+                return Ok(Progress::Wait { us: POLL_US });
+            }
+            self.busy_us = Some(self.waited_us);
+        }
+        let left_us = with_margin(self.max_us).saturating_sub(self.waited_us);
+        if left_us > 0 && self.wait != Wait::Poll {
+            return Ok(Progress::Wait { us: left_us });
+        }
         match self.wait {
-            Wait::Poll => bus.line().slot_us(),
-            Wait::Time | Wait::StrongPullUp => 0,
+            Wait::StrongPullUp => bus.line().end_power()?,
+            Wait::Time if !bus.line().slot(true)? => {
+                return Err(ConvertError::StillBusy { waited_us: self.waited_us });
+            }
+            Wait::Time | Wait::Poll | Wait::PollAndTime => {}
         }
+        // Of several sensors only the slowest is seen, so each of them is taken on trust.
+        let evidence = match (self.wait, self.target) {
+            (Wait::Poll, _) if left_us > 0 => Evidence::Polled,
+            (Wait::Poll | Wait::PollAndTime, Target::One(_)) => Evidence::SeenBusy,
+            _ => Evidence::Waited,
+        };
+        let receipt = Receipt::new(self.target, self.conversion, evidence);
+        Ok(Progress::Done(Converted { receipt, busy_us: self.busy_us }))
+    }
+
+    /// What of the bus's time a poll takes, beyond the wait before it.
+    fn poll_us<L: Line>(&self, bus: &mut Bus<L>) -> u32 {
+        if self.wait.polls() && self.busy_us.is_none() { bus.line().slot_us() } else { 0 }
     }
 
     /// Waits in the calling thread, by the line's own delay.
@@ -232,18 +270,18 @@ impl Conversion {
     pub fn wait<L: Line>(mut self, bus: &mut Bus<L>) -> Result<Converted, ConvertError<L::Error>> {
         let mut elapsed_us = 0;
         loop {
-            match self.advance(bus, elapsed_us)? {
+            match self.step(bus, elapsed_us)? {
                 Progress::Done(converted) => return Ok(converted),
                 Progress::Wait { us } => {
                     bus.line().delay_us(us);
-                    elapsed_us = us + self.look_us(bus);
+                    elapsed_us = us + self.poll_us(bus);
                 }
             }
         }
     }
 
-    /// Looks once, without waiting: for loops that poll several things. `elapsed_us` is the time since the call before
-    /// by the caller's clock (0 on the first).
+    /// Polls once, without waiting: for loops that have other things to do. `elapsed_us` is the time since the call before, or since
+    /// [`start`](Self::start), by the caller's clock. A loop that comes back late loses nothing.
     ///
     /// # Errors
     /// `WouldBlock` while the conversion runs; otherwise as [`advance`](Self::advance).
@@ -259,25 +297,30 @@ impl Conversion {
         }
     }
 
-    /// Waits without holding up other tasks, by an async delay. Only the slots that look at the sensors block.
+    /// Waits without holding up other tasks, by an async delay. Only the slots that poll the sensors block.
     ///
-    /// If the future is dropped, the strong pull-up is opened; the sensors' numbers are then old or undefined.
+    /// If the future is dropped, polled or not, the strong pull-up is opened. Sensors on parasite power then lose their supply in
+    /// mid-conversion: they may keep the old number or hold the power-on value, so convert again before reading.
     ///
     /// # Errors
     /// As [`advance`](Self::advance).
-    pub async fn wait_async<L: Line>(
+    pub fn wait_async<'a, L: Line, D: embedded_hal_async::delay::DelayNs>(
         mut self,
-        bus: &mut Bus<L>,
-        delay: &mut impl embedded_hal_async::delay::DelayNs,
-    ) -> Result<Converted, ConvertError<L::Error>> {
+        bus: &'a mut Bus<L>,
+        delay: &'a mut D,
+    ) -> impl Future<Output = Result<Converted, ConvertError<L::Error>>> + use<'a, L, D> {
+        // Here and not in the future's body, which does not run before the first poll.
         let powered = Powered(bus);
-        let mut elapsed_us = 0;
-        loop {
-            match self.advance(powered.0, elapsed_us)? {
-                Progress::Done(converted) => return Ok(converted),
-                Progress::Wait { us } => {
-                    delay.delay_us(us).await;
-                    elapsed_us = us + self.look_us(powered.0);
+        async move {
+            let powered = powered;
+            let mut elapsed_us = 0;
+            loop {
+                match self.step(powered.0, elapsed_us)? {
+                    Progress::Done(converted) => return Ok(converted),
+                    Progress::Wait { us } => {
+                        delay.delay_us(us).await;
+                        elapsed_us = us + self.poll_us(powered.0);
+                    }
                 }
             }
         }

@@ -1,16 +1,24 @@
-//! Proof that a sensor was not reset while it converted: the one way to trust a genuine +85 degC.
+//! Proof that a conversion took place and that the sensor kept its power while it ran: the one way to trust a genuine +85 degC, and the one
+//! way to be sure of a conversion on parasite power.
 //!
 //! A supply that dips in mid-conversion resets a sensor. Its temperature register then holds the power-on value, and to a
 //! master that polls, the reset looks like the end of the conversion. But a reset also recalls the alarm limits from EEPROM.
-//! So limits that differ from those in the EEPROM are a mark: if they are still there after a conversion that was seen, there
-//! was no reset, and the number was measured.
+//! So limits that differ from those in the EEPROM are a mark: if they are still there after the conversion, there was no reset.
+//!
+//! The mark does not show that the sensor converted at all. On its own supply it is seen busy. On parasite power it cannot answer, but its
+//! alarm flag follows the limits at the end of each conversion (DS18B20 datasheet (7/19), Alarm Signaling): a sensor that is not in alarm
+//! gets limits that every temperature meets, one that is in alarm gets limits that none does, and the flag must change.
 
 use super::{
     AlarmLimits, ConvertError, DecodeError, Evidence, Reading, SaveError, Settings, Thermometer, Wait, WriteError,
 };
 use super::{ReadError, convert};
-use crate::bus::{Bus, Target};
+use crate::bus::{Bus, SearchError, Target};
 use crate::line::Line;
+
+/// So many Alarm Searches without an answer show that a sensor is not in alarm: silence is also what a sensor says that has not received
+/// the command.
+const SILENT_SEARCHES: u32 = 5;
 
 /// Why nothing could be proven.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -29,6 +37,9 @@ pub enum ProveError<E: core::fmt::Debug> {
     /// The number could not be read.
     #[error(transparent)]
     Read(#[from] ReadError<E>),
+    /// The Alarm Search that shows the conversion failed.
+    #[error(transparent)]
+    Alarm(#[from] SearchError<E>),
 }
 
 impl<E: core::fmt::Debug> From<DecodeError> for ProveError<E> {
@@ -38,13 +49,13 @@ impl<E: core::fmt::Debug> From<DecodeError> for ProveError<E> {
 }
 
 impl Thermometer {
-    /// Converts for this sensor alone and reads it, with proof that it was not reset meanwhile: the reading's evidence is
-    /// [`Evidence::Proven`]. If it was reset, the evidence is [`Evidence::None`], and the doubts say so.
+    /// Converts for this sensor alone and reads it, with proof that it converted and that it was not reset meanwhile: the reading's
+    /// evidence is [`Evidence::Proven`]. If it was reset, or its alarm flag did not change on parasite power, the evidence is
+    /// [`Evidence::None`], and the doubts say so.
     ///
-    /// On parasite power, where nobody can be seen busy, a sensor that held the power-on value before stays in doubt; have
-    /// it measure another temperature first. The settings in the scratchpad are the same afterwards, and the EEPROM is not written.
-    /// The alarm flag is down, whatever the limits: convert again before an alarm search. Takes four
-    /// transactions more than [`convert`](super::convert) and [`read`](Self::read), so use it for what they leave in doubt.
+    /// The settings in the scratchpad are the same afterwards, and the EEPROM is not written. The alarm flag is not that of the settings:
+    /// convert again before an alarm search. Takes four transactions more than [`convert`](super::convert) and [`read`](Self::read), and on
+    /// parasite power the Alarm Searches.
     ///
     /// # Errors
     /// [`ProveError`]. The sensor may then be left with the mark as its alarm limits, until power-down.
@@ -54,33 +65,38 @@ impl Thermometer {
         wait: Wait,
         max_us: u32,
     ) -> Result<Reading, ProveError<L::Error>> {
-        let scratchpad = self.read_scratchpad(bus)?;
-        let before = scratchpad.decode(self.family())?.settings;
-        let had_power_on_value = scratchpad.raw() == self.family().power_on_raw();
+        let before = self.settings(bus)?;
         let stored = self.recall(bus)?;
-        let mark = mark_beside(stored.limits);
+        let is_seen_busy = matches!(wait, Wait::Poll | Wait::PollAndTime);
+        // The flag is needed only where the sensor cannot be seen busy.
+        let was_in_alarm = !is_seen_busy && self.is_in_alarm(bus)?;
+        let mark = if is_seen_busy || was_in_alarm {
+            AlarmLimits::never_beside(stored.limits)
+        } else {
+            AlarmLimits::always_beside(stored.limits)
+        };
         self.write(bus, Settings { limits: mark, ..before })?;
+        // What is polled is waited for to the end of the longest time: the mark does not show when a conversion is over.
+        let wait = if is_seen_busy { Wait::PollAndTime } else { wait };
         let converted = convert(bus, Target::One(self.rom()), wait, max_us);
+        let in_alarm = if is_seen_busy || converted.is_err() { Ok(!was_in_alarm) } else { self.is_in_alarm(bus) };
         let scratchpad = self.read_scratchpad(bus);
         self.write(bus, before)?;
-        let converted = converted?;
+        converted?;
         let scratchpad = scratchpad?;
-        // A sensor that never heard Convert T keeps the mark as well: it must have been seen busy, or the number be a new one.
-        let is_new = converted.evidence == Evidence::SeenBusy || !had_power_on_value;
-        let evidence = match (scratchpad.limits() == mark, is_new) {
-            (true, true) => Evidence::Proven,
-            (true, false) => converted.evidence,
-            (false, _) => Evidence::None,
-        };
+        let is_proven = scratchpad.limits() == mark && in_alarm? != was_in_alarm;
+        let evidence = if is_proven { Evidence::Proven } else { Evidence::None };
         let reading = self.interpret(scratchpad, evidence)?;
         Ok(Reading { settings: before, ..reading })
     }
-}
 
-/// Limits that no temperature meets, and that differ from those in the EEPROM.
-const fn mark_beside(stored: AlarmLimits) -> AlarmLimits {
-    AlarmLimits {
-        high: if stored.high == i8::MAX { i8::MAX - 1 } else { i8::MAX },
-        low: if stored.low == i8::MIN { i8::MIN + 1 } else { i8::MIN },
+    /// Whether it is in alarm, sure either way.
+    fn is_in_alarm<L: Line>(&self, bus: &mut Bus<L>) -> Result<bool, SearchError<L::Error>> {
+        for _ in 0..SILENT_SEARCHES {
+            if bus.is_in_alarm(self.rom())? {
+                return Ok(true);
+            }
+        }
+        Ok(false)
     }
 }

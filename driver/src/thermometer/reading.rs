@@ -66,6 +66,11 @@ impl Doubts {
         self.0 |= 1 << doubt as u8;
     }
 
+    /// Takes one away.
+    pub const fn remove(&mut self, doubt: Doubt) {
+        self.0 &= !(1 << doubt as u8);
+    }
+
     /// Whether this one is among them.
     #[must_use]
     pub const fn contains(self, doubt: Doubt) -> bool {
@@ -92,12 +97,17 @@ pub enum Evidence {
     /// None was waited for.
     #[default]
     None,
-    /// Convert T was sent and waited for. Whether this sensor heard it was not seen.
+    /// Convert T was sent and the longest conversion time has passed. Not known: whether this sensor received the command.
     Waited,
-    /// This sensor alone was told to convert, reported busy, and then done.
+    /// This sensor alone was told to convert, reported busy in several slots, and the longest conversion time has passed since. Not known:
+    /// whether it lost its power meanwhile; then it holds the power-on value, which is doubted.
     SeenBusy,
-    /// It kept a mark through the conversion that a reset would have wiped out.
+    /// As [`SeenBusy`](Self::SeenBusy), or its alarm flag has changed with the limits; and it kept a mark through the conversion that a
+    /// loss of power would have wiped out.
     Proven,
+    /// Convert T was sent, a sensor reported busy, and then done sooner than the longest conversion time. Not known: whether that was the
+    /// end. A pulse on the line that resets the sensors looks the same, and the number may then be old.
+    Polled,
 }
 
 impl fmt::Display for Evidence {
@@ -107,6 +117,7 @@ impl fmt::Display for Evidence {
             Self::Waited => "waited for",
             Self::SeenBusy => "seen busy",
             Self::Proven => "proven",
+            Self::Polled => "polled",
         })
     }
 }

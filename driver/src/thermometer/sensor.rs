@@ -1,7 +1,10 @@
 //! One thermometer on the line: reading it, and setting it up.
 
+use super::conversion::with_margin;
 use super::conversion::{ReadPowerError, Supply, supply};
-use super::{AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Reading, Resolution, Scratchpad, Settings};
+use super::{
+    AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Reading, Receipt, Resolution, Scratchpad, Settings,
+};
 use crate::bus::{Bus, FamilyCode, RomCode, SelectError, Target};
 use crate::line::{Line, LineError};
 
@@ -38,6 +41,9 @@ pub enum ReadError<E: core::fmt::Debug> {
     /// The scratchpad is intact, but holds no temperature.
     #[error(transparent)]
     Decode(#[from] DecodeError),
+    /// The receipt is of another sensor, or of a conversion that another one has followed. Nothing was read.
+    #[error("the receipt is not of this sensor's last conversion")]
+    OtherReceipt,
 }
 
 /// Why settings were not written.
@@ -161,20 +167,29 @@ impl Thermometer {
         Ok(Scratchpad::new(bytes)?)
     }
 
-    /// Reads the temperature of the last conversion. `evidence` is what waiting for it returned
-    /// ([`Converted::evidence`](super::Converted::evidence)), or [`Evidence::None`].
+    /// Reads the temperature of the last conversion. `receipt` is what waiting for it returned
+    /// ([`Converted::receipt`](super::Converted::receipt), [`RoundOver::receipt`](super::RoundOver::receipt)), or [`Receipt::NONE`].
     ///
     /// Reading changes nothing in the sensor: after a [`FrameError`] read again a few times, then report the sensor.
     ///
     /// # Errors
     /// [`ReadError`] if there is no number to be had. A number with something against it is returned with
     /// [`Reading::doubts`].
-    pub fn read<L: Line>(&self, bus: &mut Bus<L>, evidence: Evidence) -> Result<Reading, ReadError<L::Error>> {
+    pub fn read<L: Line>(&self, bus: &mut Bus<L>, receipt: &Receipt) -> Result<Reading, ReadError<L::Error>> {
+        if !self.is_receipt_valid(bus, receipt) {
+            return Err(ReadError::OtherReceipt);
+        }
         let scratchpad = self.read_scratchpad(bus)?;
-        Ok(self.interpret(scratchpad, evidence)?)
+        Ok(self.interpret(scratchpad, receipt.evidence())?)
     }
 
-    /// Makes a reading of a scratchpad, as [`read`](Self::read) does.
+    /// Whether this receipt is of this sensor's last conversion, or of none.
+    pub fn is_receipt_valid<L: Line>(&self, bus: &Bus<L>, receipt: &Receipt) -> bool {
+        receipt.covers(&self.rom, bus.conversion())
+    }
+
+    /// Makes a reading of a scratchpad, as [`read`](Self::read) does. That the evidence is of this sensor and its last conversion is for
+    /// the caller to make sure.
     ///
     /// # Errors
     /// [`DecodeError`] if the scratchpad holds no temperature of this family.
@@ -264,13 +279,13 @@ impl Thermometer {
             Supply::Parasite => {
                 bus.select(Target::One(self.rom))?;
                 bus.line().write_byte_and_power(COPY_SCRATCHPAD)?;
-                bus.line().delay_us(EEPROM_WRITE_MAX_US);
+                bus.line().delay_us(with_margin(EEPROM_WRITE_MAX_US));
                 bus.line().end_power()?;
             }
             Supply::Local => {
                 bus.transact(Target::One(self.rom), &[COPY_SCRATCHPAD], &mut [])?;
                 // Not every edition promises an answer to read slots here, so the longest time is waited out first.
-                bus.line().delay_us(EEPROM_WRITE_MAX_US);
+                bus.line().delay_us(with_margin(EEPROM_WRITE_MAX_US));
                 self.wait_ready(bus)?;
             }
         }

@@ -28,6 +28,22 @@ pub enum AlarmRule {
 }
 
 impl AlarmLimits {
+    /// Limits that no temperature of these sensors meets, and that differ from `stored`: a mark beside what the EEPROM holds.
+    #[must_use]
+    pub const fn never_beside(stored: Self) -> Self {
+        Self {
+            high: if stored.high == i8::MAX { i8::MAX - 1 } else { i8::MAX },
+            low: if stored.low == i8::MIN { i8::MIN + 1 } else { i8::MIN },
+        }
+    }
+
+    /// Limits that every temperature of these sensors meets by each [`AlarmRule`], and that differ from `stored`.
+    #[must_use]
+    pub const fn always_beside(stored: Self) -> Self {
+        let never = Self::never_beside(Self { low: stored.high, high: stored.low });
+        Self { high: never.low, low: never.high }
+    }
+
     /// Whether a conversion with this result sets the alarm flag. The result is
     /// [`Scratchpad::whole_degrees`](super::Scratchpad::whole_degrees). Limits count from the next conversion on (DS18B20
     /// datasheet (7/19), Alarm Signaling).

@@ -39,8 +39,8 @@ fn main() -> Result<(), Box<dyn Error>> {
     for &rom in roster.iter() {
         let sensor = Thermometer::new(rom)?;
         let longest_us = sensor.family().conversion_max_us(Default::default());
-        let converted = convert(&mut bus, Target::One(rom), Wait::Poll, longest_us)?;
-        let reading = sensor.read(&mut bus, converted.evidence)?;
+        let converted = convert(&mut bus, Target::One(rom), Wait::PollAndTime, longest_us)?;
+        let reading = sensor.read(&mut bus, &converted.receipt)?;
         println!("{rom}  {:>8.4} degC  {}", reading.temperature, reading.evidence);
         for doubt in reading.doubts.iter() {
             println!("    doubtful: {doubt}");

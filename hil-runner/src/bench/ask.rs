@@ -1,7 +1,7 @@
 //! The requests.
 
 use slotwise::bus::{RomCode, SearchScope, Target};
-use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
+use slotwise::thermometer::{Receipt, Round, RoundOver, Saved, Settings, Started, Supply, Wait};
 
 use super::{Converted, Found, Hands, Sample, Trouble};
 use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
@@ -56,11 +56,23 @@ pub trait Bench: Hands {
     /// [`Trouble`] if there are none to be had.
     fn scratchpad(&mut self, rom: RomCode) -> Result<[u8; 9], Trouble>;
 
-    /// Reads the temperature of the last conversion, of which `evidence` is known.
+    /// Reads the temperature of the last conversion, of which this is the receipt.
     ///
     /// # Errors
-    /// [`Trouble`] if there is no number to be had.
-    fn read(&mut self, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble>;
+    /// [`Trouble`] if there is no number to be had, or if the receipt is of another sensor or conversion.
+    fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Result<Sample, Trouble>;
+
+    /// Starts the conversion of one sensor in a round, or in a new one, and sees that it is busy.
+    ///
+    /// # Errors
+    /// [`Trouble`] if it is not.
+    fn start(&mut self, rom: RomCode, round: Option<Round>) -> Result<(Round, Started), Trouble>;
+
+    /// Waits until the sensor that was started last in this round must be done.
+    ///
+    /// # Errors
+    /// [`Trouble`] if the bridge could not be asked.
+    fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble>;
 
     /// Writes settings and reads them back.
     ///

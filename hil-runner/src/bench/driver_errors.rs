@@ -65,6 +65,7 @@ impl<E: Debug> From<ConvertError<E>> for Trouble {
         match error {
             ConvertError::Select(error) => error.into(),
             ConvertError::NotStarted => Self::failed(FailureKind::NotStarted, text),
+            ConvertError::Superseded => Self::Link { text },
             ConvertError::StillBusy { .. } => Self::failed(FailureKind::StillBusy, text),
         }
     }
@@ -98,6 +99,7 @@ impl<E: Debug> From<ReadError<E>> for Trouble {
             ReadError::Select(error) => error.into(),
             ReadError::Frame(error) => error.into(),
             ReadError::Decode(error) => error.into(),
+            ReadError::OtherReceipt => Self::Link { text: error.to_string() },
         }
     }
 }
@@ -119,6 +121,7 @@ impl<E: Debug> From<ProveError<E>> for Trouble {
             ProveError::Write(error) => error.into(),
             ProveError::Convert(error) => error.into(),
             ProveError::Read(error) => error.into(),
+            ProveError::Alarm(error) => error.into(),
         }
     }
 }

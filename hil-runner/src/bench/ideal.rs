@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::bus::{Bus, RomCode, SearchScope, Target};
+use slotwise::line::{Line, LineError, Presence};
 use slotwise::thermometer::{
-    AlarmLimits, Doubts, Evidence, Family, Resolution, Saved, Scratchpad, Settings, Supply, Temperature, Wait,
+    AlarmLimits, Doubts, Evidence, Family, Receipt, Resolution, Round, RoundOver, Saved, Scratchpad, Settings, Started,
+    Supply, Temperature, Wait,
 };
 
 use super::{Bench, Busy, Converted, Found, Hands, Pace, Sample, Trouble};
@@ -51,6 +53,31 @@ pub(crate) fn rig(sensors: u8) -> Rig {
     }
 }
 
+/// A line on which every sensor that is asked is busy: the driver's receipts are made on it.
+struct BusyLine;
+
+impl Line for BusyLine {
+    type Error = core::convert::Infallible;
+
+    fn reset(&mut self) -> Result<Presence, LineError<Self::Error>> {
+        Ok(Presence::Present)
+    }
+
+    fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
+        Ok(bit)
+    }
+
+    fn delay_us(&mut self, _: u32) {}
+
+    fn slot_us(&self) -> u32 {
+        0
+    }
+
+    fn transfer_bits(&mut self, _: u16, _: u8, _: u8) -> Result<u16, LineError<Self::Error>> {
+        Ok(0)
+    }
+}
+
 /// How it answers.
 pub(crate) struct IdealBench {
     inventory: Vec<Sensor>,
@@ -73,6 +100,9 @@ pub(crate) struct IdealBench {
     /// What becomes of the temperatures, in sixteenths, before the conversion of this number.
     pub(crate) weather: Option<fn(u32, &mut [i16])>,
     conversions: u32,
+    bus: Bus<BusyLine>,
+    /// Sensors of the round that is under way.
+    started: Vec<RomCode>,
     /// What the operator has been warned of.
     pub(crate) warned: Vec<String>,
     /// The operator does not want to.
@@ -115,6 +145,8 @@ impl IdealBench {
             said_doubts: None,
             weather: None,
             conversions: 0,
+            bus: Bus::new(BusyLine),
+            started: Vec::new(),
             warned: Vec::new(),
             declines: false,
             pace: Pace::Virtual,
@@ -142,6 +174,18 @@ impl IdealBench {
                 Err(trouble.clone())
             }
             _ => Ok(()),
+        }
+    }
+
+    fn measure(&mut self, is_asked: impl Fn(RomCode) -> bool) {
+        if let Some(weather) = self.weather {
+            weather(self.conversions, &mut self.celsius_16);
+        }
+        self.conversions += 1;
+        for index in 0..self.inventory.len() {
+            if is_asked(self.inventory[index].rom) && !self.stale {
+                self.scratchpads[index].0 = self.celsius_16[index];
+            }
         }
     }
 
@@ -221,7 +265,8 @@ impl Bench for IdealBench {
         Ok(self.frame(self.find(rom)?))
     }
 
-    fn read(&mut self, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble> {
+    fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Result<Sample, Trouble> {
+        let evidence = receipt.evidence();
         self.request()?;
         let index = self.find(rom)?;
         let bytes = self.frame(index);
@@ -270,21 +315,30 @@ impl Bench for IdealBench {
             return Err(Trouble::failed(FailureKind::NotStarted, "no sensor started to convert"));
         }
         self.now_us += u64::from(self.conversion_us);
-        if let Some(weather) = self.weather {
-            weather(self.conversions, &mut self.celsius_16);
-        }
-        self.conversions += 1;
-        for index in 0..self.inventory.len() {
-            let asked = target == Target::All || target == Target::One(self.inventory[index].rom);
-            if asked && !self.stale {
-                self.scratchpads[index].0 = self.celsius_16[index];
-            }
-        }
-        let evidence = match target {
-            Target::All => Evidence::Waited,
-            Target::One(_) => Evidence::SeenBusy,
+        self.measure(|rom| target == Target::All || target == Target::One(rom));
+        // A receipt of no bus: the numbers are what counts here.
+        let (rom, evidence) = match target {
+            Target::All => (rom(1), Evidence::Waited),
+            Target::One(rom) => (rom, Evidence::SeenBusy),
         };
-        Ok(Converted { evidence, busy: Some(Busy { us: self.conversion_us, grain_us: 1000 }) })
+        let receipt = Receipt::NONE.with_evidence(rom, evidence);
+        Ok(Converted { receipt, busy: Some(Busy { us: self.conversion_us, grain_us: 1000 }) })
+    }
+
+    fn start(&mut self, rom: RomCode, round: Option<Round>) -> Result<(Round, Started), Trouble> {
+        self.request()?;
+        self.find(rom).map_err(|_| Trouble::failed(FailureKind::NotStarted, "no sensor started to convert"))?;
+        self.started.push(rom);
+        let round = round.unwrap_or_else(|| Round::begin(&mut self.bus));
+        Ok((round, round.start(&mut self.bus, rom)?))
+    }
+
+    fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble> {
+        self.request()?;
+        let started = std::mem::take(&mut self.started);
+        self.measure(|rom| started.contains(&rom));
+        self.now_us += u64::from(max_us);
+        Ok(round.wait(&mut self.bus, max_us))
     }
 
     fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
@@ -292,7 +346,7 @@ impl Bench for IdealBench {
         let index = self.find(rom)?;
         let held = self.scratchpads[index].1;
         self.scratchpads[index].1.limits = slotwise::thermometer::AlarmLimits { low: i8::MIN, high: i8::MAX };
-        let sample = self.read(rom, Evidence::Proven);
+        let sample = self.read(rom, &Receipt::NONE.with_evidence(rom, Evidence::Proven));
         self.scratchpads[index].1 = held;
         sample
     }

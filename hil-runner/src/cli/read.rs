@@ -4,7 +4,7 @@ use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
 use serde::Serialize;
-use slotwise::bus::Target;
+use slotwise::bus::RomCode;
 
 use super::args::ReadArgs;
 use super::ask::{Need, Ready, Refused, make_ready, rig};
@@ -12,9 +12,10 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
-use super::sighting::{Seen, broken, broken_hint, convert, correction, read as look_at};
+use super::sighting::{Seen, broken, broken_hint, correction, measure, read as look_at};
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use crate::bench::{Bench, Pace, Trouble};
+use crate::fresh::Memory;
 use crate::judge::Subject;
 use crate::record::units::rig_time;
 use crate::report::describe;
@@ -42,7 +43,6 @@ struct Reader<'a> {
     rig: &'a Rig,
     seed: u64,
     sensors: Vec<Subject>,
-    whole_line: bool,
     args: &'a ReadArgs,
 }
 
@@ -64,7 +64,7 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
         }
     };
     tell(&format!("rig {}; seed {seed}", describe(&rig)));
-    let reader = Reader { rig: &rig, seed, sensors, whole_line: args.sensors.is_empty(), args };
+    let reader = Reader { rig: &rig, seed, sensors, args };
     match args.watch {
         None => reader.once(console, bench.as_mut()),
         Some(interval) => match stop_on_interrupt(console) {
@@ -77,7 +77,7 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
 
 impl Reader<'_> {
     fn once(&self, console: &mut Console, bench: &mut dyn Bench) -> Exit {
-        match self.round(bench, &Stop::new()) {
+        match self.round(bench, &mut Memory::of(self.rig), &Stop::new()) {
             Ok(readings) => match self.tell(&readings, console.out()) {
                 Ok(()) => readings.exit(),
                 Err(error) => console.output_error(&error).max(readings.exit()),
@@ -89,10 +89,11 @@ impl Reader<'_> {
     /// Goes on until somebody stops it or nobody listens any more. A line that fails may come back; a link that is lost does not.
     fn watch(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
         let mut worst = Exit::AllMet;
+        let mut memory = Memory::of(self.rig);
         let mut due = Instant::now();
         while !stop.is_raised() {
             let started_ns = bench.now_ns();
-            match self.round(bench, stop) {
+            match self.round(bench, &mut memory, stop) {
                 Ok(readings) => {
                     worst = worst.max(readings.exit());
                     if let Err(error) = self.tell(&readings, console.out()) {
@@ -124,12 +125,13 @@ impl Reader<'_> {
             Err(_) => return self.watch(console, bench, interval, stop),
         };
         let mut worst = Exit::AllMet;
+        let mut memory = Memory::of(self.rig);
         let mut last_trouble = None;
         let mut due = Instant::now();
         while !stop.is_raised() {
             if !wishes.is_paused() {
                 let started_ns = bench.now_ns();
-                worst = worst.max(match self.round(bench, stop) {
+                worst = worst.max(match self.round(bench, &mut memory, stop) {
                     Ok(readings) => {
                         let exit = readings.exit();
                         let seen = readings.readings.into_iter().map(|reading| reading.seen).collect();
@@ -160,13 +162,13 @@ impl Reader<'_> {
     }
 
     /// Converts and reads once; fewer sensors than all if it is stopped meanwhile. An error is a fault of the whole rig.
-    fn round(&self, bench: &mut dyn Bench, stop: &Stop) -> Result<Readings, Trouble> {
-        let common = self.whole_line.then(|| convert(bench, Target::All));
+    fn round(&self, bench: &mut dyn Bench, memory: &mut Memory, stop: &Stop) -> Result<Readings, Trouble> {
+        let roms: Vec<RomCode> = self.sensors.iter().map(|sensor| sensor.rom).collect();
+        let measured = measure(bench, self.rig, memory, &roms);
         let mut readings = Vec::with_capacity(self.sensors.len());
         for sensor in self.sensors.iter().take_while(|_| !stop.is_raised()) {
-            let converted = common.clone().unwrap_or_else(|| convert(bench, Target::One(sensor.rom)));
             let correction = correction(self.rig, sensor.rom, self.args.values());
-            let seen = look_at(bench, sensor.rom, &converted)?.corrected(correction);
+            let seen = look_at(bench, sensor.rom, &measured)?.corrected(correction);
             readings.push(Reading { sensor: sensor.clone(), seen });
         }
         Ok(Readings { seed: self.seed, at_ns: bench.now_ns(), readings })

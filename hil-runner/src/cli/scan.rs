@@ -10,8 +10,9 @@ use super::args::ScanArgs;
 use super::ask::{Ready, Refused, how_to_fill, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
-use super::sighting::{Seen, broken, convert, correction, read};
+use super::sighting::{Seen, broken, correction, measure, read};
 use crate::bench::{Bench, Found, Trouble};
+use crate::fresh::Memory;
 use crate::judge::{Subject, subject};
 use crate::record::ReadingOutcome;
 use crate::report::{Grid, Look, describe, supply_word, table};
@@ -92,7 +93,7 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64, values: Values) -> Result
         return Err(trouble);
     }
     let Found { roms, trouble } = found;
-    let converted = convert(bench, Target::All);
+    let converted = measure(bench, rig, &mut Memory::of(rig), &roms);
     let unfit = converted.clone().err().filter(|trouble| trouble.kind() == Some(FailureKind::NoStrongPullUp));
     let mut sensors = Vec::new();
     for rom in &roms {

@@ -1,12 +1,15 @@
 //! Looking at sensors without a scenario: what `scan` and `read` have in common.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
-use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Wait};
+use slotwise::thermometer::{Doubt, Receipt};
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use crate::bench::{Bench, Trouble};
+use crate::bench::{Bench, Sample, Trouble};
+use crate::fresh::{Memory, Sensor, supply};
 use crate::judge::Subject;
 use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
@@ -31,20 +34,35 @@ pub(super) fn correction(rig: &Rig, rom: RomCode, values: Values) -> Option<i32>
     sensor.correction.as_ref().map(|correction| correction.millicelsius)
 }
 
-/// Has `target` convert in the way that suits its supply.
-pub(super) fn convert(bench: &mut dyn Bench, target: Target) -> Result<Evidence, Trouble> {
-    let supply = bench.supply(target)?;
-    Ok(bench.convert(target, Wait::suits(supply), CONVERSION_MAX_US)?.evidence)
+/// Readings of sensors that converted with proof.
+#[derive(Clone, Debug)]
+pub(super) struct Readings(BTreeMap<RomCode, Result<Sample, Trouble>>);
+
+/// Measures these sensors with proof of each conversion. Those of families that the driver does not decode are left out.
+///
+/// # Errors
+/// [`Trouble`] if none of them could be asked for anything.
+pub(super) fn measure(
+    bench: &mut dyn Bench,
+    rig: &Rig,
+    memory: &mut Memory,
+    roms: &[RomCode],
+) -> Result<Readings, Trouble> {
+    let sensors: Vec<Sensor> = roms.iter().filter_map(|rom| Sensor::of(*rom)).collect();
+    let target = match sensors.as_slice() {
+        [sensor] => Target::One(sensor.rom),
+        _ => Target::All,
+    };
+    let supply = supply(bench, rig, target)?;
+    let samples = memory.measure(bench, &sensors, supply)?;
+    Ok(Readings(sensors.iter().map(|sensor| sensor.rom).zip(samples).collect()))
 }
 
-/// Reads a sensor after a conversion. An error is a fault of the whole rig.
-pub(super) fn read(
-    bench: &mut dyn Bench,
-    rom: RomCode,
-    converted: &Result<Evidence, Trouble>,
-) -> Result<Seen, Trouble> {
-    let read = match converted {
-        Ok(evidence) => bench.read(rom, *evidence),
+/// What was read of a sensor. An error is a fault of the whole rig.
+pub(super) fn read(bench: &mut dyn Bench, rom: RomCode, measured: &Result<Readings, Trouble>) -> Result<Seen, Trouble> {
+    let read = match measured {
+        // The driver says that it does not decode it.
+        Ok(Readings(of_each)) => of_each.get(&rom).cloned().unwrap_or_else(|| bench.read(rom, &Receipt::NONE)),
         Err(trouble) => Err(trouble.clone()),
     };
     match read {

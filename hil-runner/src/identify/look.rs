@@ -1,7 +1,7 @@
 //! A round of readings from a rig.
 
 use slotwise::bus::Target;
-use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Wait};
+use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Supply, Wait};
 
 use super::window::Reading;
 use crate::bench::{Bench, Sample, Trouble};
@@ -46,21 +46,29 @@ impl Glance {
 /// [`Trouble`] if the whole line is dead. A sensor that fails alone is said to.
 pub fn look(bench: &mut dyn Bench, members: &[Member]) -> Result<Vec<Glance>, Trouble> {
     let converted =
-        bench.supply(Target::All).and_then(|supply| bench.convert(Target::All, Wait::suits(supply), CONVERSION_MAX_US));
-    let evidence = match converted {
-        Ok(converted) => converted.evidence,
+        bench.supply(Target::All).and_then(|supply| bench.convert(Target::All, wait(supply), CONVERSION_MAX_US));
+    let receipt = match converted {
+        Ok(converted) => converted.receipt,
         Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
         Err(trouble) => return Ok(vec![Glance::Nothing(trouble.to_string()); members.len()]),
     };
     let mut glances = Vec::with_capacity(members.len());
     for member in members {
-        glances.push(match bench.read(member.sensor.rom, evidence) {
+        glances.push(match bench.read(member.sensor.rom, &receipt) {
             Ok(sample) => glance(&sample),
             Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
             Err(trouble) => Glance::Nothing(trouble.to_string()),
         });
     }
     Ok(glances)
+}
+
+/// As fast as the sensors are: an old number is one that does not move, and the next round brings another.
+const fn wait(supply: Supply) -> Wait {
+    match supply {
+        Supply::Local => Wait::Poll,
+        Supply::Parasite => Wait::StrongPullUp,
+    }
 }
 
 /// That a family is shared by unlike parts does not matter: a number that follows a hand is a temperature.

@@ -5,7 +5,7 @@ use slotwise::thermometer::{AlarmLimits, Doubts, Evidence, Family, Resolution, S
 use super::*;
 use crate::bench::Sample;
 use crate::rig::Correction;
-use crate::scenario::{Convert, Expectation, Measure, Reference, Values};
+use crate::scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
 
 /// A DS18B20 at 25.0625 degC and 12 bits (DS18B20 datasheet (7/19), Table 1), TH 75, TL 70.
 const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
@@ -32,7 +32,8 @@ fn warm(sensor: u8, correction_millicelsius: Option<i32>) -> Measured {
 
 fn judge(expect: Expectation, results: &[Measured]) -> Vec<Verdict> {
     let values = Values::Corrected;
-    let measure = Measure { sensors: vec![0, 1], convert: Convert::Together, values, expect: vec![expect] };
+    let measure =
+        Measure { sensors: vec![0, 1], convert: Convert::Together, proof: Proof::Each, values, expect: vec![expect] };
     Judge::new().unwrap().measurement(&measure, results)
 }
 

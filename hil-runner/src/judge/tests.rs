@@ -5,7 +5,7 @@ use slotwise::thermometer::{AlarmLimits, Doubt, Doubts, Evidence, Family, Resolu
 use super::check_byte::residue;
 use super::*;
 use crate::bench::{Busy, Failure, Sample, Trouble};
-use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference, Save, Values};
+use crate::scenario::{Convert, Expectation, FailureKind, Measure, Proof, Reference, Save, Values};
 
 /// A DS18B20 at 25.0625 degC and 12 bits (a row of Table 1), TH 75, TL 70.
 const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
@@ -38,7 +38,7 @@ fn measured(outcome: Outcome) -> Measured {
 }
 
 fn measure(expect: Vec<Expectation>) -> Measure {
-    Measure { sensors: vec![0], convert: Convert::Together, values: Values::AsRead, expect }
+    Measure { sensors: vec![0], convert: Convert::Together, proof: Proof::Each, values: Values::AsRead, expect }
 }
 
 #[track_caller]

@@ -15,6 +15,7 @@ impl Executor<'_> {
     /// `action` is [`Action::Configure`].
     pub(super) fn configure(&mut self, action: &Action, findings: &mut Findings) -> Result<(), Halt> {
         let Action::Configure { sensors, .. } = action else { return Ok(()) };
+        self.memory.forget();
         let mut records = Vec::with_capacity(sensors.len());
         let mut configured = Ok(());
         for (index, done) in sensors.iter().zip(1..) {

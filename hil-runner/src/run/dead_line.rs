@@ -7,8 +7,9 @@ use crate::scenario::FailureKind;
 
 /// How often a line that failed as a whole is looked at again before it counts as broken.
 pub(super) const LOOKS: u32 = 3;
-/// Time between these looks.
-const LOOK_SPACING_US: u64 = 10_000;
+/// Time between these looks. All of them take longer than any conversion: a sensor on parasite power that converts without the strong
+/// pull-up holds the line low for so long, and then the line is sound again.
+const LOOK_SPACING_US: u64 = 400_000;
 
 /// Whether a failure may be one of the whole line, so that a closer look is due.
 pub(crate) const fn concerns_line(trouble: &Trouble) -> bool {

@@ -4,6 +4,7 @@ use super::halt::Halt;
 use super::thinning::Room;
 use super::{Event, Listener, Start, Stop};
 use crate::bench::{Bench, Pace};
+use crate::fresh::Memory;
 use crate::judge::{Judge, Ruling, Verdict};
 use crate::record::{
     Breakage, HOST_LEVEL, LinkRecord, LogRecord, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
@@ -37,6 +38,8 @@ pub(super) struct Executor<'a> {
     pub(super) place: Vec<u32>,
     /// Room in the record for the repetitions among the steps that are being done.
     pub(super) room: Room,
+    /// What is known of the sensors from measurements before.
+    pub(super) memory: Memory,
 }
 
 /// What a step has brought to light so far. It stays if the step is left early.
@@ -54,7 +57,9 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     let (driver, bridge) = (bench.driver(), bench.bridge());
     listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver, bridge }));
     let room = Room::of(rig, scenario);
-    let mut executor = Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room };
+    let memory = Memory::of(rig);
+    let mut executor =
+        Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room, memory };
     let (steps, halt) = executor.steps(&scenario.steps);
     executor.tidy_up();
     let at_ns = executor.bench.now_ns();

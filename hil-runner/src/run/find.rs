@@ -117,7 +117,15 @@ impl Executor<'_> {
         Ok(())
     }
 
+    /// The flags are those of the last conversion, and of the limits that the scenario has set.
     pub(super) fn alarm_search(&mut self, expect: &[usize], findings: &mut Findings) -> Result<(), Halt> {
+        let restored = self.memory.restore_flags(self.bench, self.rig);
+        if let Err(trouble) = restored {
+            let failure = self.judged(trouble, &[])?;
+            let verdict =
+                Verdict::new(Check::Conversion, "a conversion to its end", "always", failure.text, Ruling::NotMet);
+            findings.verdicts.push(verdict);
+        }
         let Found { roms, trouble } = self.bench.search(SearchScope::Alarm);
         let mut failures = Failures::default();
         if let Some(trouble) = trouble {

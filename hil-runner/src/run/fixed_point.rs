@@ -15,7 +15,7 @@ use crate::record::{
     BathState, ConversionRecord, FixedPointRecord, FixedPointSensor, ReadNumber, ReadingOutcome, ReadingRecord,
     StepData,
 };
-use crate::scenario::{Action, Convert, FixedPointCheck, Measure, Values};
+use crate::scenario::{Action, Convert, FixedPointCheck, Measure, Proof, Values};
 
 const NS_PER_MS: u64 = 1_000_000;
 
@@ -216,6 +216,7 @@ impl Executor<'_> {
         let measure = Measure {
             sensors: check.sensors.clone(),
             convert: Convert::Together,
+            proof: Proof::Each,
             values: Values::AsRead,
             expect: Vec::new(),
         };

@@ -1,16 +1,17 @@
 //! Steps that convert and read.
 
 use slotwise::bus::Target;
-use slotwise::thermometer::{Doubt, Evidence, Supply, Wait};
+use slotwise::thermometer::{Doubt, Evidence, Receipt, Supply, Wait};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::{Event, Progress};
-use crate::bench::{Busy, Converted, Failure, Trouble};
+use crate::bench::{Busy, Converted, Failure, Sample, Trouble};
+use crate::fresh::{self, persist};
 use crate::judge::{Check, Measured, Outcome, Registers, Ruling, Subject, Verdict, unwatched};
 use crate::record::{ConversionRecord, ReadingRecord, StepData};
 use crate::rig::Sensor;
-use crate::scenario::{Convert, Expectation, FailureKind, Measure, Reference, Values};
+use crate::scenario::{Convert, Expectation, FailureKind, Measure, Proof, Reference, Values};
 
 /// The longest that any conversion may take: 12 bits (DS18B20 datasheet (7/19), Table 2). A polled conversion ends by
 /// itself, so this is where patience ends and not what is waited for.
@@ -91,14 +92,84 @@ impl Executor<'_> {
         Ok(TakenRound { conversion, results, readings })
     }
 
-    /// One Convert T for the whole line, then every sensor is read.
+    /// All convert at the same time, then every sensor is read.
     fn together(&mut self, batch: &mut Batch<'_>, findings: &mut Findings) -> Result<(), Halt> {
         self.go_on()?;
-        let supply = self.bench.supply(Target::All);
-        let converted = supply.and_then(|supply| Ok((supply, self.convert(Target::All, supply)?)));
-        // What is known is what was done, whatever the driver makes of it: of many, nobody was watched.
-        let evidence = Evidence::Waited;
-        let (supply, Converted { busy, .. }) = match converted {
+        match batch.measure.proof {
+            Proof::Each => self.together_proven(batch, findings),
+            Proof::None => self.together_by_one_command(batch, findings),
+        }
+    }
+
+    /// Each sensor shows that it converted.
+    fn together_proven(&mut self, batch: &mut Batch<'_>, findings: &mut Findings) -> Result<(), Halt> {
+        let sensors: Vec<fresh::Sensor> =
+            batch.measure.sensors.iter().map(|index| fresh::Sensor::listed(self.sensor(*index))).collect();
+        let converted = self.convert_proven(batch, &sensors);
+        let (supply, busy, mut conversion) = match converted {
+            Ok(converted) => converted,
+            Err(trouble) => {
+                let failure = self.judged(trouble, &batch.fails)?;
+                self.conversion_failed(batch, &failure, findings);
+                return Ok(());
+            }
+        };
+        batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
+        let read = self.read_each(batch, &sensors, &mut conversion);
+        // Whatever was read, and even if the user ends the step: sensors do not keep a witness as their limits.
+        let unrestored = fresh::finish(self.bench, &conversion, &sensors);
+        read?;
+        for (place, trouble) in unrestored {
+            let failure = self.judged(trouble, &[])?;
+            let verdict =
+                Verdict::new(Check::Settings, "its own alarm limits again", "always", failure.text, Ruling::NotMet);
+            findings.verdicts.push(verdict.about(batch.results[place].subject.clone()));
+        }
+        self.judge_common_time(batch, busy, findings);
+        Ok(())
+    }
+
+    /// Where the time counts, or a failure of the conversion is expected, a common one is polled to its end first.
+    fn convert_proven(
+        &mut self,
+        batch: &Batch<'_>,
+        sensors: &[fresh::Sensor],
+    ) -> Result<(Supply, Option<Busy>, fresh::Conversion), Trouble> {
+        let supply = fresh::supply(self.bench, self.rig, Target::All)?;
+        let is_timed = batch.measure.expect.contains(&Expectation::InTime)
+            || batch.fails.iter().any(|kind| matches!(kind, FailureKind::NotStarted | FailureKind::StillBusy));
+        let busy = if is_timed && supply == Supply::Local { self.memory.time(self.bench)? } else { None };
+        let conversion = self.memory.convert(self.bench, sensors, supply)?;
+        Ok((supply, busy, conversion))
+    }
+
+    fn read_each(
+        &mut self,
+        batch: &mut Batch<'_>,
+        sensors: &[fresh::Sensor],
+        conversion: &mut fresh::Conversion,
+    ) -> Result<(), Halt> {
+        // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
+        let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
+        for (place, ((index, sensor), reference)) in
+            batch.measure.sensors.iter().zip(sensors).zip(references).enumerate()
+        {
+            self.go_on()?;
+            let outcome = match self.memory.read(self.bench, conversion, (place, sensor)) {
+                Ok(sample) => Ok(sample),
+                Err(trouble) => Err(self.judged(trouble, &batch.fails)?),
+            };
+            let evidence = conversion.evidence(place, &outcome);
+            self.take(batch, *index, outcome, (evidence, None), reference);
+        }
+        Ok(())
+    }
+
+    /// One Convert T for the whole line.
+    fn together_by_one_command(&mut self, batch: &mut Batch<'_>, findings: &mut Findings) -> Result<(), Halt> {
+        let supply = fresh::supply(self.bench, self.rig, Target::All);
+        let converted = supply.and_then(|supply| Ok((supply, self.convert(Target::All, supply, Wait::Poll)?)));
+        let (supply, Converted { busy, receipt }) = match converted {
             Ok(converted) => converted,
             Err(trouble) => {
                 let failure = self.judged(trouble, &batch.fails)?;
@@ -109,43 +180,48 @@ impl Executor<'_> {
         batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
         // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
         let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
+        // What is known is what was done, whatever the driver makes of it: of many, none is seen alone.
+        let evidence = if supply == Supply::Local { Evidence::Polled } else { Evidence::Waited };
         for (index, reference) in batch.measure.sensors.iter().zip(references) {
             self.go_on()?;
-            let outcome = self.read(batch, *index, evidence)?;
+            let outcome = self.read(batch, *index, &receipt)?;
             self.take(batch, *index, outcome, (evidence, None), reference);
         }
-        if batch.measure.expect.contains(&Expectation::InTime) {
-            let verdict = match busy {
-                Some(busy) => {
-                    let converting = self.converting(&batch.results);
-                    self.judge.in_time(busy, &converting)
-                }
-                None => unwatched(),
-            };
-            findings.verdicts.push(verdict);
-        }
+        self.judge_common_time(batch, busy, findings);
         Ok(())
+    }
+
+    fn judge_common_time(&mut self, batch: &Batch<'_>, busy: Option<Busy>, findings: &mut Findings) {
+        if !batch.measure.expect.contains(&Expectation::InTime) {
+            return;
+        }
+        let verdict = match busy {
+            Some(busy) => {
+                let converting = self.converting(&batch.results);
+                self.judge.in_time(busy, &converting)
+            }
+            None => unwatched(),
+        };
+        findings.verdicts.push(verdict);
     }
 
     /// One sensor after the other, with a conversion of its own or with none.
     fn each(&mut self, batch: &mut Batch<'_>) -> Result<(), Halt> {
         for index in &batch.measure.sensors {
             self.go_on()?;
-            let target = Target::One(self.sensor(*index).rom);
-            let converted = match batch.measure.convert {
-                Convert::Not => Ok((None, Converted { evidence: Evidence::None, busy: None })),
-                Convert::OneByOne | Convert::Together => {
-                    self.bench.supply(target).and_then(|supply| Ok((Some(supply), self.convert(target, supply)?)))
-                }
-            };
+            let rom = self.sensor(*index).rom;
+            if batch.measure.convert == Convert::Not {
+                let reference = self.reference(batch, *index);
+                let outcome = self.read(batch, *index, &Receipt::NONE)?;
+                self.take(batch, *index, outcome, (Evidence::None, None), reference);
+                continue;
+            }
+            let known = self.own_conversion(batch, *index);
             let reference = self.reference(batch, *index);
-            let (outcome, known) = match converted {
-                Ok((how, Converted { busy, .. })) => {
-                    let (evidence, outcome) = self.read_own(batch, *index, how)?;
-                    (outcome, (evidence, busy))
-                }
+            let (outcome, known) = match known {
+                Ok((sample, known)) => (Ok(sample), known),
                 Err(trouble) => {
-                    let trouble = self.closer(trouble, batch, target);
+                    let trouble = self.closer(trouble, batch, Target::One(rom));
                     (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None))
                 }
             };
@@ -154,26 +230,52 @@ impl Executor<'_> {
         Ok(())
     }
 
-    /// Reads a sensor after the conversion of its own that it had on this supply, or after none. A power-on value is measured
-    /// again with proof that the sensor was not reset, unless that is what the scenario is after.
-    fn read_own(&mut self, batch: &Batch<'_>, index: usize, how: Option<Supply>) -> Result<(Evidence, Outcome), Halt> {
-        // What is known is what was done, whatever the driver makes of it.
-        let evidence = match how {
-            None => Evidence::None,
-            Some(Supply::Local) => Evidence::SeenBusy,
-            Some(Supply::Parasite) => Evidence::Waited,
+    /// A conversion of one sensor alone and its reading, with what is known of it by what was done, whatever the driver makes of it. A
+    /// power-on value is measured again with proof that the sensor was not reset, unless that is what the scenario is after.
+    fn own_conversion(
+        &mut self,
+        batch: &Batch<'_>,
+        index: usize,
+    ) -> Result<(Sample, (Evidence, Option<Busy>)), Trouble> {
+        let sensor = fresh::Sensor::listed(self.sensor(index));
+        let target = Target::One(sensor.rom);
+        let is_proven = batch.measure.proof == Proof::Each;
+        let supply = fresh::supply(self.bench, self.rig, target)?;
+        if supply == Supply::Parasite && is_proven {
+            let sample = self.prove(batch, sensor, supply)?;
+            return Ok((sample, (sample.evidence, None)));
+        }
+        let (wait, evidence) = match (supply, is_proven) {
+            (Supply::Parasite, _) => (Wait::StrongPullUp, Evidence::Waited),
+            (Supply::Local, true) => (Wait::PollAndTime, Evidence::SeenBusy),
+            (Supply::Local, false) => (Wait::Poll, Evidence::Polled),
         };
-        let outcome = self.read(batch, index, evidence)?;
-        let (Some(supply), Ok(sample)) = (how, &outcome) else { return Ok((evidence, outcome)) };
+        let Converted { receipt, busy } = self.insist(batch, |run| run.convert(target, supply, wait))?;
+        let sample = if is_proven {
+            fresh::twice(self.bench, &sensor, &receipt)?
+        } else {
+            self.bench.read(sensor.rom, &receipt)?
+        };
         let doubt = Doubt::PowerOnValue;
         if !sample.doubts.contains(doubt) || batch.measure.expect.contains(&Expectation::Doubt(doubt)) {
-            return Ok((evidence, outcome));
+            return Ok((sample, (evidence, busy)));
         }
-        let rom = self.sensor(index).rom;
-        match self.bench.prove(rom, Wait::suits(supply), PATIENCE_US) {
-            Ok(sample) => Ok((sample.evidence, Ok(sample))),
-            Err(trouble) => Ok((evidence, Err(self.judged(trouble, &batch.fails)?))),
-        }
+        let sample = self.prove(batch, sensor, supply)?;
+        Ok((sample, (sample.evidence, busy)))
+    }
+
+    fn prove(&mut self, batch: &Batch<'_>, sensor: fresh::Sensor, supply: Supply) -> Result<Sample, Trouble> {
+        self.memory.note_proof();
+        self.insist(batch, |run| run.bench.prove(sensor.rom, Wait::suits(supply), PATIENCE_US))
+    }
+
+    /// Tries again what a pulse may have spoilt, unless it is to fail.
+    fn insist<T>(
+        &mut self,
+        batch: &Batch<'_>,
+        mut attempt: impl FnMut(&mut Self) -> Result<T, Trouble>,
+    ) -> Result<T, Trouble> {
+        if batch.fails.is_empty() { persist(|| attempt(self)) } else { attempt(self) }
     }
 
     /// A closer look at a sensor that did not start to convert: it may not be there at all.
@@ -189,14 +291,16 @@ impl Executor<'_> {
         )
     }
 
-    /// Converts in the way that suits the supply.
-    fn convert(&mut self, target: Target, supply: Supply) -> Result<Converted, Trouble> {
-        let max_us = match supply {
-            Supply::Local => PATIENCE_US,
-            // Nobody can see when it is over, so the longest time for the resolutions in force is waited out.
-            Supply::Parasite => self.slowest_us(target),
-        };
-        self.bench.convert(target, Wait::suits(supply), max_us)
+    /// Converts by these polls, or in the way that parasite power allows.
+    fn convert(&mut self, target: Target, supply: Supply, polls: Wait) -> Result<Converted, Trouble> {
+        match supply {
+            // A polled conversion ends by itself, so this is where patience ends.
+            Supply::Local => self.bench.convert(target, polls, PATIENCE_US),
+            Supply::Parasite => {
+                let longest_us = self.slowest_us(target);
+                self.bench.convert(target, Wait::StrongPullUp, longest_us)
+            }
+        }
     }
 
     /// The longest that the slowest sensor of `target` may take, by its configuration. Without an answer, the longest of all.
@@ -228,8 +332,8 @@ impl Executor<'_> {
         Registers::inspect(sensor.part, bytes).ok()
     }
 
-    fn read(&mut self, batch: &Batch<'_>, index: usize, evidence: Evidence) -> Result<Outcome, Halt> {
-        match self.bench.read(self.sensor(index).rom, evidence) {
+    fn read(&mut self, batch: &Batch<'_>, index: usize, receipt: &Receipt) -> Result<Outcome, Halt> {
+        match self.bench.read(self.sensor(index).rom, receipt) {
             Ok(sample) => Ok(Ok(sample)),
             Err(trouble) => Ok(Err(self.judged(trouble, &batch.fails)?)),
         }

@@ -9,8 +9,8 @@ use crate::judge::{Check, Judge, Ruling, Verdict};
 use crate::record::{BridgeRecord, Record, Recorder, RunOutcome, StepData, StepOutcome, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{
-    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, Measure, Reference, Save, Scenario, Step,
-    Values,
+    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, Measure, Proof, Reference, Save, Scenario,
+    Step, Values,
 };
 
 fn step(action: Action) -> Step {
@@ -31,7 +31,13 @@ fn find(expect: &[usize]) -> Action {
 }
 
 fn measure(expect: Vec<Expectation>) -> Action {
-    Action::Measure(Measure { sensors: vec![0, 1, 2], convert: Convert::Together, values: Values::AsRead, expect })
+    Action::Measure(Measure {
+        sensors: vec![0, 1, 2],
+        convert: Convert::Together,
+        proof: Proof::Each,
+        values: Values::AsRead,
+        expect,
+    })
 }
 
 fn near_rig() -> Vec<Expectation> {
@@ -97,6 +103,7 @@ fn an_honest_rig_passes_every_kind_of_step() {
             Action::Measure(Measure {
                 sensors: vec![0],
                 convert: Convert::Not,
+                proof: Proof::Each,
                 values: Values::AsRead,
                 expect: vec![Expectation::Doubt(Doubt::PowerOnValue)],
             }),
@@ -122,7 +129,13 @@ fn a_missing_sensor_fails_by_name_and_the_run_goes_on() {
 #[test]
 fn a_missing_sensor_asked_to_convert_alone_is_said_to_be_missing() {
     let alone = |expect| {
-        Action::Measure(Measure { sensors: vec![1], convert: Convert::OneByOne, values: Values::AsRead, expect })
+        Action::Measure(Measure {
+            sensors: vec![1],
+            convert: Convert::OneByOne,
+            proof: Proof::Each,
+            values: Values::AsRead,
+            expect,
+        })
     };
     let fails = |kind| alone(vec![Expectation::Fails(vec![kind])]);
     let actions = vec![fails(FailureKind::NoAnswer), fails(FailureKind::NotStarted), alone(Vec::new())];
@@ -337,8 +350,9 @@ fn a_rig_that_breaks_in_a_round_ends_the_run() {
 #[test]
 fn a_stopped_run_keeps_what_was_done_and_lists_what_was_not() {
     let record = run(vec![measure(near_rig()), measure(near_rig()), find(&[0, 1, 2])], |bench, stop| {
-        // Supply, conversion and three readings are one step; then supply, conversion and one reading.
-        bench.stop_after = Some((7, stop.clone()));
+        // Supply, a conversion that is timed, three starts, a wait and three readings of two scratchpads each are one step; then supply,
+        // three starts, a wait and one reading.
+        bench.stop_after = Some((12 + 6, stop.clone()));
     });
     assert_eq!(outcomes(&record), [StepOutcome::Passed, StepOutcome::Interrupted, StepOutcome::NotRun]);
     let StepData::Readings { readings, .. } = &record.steps[1].data else { panic!() };
@@ -386,7 +400,7 @@ fn a_bound_on_failures_forgives_what_is_lost_and_nothing_that_is_wrong() {
     };
     // One of four rounds is lost.
     let glitch = |bench: &mut IdealBench, _: &Stop| {
-        bench.trouble = Some((1, Trouble::failed(FailureKind::Disturbed, "a glitch")));
+        bench.trouble = Some((3, Trouble::failed(FailureKind::Disturbed, "a glitch")));
     };
     assert_eq!(rounds_of(glitch, vec![measure(near_rig())]).0, StepOutcome::Passed);
     // A number that is wrong, in every round.
@@ -421,7 +435,8 @@ fn a_bound_on_failures_forgives_what_is_lost_and_nothing_that_is_wrong() {
 #[test]
 fn too_much_lost_inside_is_a_round_lost_outside() {
     let glitch = |bench: &mut IdealBench, _: &Stop| {
-        bench.trouble = Some((1, Trouble::failed(FailureKind::Disturbed, "a glitch")));
+        // What fails three times in a row is no longer tried again.
+        bench.trouble = Some((3, Trouble::failed(FailureKind::Disturbed, "a glitch")));
     };
     let inner = repeat(Bound::Times(2), 0, vec![measure(near_rig())]);
     let record = run(vec![repeat(Bound::Times(2), 500_000, vec![inner.clone()])], glitch);

@@ -116,7 +116,7 @@ const fn is_taken(number: u32, one_in: u32) -> bool {
 mod tests {
     use super::*;
     use crate::bench::ideal::rig;
-    use crate::scenario::{Action, Convert, Measure, Values};
+    use crate::scenario::{Action, Convert, Measure, Proof, Values};
 
     fn step(action: Action) -> Step {
         Step { label: "a step".into(), line: 1, action }
@@ -127,6 +127,7 @@ mod tests {
         let measure = |sensors: &usize| Measure {
             sensors: (0..*sensors).collect(),
             convert: Convert::Together,
+            proof: Proof::Each,
             values: Values::AsRead,
             expect: Vec::new(),
         };

@@ -5,7 +5,7 @@ use toml::de::DeValue;
 use super::keys;
 use super::selection::{Least, read_selection, read_sensor};
 use super::words::{doubts, failures};
-use super::{Convert, Expectation, Measure, Reference, Selection, Values};
+use super::{Convert, Expectation, Measure, Proof, Reference, Selection, Values};
 use crate::input::form::{Form, Key};
 use crate::input::list::one_or_many;
 use crate::input::reader::{Read, Report};
@@ -22,6 +22,7 @@ const MAX_NEAR: usize = 20;
 pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
     let sensors = read_selection(rig, table, &keys::SENSORS, Least::One);
     let convert = table.word(&keys::CONVERT).map(|index| [Convert::Together, Convert::OneByOne, Convert::Not][index]);
+    let proof = table.word(&keys::PROOF).map(|index| [Proof::Each, Proof::None][index]);
     let values = read_values(rig, table, sensors.as_ref().ok());
     let near = read_near(rig, table, sensors.as_ref().ok());
     let agree = read_agree(table, sensors.as_ref().ok());
@@ -40,7 +41,7 @@ pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
     expect.extend(doubts?.into_iter().map(Expectation::Doubt));
     expect.extend(Some(fails?).filter(|fails| !fails.is_empty()).map(Expectation::Fails));
     consistent?;
-    Ok(Measure { sensors: sensors?, convert: convert?, values: values?, expect })
+    Ok(Measure { sensors: sensors?, convert: convert?, proof: proof?, values: values?, expect })
 }
 
 /// Checks what does not go together.

@@ -113,7 +113,8 @@
 //! | key | holds | without it | meaning |
 //! |---|---|---|---|
 //! | `sensors` | sensors | `all` | Whom. At least one. |
-//! | `convert` | `together`, `one by one`, `not` | `together` | One Convert T for all; one each, watched, which also proves a power-on value that was measured; or none: what is read then must carry a doubt or fail. |
+//! | `convert` | `together`, `one by one`, `not` | `together` | All at the same time; one after the other, each watched, which also proves a power-on value that was measured; or none: what is read then must carry a doubt or fail. |
+//! | `proof` | `each`, `none` | `each` | Each sensor must show that it converted: on its own supply it is started alone and seen busy, and the longest conversion time passes; on parasite power its alarm flag must change. Every scratchpad is read twice. Or nothing is proven: as fast as the sensors are, but a pulse on the line can then leave an old number that looks like a new one. |
 //! | `corrected` | `true` or `false` | `false` | `near` and `agree` compare the numbers with the corrections of the rig file added, which each of the sensors must have. All other expectations are about what was read. |
 //! | `near` | table or list of tables, see `near` | not asked | Each number lies this near to a reference. |
 //! | `agree` | temperature difference, 0 degC to 180 degC | not asked | Largest minus smallest number is at most this. For two sensors and more. |
@@ -268,6 +269,6 @@ mod work;
 
 pub use built_in::{BUILT_IN_SCENARIOS, built_in_scenario, built_in_scenario_text};
 pub use model::{
-    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, FixedPointCheck, MAX_ROUNDS, Measure,
+    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, FixedPointCheck, MAX_ROUNDS, Measure, Proof,
     Reference, Save, Scenario, Selection, Step, Values,
 };

@@ -148,12 +148,31 @@ pub struct Measure {
     pub sensors: Selection,
     /// One Convert T for all, or one each.
     pub convert: Convert,
+    /// What must be proven of a conversion. Records from before there was a choice proved nothing.
+    #[serde(default = "Proof::of_old")]
+    pub proof: Proof,
     /// Which number of a reading is compared with references and other sensors.
     #[serde(default)]
     pub values: Values,
     /// What must come out, beyond what must always hold: the number is the published conversion of the bytes received,
     /// the CRC is right, and nothing is doubtful.
     pub expect: Vec<Expectation>,
+}
+
+/// What must be proven of the conversion behind a reading.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Proof {
+    /// That each sensor converted.
+    Each,
+    /// Nothing: as fast as the sensors are.
+    None,
+}
+
+impl Proof {
+    const fn of_old() -> Self {
+        Self::None
+    }
 }
 
 /// Which number of a reading is compared.

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
-use slotwise::thermometer::Evidence;
+use slotwise::thermometer::Receipt;
 
 use super::datasheet::{CONVERT_SLOTS, POWER_SLOTS, READ_COMMAND_ZEROS, READ_SLOTS};
 use super::spread::TimeSpread;
@@ -41,9 +41,9 @@ pub struct BusTime {
 
 impl BusSamples {
     /// Reads a sensor, and keeps what the bridge says of the time it took.
-    pub(super) fn read(&mut self, bench: &mut dyn Bench, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble> {
+    pub(super) fn read(&mut self, bench: &mut dyn Bench, rom: RomCode, receipt: &Receipt) -> Result<Sample, Trouble> {
         let _ = bench.take_line();
-        let sample = bench.read(rom, evidence)?;
+        let sample = bench.read(rom, receipt)?;
         if let Some(us) = self.plain(bench.take_line(), READ_SLOTS) {
             self.read_us.push(us);
             let zeros = |bytes: &[u8]| bytes.iter().map(|byte| u64::from(byte.count_zeros())).sum::<u64>();

@@ -1,7 +1,7 @@
 //! Conversions, one sensor at a time, at every resolution, timed and read.
 
 use slotwise::bus::Target;
-use slotwise::thermometer::{Doubt, Evidence, Resolution, Settings, Supply, Wait};
+use slotwise::thermometer::{Doubt, Resolution, Settings, Supply, Wait};
 
 use super::bus_time::BusSamples;
 use super::datasheet::{choices, conversion_max_us};
@@ -217,13 +217,12 @@ impl Work<'_> {
     /// One conversion of one sensor, and its reading.
     fn once(&mut self, member: &Member, resolution: Option<Resolution>) -> Result<Once, Trouble> {
         let rom = member.sensor.rom;
-        let wait = Wait::suits(member.supply);
-        let converted = self.bench.convert(Target::One(rom), wait, conversion_max_us(resolution))?;
-        let evidence = match member.supply {
-            Supply::Local => Evidence::SeenBusy,
-            Supply::Parasite => Evidence::Waited,
+        let wait = match member.supply {
+            Supply::Local => Wait::Poll,
+            Supply::Parasite => Wait::StrongPullUp,
         };
-        let sample = self.bus.read(self.bench, rom, evidence)?;
+        let converted = self.bench.convert(Target::One(rom), wait, conversion_max_us(resolution))?;
+        let sample = self.bus.read(self.bench, rom, &converted.receipt)?;
         if sample.settings.resolution != resolution {
             return Err(Trouble::not_possible("keeping this sensor at its resolution: it has gone back to another"));
         }

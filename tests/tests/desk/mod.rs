@@ -5,7 +5,7 @@ use slotwise::bus::{Bus, RomCode, SearchScope, Target};
 use slotwise::line::{
     InterruptMask, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchLevel, Timing,
 };
-use slotwise::thermometer::{Evidence, Reading, Thermometer, Wait, convert};
+use slotwise::thermometer::{Reading, Receipt, Thermometer, Wait, convert};
 use slotwise_virtual_line::{DataPin, LineDelay, StrongPullUpPin, VirtualLine};
 
 /// Masks the virtual interrupts.
@@ -56,11 +56,11 @@ pub fn measure_all<S: StrongPullUp>(bus: &mut DeskBus<S>, wait: Wait) -> Result<
     let roms: Vec<RomCode> =
         bus.search(SearchScope::All).collect::<Result<_, _>>().map_err(|error| format!("search: {error}"))?;
     let converted = convert(bus, Target::All, wait, 750_000).map_err(|error| format!("convert: {error}"))?;
-    roms.into_iter().map(|rom| read(bus, rom, converted.evidence).map(|reading| (rom, reading))).collect()
+    roms.into_iter().map(|rom| read(bus, rom, &converted.receipt).map(|reading| (rom, reading))).collect()
 }
 
 /// Reads one.
-pub fn read<S: StrongPullUp>(bus: &mut DeskBus<S>, rom: RomCode, evidence: Evidence) -> Result<Reading, String> {
+pub fn read<S: StrongPullUp>(bus: &mut DeskBus<S>, rom: RomCode, receipt: &Receipt) -> Result<Reading, String> {
     let sensor = Thermometer::new(rom).map_err(|error| error.to_string())?;
-    sensor.read(bus, evidence).map_err(|error| format!("read: {error}"))
+    sensor.read(bus, receipt).map_err(|error| format!("read: {error}"))
 }

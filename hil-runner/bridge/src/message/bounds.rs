@@ -7,7 +7,9 @@ impl Request {
     #[must_use]
     pub const fn out_of_bounds(&self) -> Option<Refusal<'static>> {
         match self {
-            Self::Convert { max_us, .. } | Self::Prove { max_us, .. } if *max_us > MOST_CONVERSION_US => {
+            Self::Convert { max_us, .. } | Self::Prove { max_us, .. } | Self::FinishRound { max_us, .. }
+                if *max_us > MOST_CONVERSION_US =>
+            {
                 Some(Refusal::OutOfBounds { most_us: MOST_CONVERSION_US })
             }
             _ => None,

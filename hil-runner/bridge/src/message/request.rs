@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 use slotwise::bus::{RomCode, SearchScope, Target};
-use slotwise::thermometer::{Evidence, Settings, Wait};
+use slotwise::thermometer::{Receipt, Round, Settings, Wait};
 
 /// A request. Requests of the driver's operations first.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -20,12 +20,12 @@ pub enum Request {
     Supply(Target),
     /// Read nine bytes with a CRC that is right.
     Scratchpad(RomCode),
-    /// Read the temperature of the last conversion, of which this is known.
+    /// Read the temperature of the last conversion. A receipt of another sensor or conversion is refused.
     Read {
-        /// Whom.
+        /// Of which sensor.
         rom: RomCode,
-        /// What is known of the conversion.
-        evidence: Evidence,
+        /// Of the conversion.
+        receipt: Receipt,
     },
     /// Write settings and read them back.
     Write {
@@ -69,6 +69,20 @@ pub enum Request {
     Look,
     /// The strong pull-up of the bridge leads to the line, or does not. It does until this is said.
     WirePullUp(bool),
+    /// Start the conversion of one sensor in a round, and see that it is busy.
+    Start {
+        /// Which sensor.
+        rom: RomCode,
+        /// The round, as the answer before gave it. `None` begins one.
+        round: Option<Round>,
+    },
+    /// Wait until the sensor that was started last in this round must be done.
+    FinishRound {
+        /// The round.
+        round: Round,
+        /// Longest conversion time of any of them, in microseconds.
+        max_us: u32,
+    },
 }
 
 /// From where a search goes on.

@@ -3,8 +3,8 @@
 use serde::{Deserialize, Serialize};
 use slotwise::bus::{RomCode, SearchError};
 use slotwise::thermometer::{
-    ConvertError, Doubts, Evidence, ProveError, ReadError, ReadPowerError, SaveError, Saved, Settings, Supply,
-    UnknownFamily, WriteError,
+    ConvertError, Doubts, Evidence, ProveError, ReadError, ReadPowerError, Receipt, Round, RoundOver, SaveError, Saved,
+    Settings, Started, Supply, UnknownFamily, WriteError,
 };
 
 use super::LineReport;
@@ -52,6 +52,10 @@ pub enum Answer {
     Look,
     /// It is known.
     WirePullUp,
+    /// The sensor was seen busy, in this round.
+    Start(Result<(Round, Started), ConvertError<MasterFault>>),
+    /// The longest conversion time is over.
+    FinishRound(RoundOver),
 }
 
 /// Pins or port of the bus master failed. What the chip knows more of it is in its log.
@@ -118,18 +122,18 @@ pub struct Sample {
 /// A conversion that is over.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Converted {
-    /// What the driver saw of it.
-    pub evidence: Evidence,
-    /// How long the slowest sensor was busy. `None` where nobody can see.
+    /// What the driver saw of it, for [`Request::Read`](super::Request::Read).
+    pub receipt: Receipt,
+    /// How long the slowest sensor reported busy. `None` where it cannot be polled.
     pub busy: Option<Busy>,
 }
 
 /// How long a conversion took by the bridge's clock.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Busy {
-    /// From the end of Convert T to the look at which all were done.
+    /// From the end of Convert T to the poll at which all were done.
     pub us: u32,
-    /// How much earlier it may have been over: the time between two looks.
+    /// How much earlier it may have been over: the time between two polls.
     pub grain_us: u32,
 }
 

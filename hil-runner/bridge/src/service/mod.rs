@@ -113,7 +113,7 @@ where
             Request::IsPresent(rom) => Answer::IsPresent(self.bus.is_present(rom)),
             Request::Supply(target) => Answer::Supply(slotwise::thermometer::supply(&mut self.bus, target)),
             Request::Scratchpad(rom) => Answer::Scratchpad(self.scratchpad(rom)),
-            Request::Read { rom, evidence } => Answer::Read(self.read(rom, evidence)),
+            Request::Read { rom, receipt } => Answer::Read(self.read(rom, &receipt)),
             Request::Write { rom, settings } => Answer::Write(self.write(rom, settings)),
             Request::Save(rom) => Answer::Save(self.save(rom)),
             Request::Recall(rom) => Answer::Recall(self.recall(rom)),
@@ -129,6 +129,8 @@ where
                 self.bus.line().wire_strong_pull_up(wired);
                 Answer::WirePullUp
             }
+            Request::Start { rom, round } => Answer::Start(self.start(rom, round)),
+            Request::FinishRound { round, max_us } => Answer::FinishRound(round.wait(&mut self.bus, max_us)),
         }
     }
 }

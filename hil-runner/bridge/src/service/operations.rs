@@ -3,8 +3,8 @@
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::line::Line;
 use slotwise::thermometer::{
-    Conversion, ConvertError, Evidence, Progress, ProveError, ReadError, Reading, SaveError, Saved, Settings,
-    Thermometer, UnknownFamily, Wait, WriteError,
+    Conversion, ConvertError, Progress, ProveError, ReadError, Reading, Receipt, Round, SaveError, Saved, Settings,
+    Started, Thermometer, UnknownFamily, Wait, WriteError,
 };
 
 use super::{Service, TimingChoice};
@@ -65,12 +65,15 @@ where
     }
 
     /// The bytes are kept even if the driver can make nothing of them.
-    pub(super) fn read(&mut self, rom: RomCode, evidence: Evidence) -> Outcome<Sample, ReadFailure> {
+    pub(super) fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Outcome<Sample, ReadFailure> {
         let thermometer = thermometer(rom)?;
         let failed = |error, bytes| OfSensor::Driver(ReadFailure { error, bytes });
+        if !thermometer.is_receipt_valid(&self.bus, receipt) {
+            return Err(failed(ReadError::OtherReceipt, None));
+        }
         let scratchpad = thermometer.read_scratchpad(&mut self.bus).map_err(|error| failed(error, None))?;
         let reading = thermometer
-            .interpret(scratchpad, evidence)
+            .interpret(scratchpad, receipt.evidence())
             .map_err(|error| failed(error.into(), Some(*scratchpad.bytes())))?;
         Ok(sample(&reading, reading.settings))
     }
@@ -99,7 +102,16 @@ where
         Ok(sample(&reading, marked))
     }
 
-    /// Waits by the driver's looks and the bridge's own clock.
+    pub(super) fn start(
+        &mut self,
+        rom: RomCode,
+        round: Option<Round>,
+    ) -> Result<(Round, Started), ConvertError<MasterFault>> {
+        let round = round.unwrap_or_else(|| Round::begin(&mut self.bus));
+        Ok((round, round.start(&mut self.bus, rom)?))
+    }
+
+    /// Waits by the driver's polls and the bridge's own clock.
     pub(super) fn convert(
         &mut self,
         target: Target,
@@ -107,21 +119,23 @@ where
         max_us: u32,
     ) -> Result<Converted, ConvertError<MasterFault>> {
         let mut conversion = Conversion::start(&mut self.bus, target, wait, max_us)?;
-        let started_us = self.meter.now_us();
-        let (mut looked_us, mut elapsed_us) = (started_us, 0);
+        let (mut polled_us, mut elapsed_us) = (self.meter.now_us(), 0);
+        let mut grain_us = 0;
         loop {
+            if conversion.busy_us().is_none() {
+                grain_us = elapsed_us;
+            }
             match conversion.advance(&mut self.bus, elapsed_us)? {
                 Progress::Wait { us } => {
                     self.bus.line().delay_us(us);
                     let now_us = self.meter.now_us();
                     // The line waits at least as long as it is told to, even if the clock was too slow to notice.
-                    elapsed_us = between(looked_us, now_us).max(us);
-                    looked_us = now_us;
+                    elapsed_us = between(polled_us, now_us).max(us);
+                    polled_us = now_us;
                 }
                 Progress::Done(converted) => {
-                    let us = between(started_us, self.meter.now_us());
-                    let busy = (wait == Wait::Poll).then_some(Busy { us, grain_us: elapsed_us });
-                    return Ok(Converted { evidence: converted.evidence, busy });
+                    let busy = converted.busy_us.map(|us| Busy { us, grain_us });
+                    return Ok(Converted { receipt: converted.receipt, busy });
                 }
             }
         }

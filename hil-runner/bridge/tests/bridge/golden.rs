@@ -57,7 +57,7 @@ fn requests_keep_their_layout() {
             "01 R",
             "02 00",
             "03 R",
-            "04 R 02",
+            "04 R 01 R AC 02 02",
             "05 R F6 4B 01 03",
             "06 R",
             "07 R",
@@ -67,6 +67,8 @@ fn requests_keep_their_layout() {
             "0B 01 01",
             "0C",
             "0D 00",
+            "0E R 01 AC 02",
+            "0F AC 02 B0 E3 2D",
         ],
     );
 }
@@ -85,12 +87,14 @@ fn answers_keep_their_layout() {
             "05 00",
             "06 00 01",
             "07 00 46 4B 00",
-            "08 00 02 01 F6 D1 24 B1 08",
+            "08 00 01 R AC 02 02 01 F6 D1 24 B1 08",
             "09 00 P DF 0D F6 4B 01 03 12 03",
             "0A",
             "0B 00",
             "0C",
             "0D",
+            "0E 00 AC 02 R AC 02",
+            "0F AC 02",
         ],
     );
 }
@@ -111,6 +115,7 @@ fn failures_keep_their_layout() {
             "08 01 02 E1 AF 39",
             "09 01 01 00 00 01 01 02 70 71 P",
             "0B 01 01",
+            "0E 01 03",
         ],
     );
 }
@@ -123,11 +128,11 @@ fn errors_of_the_driver_keep_their_layout() {
     check_all(&samples::line_errors(), &["00", "01", "02", "03 00", "04"]);
     check_all(&samples::select_errors(), &["00", "01 02"]);
     check_all(&samples::decode_errors(), &["00 80", "01 FF 1F", "02 11 10"]);
-    check_all(&samples::read_errors(), &["00 00", "01 02 70 71 P", "02 01 FF 1F"]);
+    check_all(&samples::read_errors(), &["00 00", "01 02 70 71 P", "02 01 FF 1F", "03"]);
     check_all(&samples::write_errors(), &["00", "01 01 02 70 71 P", "02 F6 4B 01 03 46 4B 00"]);
     check_all(&samples::save_errors(), &["00 00", "01", "02 F6 4B 01 03 46 4B 00"]);
-    check_all(&samples::convert_errors(), &["00 00", "01", "02 AC 02"]);
-    check_all(&samples::prove_errors(), &["00 01", "01 00", "02 01", "03 01 02 70 71 P"]);
+    check_all(&samples::convert_errors(), &["00 00", "01", "02 AC 02", "03"]);
+    check_all(&samples::prove_errors(), &["00 01", "01 00", "02 01", "03 01 02 70 71 P", "04 00"]);
 }
 
 #[test]

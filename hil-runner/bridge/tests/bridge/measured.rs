@@ -3,7 +3,7 @@
 use std::slice::from_ref;
 
 use slotwise::bus::{SearchScope, Target};
-use slotwise::thermometer::{Evidence, Wait};
+use slotwise::thermometer::{Receipt, Wait};
 use slotwise_bridge::message::{LineReport, Request, SearchFrom, Spread, TimingSet};
 use slotwise_virtual_line::{
     Cable, Cpu, Fault, LineConfig, Recording, SensorConfig, SensorTiming, Signal, State, TimingValues, Waveform,
@@ -89,7 +89,7 @@ fn check(rig: &mut Rig<impl slotwise::line::StrongPullUp>, request: Request) -> 
 const SEARCH: Request = Request::Search { scope: SearchScope::All, from: SearchFrom::Start };
 
 fn read(sensor: &SensorConfig) -> Request {
-    Request::Read { rom: code(sensor), evidence: Evidence::None }
+    Request::Read { rom: code(sensor), receipt: Receipt::NONE }
 }
 
 fn presence(delay_us: u32, width_us: u32, serial: u64) -> SensorConfig {

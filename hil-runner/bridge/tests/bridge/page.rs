@@ -143,7 +143,7 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
 
     let scope = SearchScope::Family(FamilyCode(0x28));
     for (name, sequence, request) in [
-        ("read-request", 0, Request::Read { rom, evidence: Evidence::SeenBusy }),
+        ("read-request", 0, Request::Read { rom, receipt: samples::receipt() }),
         ("convert-request", 2, Request::Convert { target: Target::One(rom), wait: Wait::Poll, max_us: 750_000 }),
         ("search-request", 3, Request::Search { scope, from: SearchFrom::Start }),
     ] {
@@ -162,7 +162,7 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
     let error = ReadError::Frame(FrameError::Crc { computed: 0x70, received: 0x71, bytes: came });
     let failed = Answer::Read(Err(OfSensor::Driver(ReadFailure { error, bytes: None })));
     let busy = Some(Busy { us: 600_310, grain_us: 1_073 });
-    let converted = Answer::Convert(Ok(Converted { evidence: Evidence::SeenBusy, busy }));
+    let converted = Answer::Convert(Ok(Converted { receipt: samples::receipt(), busy }));
     let found = Answer::Search(Page { roms: [rom, other].into_iter().collect(), end: Ok(Ending::Last) });
     let two_resets = LineReport {
         resets: 2,
@@ -257,8 +257,8 @@ fn tables_of_the_page_are_the_enums_of_the_code() {
     page.are("SearchScope", &[SearchScope::All, SearchScope::Family(FamilyCode(0)), SearchScope::Alarm]);
     page.are("SearchFrom", &[SearchFrom::Start, SearchFrom::LastPage]);
     page.are("Target", &[Target::All, Target::One(samples::rom())]);
-    page.are("Evidence", &[Evidence::None, Evidence::Waited, Evidence::SeenBusy, Evidence::Proven]);
-    page.are("Wait", &[Wait::Poll, Wait::Time, Wait::StrongPullUp]);
+    page.are("Evidence", &[Evidence::None, Evidence::Waited, Evidence::SeenBusy, Evidence::Proven, Evidence::Polled]);
+    page.are("Wait", &[Wait::Poll, Wait::Time, Wait::StrongPullUp, Wait::PollAndTime]);
     page.are("Resolution", &Resolution::ALL);
     page.are("TimingSet", &[TimingSet::Recommended, TimingSet::LongLine]);
     page.are("Switch", &[Switch::Supply, Switch::Short]);

@@ -3,8 +3,8 @@
 use slotwise::bus::{FamilyCode, RomCode, RomError, SearchError, SearchScope, SelectError, Target};
 use slotwise::line::{LineError, SwitchError};
 use slotwise::thermometer::{
-    AlarmLimits, ConvertError, DecodeError, Doubt, Doubts, Evidence, FrameError, ProveError, ReadError, Resolution,
-    SaveError, Saved, Settings, Supply, UnknownFamily, Wait, WriteError,
+    AlarmLimits, ConvertError, DecodeError, Doubt, Doubts, Evidence, FrameError, ProveError, ReadError, Receipt,
+    Resolution, Round, SaveError, Saved, Settings, Started, Supply, UnknownFamily, Wait, WriteError,
 };
 use slotwise_bridge::message::{
     Answer, Busy, Converted, Ending, Level, LineReport, MasterFault, OfSensor, Page, Position, ReadFailure, Request,
@@ -22,6 +22,22 @@ pub fn rom() -> RomCode {
     "28:112233445566:56".parse().unwrap()
 }
 
+/// Values that only a bus can make, from the bytes that stand for them.
+fn from_wire<T: for<'a> serde::Deserialize<'a>>(value: impl serde::Serialize) -> T {
+    let mut bytes = [0; 64];
+    postcard::from_bytes(postcard::to_slice(&value, &mut bytes).unwrap()).unwrap()
+}
+
+/// Of the conversion of this sensor with the number 300.
+pub fn receipt() -> Receipt {
+    from_wire((Target::One(rom()), 300_u32, Evidence::SeenBusy))
+}
+
+/// The same in a round.
+pub fn started() -> (Round, Started) {
+    (from_wire(300_u32), from_wire((rom(), 300_u32)))
+}
+
 pub fn requests() -> Vec<Request> {
     let rom = rom();
     vec![
@@ -29,7 +45,7 @@ pub fn requests() -> Vec<Request> {
         Request::IsPresent(rom),
         Request::Supply(Target::All),
         Request::Scratchpad(rom),
-        Request::Read { rom, evidence: Evidence::SeenBusy },
+        Request::Read { rom, receipt: receipt() },
         Request::Write { rom, settings: SETTINGS },
         Request::Save(rom),
         Request::Recall(rom),
@@ -39,6 +55,8 @@ pub fn requests() -> Vec<Request> {
         Request::Throw { switch: Switch::Short, to: Position::Open },
         Request::Look,
         Request::WirePullUp(false),
+        Request::Start { rom, round: Some(started().0) },
+        Request::FinishRound { round: started().0, max_us: 750_000 },
     ]
 }
 
@@ -61,15 +79,14 @@ pub fn answers() -> Vec<Answer> {
         Answer::Write(Ok(())),
         Answer::Save(Ok(Saved::Written)),
         Answer::Recall(Ok(NO_RESOLUTION)),
-        Answer::Convert(Ok(Converted {
-            evidence: Evidence::SeenBusy,
-            busy: Some(Busy { us: 600_310, grain_us: 1_073 }),
-        })),
+        Answer::Convert(Ok(Converted { receipt: receipt(), busy: Some(Busy { us: 600_310, grain_us: 1_073 }) })),
         Answer::Prove(Ok(Sample { evidence: Evidence::Proven, ..sample() })),
         Answer::SetTiming,
         Answer::Throw(Ok(())),
         Answer::Look,
         Answer::WirePullUp,
+        Answer::Start(Ok(started())),
+        Answer::FinishRound(from_wire(300_u32)),
     ]
 }
 
@@ -91,6 +108,7 @@ pub fn failures() -> Vec<Answer> {
         Answer::Convert(Err(ConvertError::StillBusy { waited_us: 940_001 })),
         Answer::Prove(Err(OfSensor::Driver(ProveError::Recall(SaveError::Write(WriteError::Read(read)))))),
         Answer::Throw(Err(SwitchFault::Pin)),
+        Answer::Start(Err(ConvertError::Superseded)),
     ]
 }
 
@@ -176,6 +194,7 @@ pub fn read_errors() -> Vec<ReadError<Fault>> {
         ReadError::Select(SelectError::Nobody),
         ReadError::Frame(crc()),
         ReadError::Decode(DecodeError::SignBits { raw: 0x0FFF }),
+        ReadError::OtherReceipt,
     ]
 }
 
@@ -200,6 +219,7 @@ pub fn convert_errors() -> Vec<ConvertError<Fault>> {
         ConvertError::Select(SelectError::Nobody),
         ConvertError::NotStarted,
         ConvertError::StillBusy { waited_us: 300 },
+        ConvertError::Superseded,
     ]
 }
 
@@ -209,5 +229,6 @@ pub fn prove_errors() -> Vec<ProveError<Fault>> {
         ProveError::Write(WriteError::WrongSettings),
         ProveError::Convert(ConvertError::NotStarted),
         ProveError::Read(ReadError::Frame(crc())),
+        ProveError::Alarm(SearchError::Nobody),
     ]
 }

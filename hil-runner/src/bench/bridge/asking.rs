@@ -5,7 +5,7 @@ use std::io;
 use std::rc::Rc;
 
 use slotwise::bus::{RomCode, SearchScope, Target};
-use slotwise::thermometer::{Evidence, Saved, Settings, Supply, Wait};
+use slotwise::thermometer::{Receipt, Round, RoundOver, Saved, Settings, Started, Supply, Wait};
 use slotwise_bridge::message::{
     Answer, Ending, Fitted, LIFE_EVERY_MS, PAGE, Position, Request, SearchFrom, Switch, TimingSet,
 };
@@ -191,8 +191,16 @@ impl<H: Hands> Bench for BridgeBench<H> {
         Ok(expect!(self, Request::Scratchpad(rom), Answer::Scratchpad)?)
     }
 
-    fn read(&mut self, rom: RomCode, evidence: Evidence) -> Result<Sample, Trouble> {
-        Ok(expect!(self, Request::Read { rom, evidence }, Answer::Read)?)
+    fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Result<Sample, Trouble> {
+        Ok(expect!(self, Request::Read { rom, receipt: *receipt }, Answer::Read)?)
+    }
+
+    fn start(&mut self, rom: RomCode, round: Option<Round>) -> Result<(Round, Started), Trouble> {
+        Ok(expect!(self, Request::Start { rom, round }, Answer::Start)?)
+    }
+
+    fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble> {
+        Ok(expect!(self, Request::FinishRound { round, max_us }, Answer::FinishRound))
     }
 
     fn write(&mut self, rom: RomCode, settings: Settings) -> Result<(), Trouble> {

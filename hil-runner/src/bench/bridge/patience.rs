@@ -13,12 +13,15 @@ pub(super) fn busy(request: &Request) -> Duration {
     match request {
         Request::SetTiming(_) | Request::WirePullUp(_) | Request::Throw { .. } | Request::Look => Duration::ZERO,
         Request::IsPresent(_) | Request::Supply(_) | Request::Scratchpad(_) | Request::Read { .. } => TRANSACTION,
+        Request::Start { .. } => TRANSACTION,
+        Request::FinishRound { max_us, .. } => conversion(*max_us),
         Request::Search { .. } => TRANSACTION * 4,
         // Writes are read back, and saving looks into the EEPROM before and after.
         Request::Write { .. } | Request::Recall(_) => TRANSACTION * 4,
         Request::Save(_) => TRANSACTION * 8,
         Request::Convert { max_us, .. } => conversion(*max_us) + TRANSACTION,
-        Request::Prove { max_us, .. } => conversion(*max_us) + TRANSACTION * 10,
+        // Writes that are read back, and ten passes of Alarm Searches.
+        Request::Prove { max_us, .. } => conversion(*max_us) + TRANSACTION * 20,
     }
 }
 

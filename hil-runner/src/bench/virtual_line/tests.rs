@@ -1,7 +1,7 @@
 //! The rig in virtual time, asked as a scenario asks it.
 
 use slotwise::bus::{SearchScope, Target};
-use slotwise::thermometer::{Evidence, Wait};
+use slotwise::thermometer::{Evidence, Receipt, Wait};
 
 use super::{Tracing, open_virtual};
 use crate::bench::ideal::rig;
@@ -40,7 +40,7 @@ fn conversions_are_timed_by_the_clock_of_the_rig() {
     // Four fifths of 750 ms, and up to one look more.
     assert!((600_000..=600_000 + grain_us).contains(&us), "{us} us, {grain_us} us");
     assert!((1_000..1_200).contains(&grain_us), "{grain_us} us");
-    assert_eq!(converted.evidence, Evidence::SeenBusy);
+    assert_eq!(converted.receipt.evidence(), Evidence::Polled);
 }
 
 #[test]
@@ -48,10 +48,10 @@ fn a_reading_carries_its_bytes_and_so_does_one_that_cannot_be_decoded() {
     let rig = rig(1);
     let mut bench = open(&rig, Tracing::Off);
     let rom = rig.inventory[0].rom;
-    let sample = bench.read(rom, Evidence::None).unwrap();
+    let sample = bench.read(rom, &Receipt::NONE).unwrap();
     assert_eq!((sample.sixteenths, sample.bytes), (85 * 16, bench.scratchpad(rom).unwrap()));
     bench.inject(&Fault::BitErrors { sensor: 0, ppm: 1_000_000 }).unwrap();
-    let Err(Trouble::Failed(failure)) = bench.read(rom, Evidence::None) else { panic!("every bit is flipped") };
+    let Err(Trouble::Failed(failure)) = bench.read(rom, &Receipt::NONE) else { panic!("every bit is flipped") };
     assert_eq!(failure.kind, FailureKind::Crc);
     assert_eq!(failure.bytes.unwrap().map(|byte| !byte), sample.bytes);
 }
@@ -136,11 +136,11 @@ fn a_power_cycle_takes_its_time_and_all_that_was_measured() {
     let mut bench = open(&rig, Tracing::Off);
     convert(bench.as_mut(), &rig, 0).unwrap();
     let rom = rig.inventory[0].rom;
-    assert_eq!(bench.read(rom, Evidence::SeenBusy).unwrap().sixteenths, 20 * 16);
+    assert_eq!(bench.read(rom, &Receipt::NONE).unwrap().sixteenths, 20 * 16);
     let before_ns = bench.now_ns();
     bench.power_cycle(250).unwrap();
     assert_eq!(bench.now_ns() - before_ns, 250_000_000);
-    assert_eq!(bench.read(rom, Evidence::None).unwrap().sixteenths, 85 * 16);
+    assert_eq!(bench.read(rom, &Receipt::NONE).unwrap().sixteenths, 85 * 16);
 }
 
 /// Match ROM and Read Scratchpad over the least that the datasheet allows: 960 us and 152 slots of 61 us.
@@ -192,13 +192,13 @@ fn twins_are_found_as_one_and_never_read_as_a_wrong_number() {
     let mut bench = open(&rig, Tracing::Off);
     assert_eq!(search(bench.as_mut()), Ok(2));
     convert(bench.as_mut(), &rig, 1).unwrap();
-    let Err(Trouble::Failed(failure)) = bench.read(rom, Evidence::SeenBusy) else { panic!("20 degC and 17.25 degC") };
+    let Err(Trouble::Failed(failure)) = bench.read(rom, &Receipt::NONE) else { panic!("20 degC and 17.25 degC") };
     assert_eq!(failure.kind, FailureKind::Crc);
     // Without its twin it is as good as any.
     rig.inventory[1].behaviour.twin = None;
     let mut bench = open(&rig, Tracing::Off);
     convert(bench.as_mut(), &rig, 1).unwrap();
-    assert_eq!(bench.read(rom, Evidence::SeenBusy).unwrap().sixteenths, 20 * 16);
+    assert_eq!(bench.read(rom, &Receipt::NONE).unwrap().sixteenths, 20 * 16);
 }
 
 #[test]
@@ -211,7 +211,7 @@ fn a_twin_has_its_own_surroundings_or_those_of_the_line() {
         let mut bench = open(&rig, Tracing::Off);
         bench.set_ambient(&[0], moved).unwrap();
         convert(bench.as_mut(), &rig, 0).unwrap();
-        let read = bench.read(rig.inventory[0].rom, Evidence::SeenBusy);
+        let read = bench.read(rig.inventory[0].rom, &Receipt::NONE);
         assert_eq!(read.is_ok(), agrees, "{ambient_millicelsius:?} and {moved}: {read:?}");
     }
 }

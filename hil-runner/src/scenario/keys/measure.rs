@@ -8,8 +8,18 @@ pub(crate) static CONVERT: Key = Key {
     name: "convert",
     form: Form::Word(&["together", "one by one", "not"]),
     without: Without::Default("together"),
-    meaning: "One Convert T for all; one each, watched, which also proves a power-on value that was measured; or none: what is \
-              read then must carry a doubt or fail.",
+    meaning: "All at the same time; one after the other, each watched, which also proves a power-on value that was measured; or \
+              none: what is read then must carry a doubt or fail.",
+};
+
+/// Proof, in the order of [`Proof`](crate::scenario::Proof).
+pub(crate) static PROOF: Key = Key {
+    name: "proof",
+    form: Form::Word(&["each", "none"]),
+    without: Without::Default("each"),
+    meaning: "Each sensor must show that it converted: on its own supply it is started alone and seen busy, and the longest conversion \
+              time passes; on parasite power its alarm flag must change. Every scratchpad is read twice. Or nothing is proven: as fast as \
+              the sensors are, but a pulse on the line can then leave an old number that looks like a new one.",
 };
 
 /// Near a reference.
@@ -80,7 +90,19 @@ pub(crate) static MEASURE_FAILS: Key = Key {
 /// Measure.
 pub(crate) static MEASURE_SECTION: Section = Section {
     heading: "measure",
-    keys: &[&SENSORS, &CONVERT, &CORRECTED, &NEAR, &AGREE, &PUBLISHED, &QUANTISED, &IN_TIME, &DOUBT, &MEASURE_FAILS],
+    keys: &[
+        &SENSORS,
+        &CONVERT,
+        &PROOF,
+        &CORRECTED,
+        &NEAR,
+        &AGREE,
+        &PUBLISHED,
+        &QUANTISED,
+        &IN_TIME,
+        &DOUBT,
+        &MEASURE_FAILS,
+    ],
 };
 
 /// Reference.

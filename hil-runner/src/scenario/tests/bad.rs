@@ -108,9 +108,9 @@ fn rejects_unknown_keys_once_each() {
     rejects(
         "measure = { sensor = \"door\", nearr = 1 }",
         &[
-            "day.toml:4:13: expected a key of measure (sensors, convert, corrected, near, agree, published, quantised, in_time, doubt, \
+            "day.toml:4:13: expected a key of measure (sensors, convert, proof, corrected, near, agree, published, quantised, in_time, doubt, \
              fails), found \"sensor\"",
-            "day.toml:4:30: expected a key of measure (sensors, convert, corrected, near, agree, published, quantised, in_time, doubt, \
+            "day.toml:4:30: expected a key of measure (sensors, convert, proof, corrected, near, agree, published, quantised, in_time, doubt, \
              fails), found \"nearr\"",
         ],
     );

@@ -92,6 +92,7 @@ fn reads_measurements() {
         Action::Measure(Measure {
             sensors: vec![0, 1, 2],
             convert: Convert::Together,
+            proof: Proof::Each,
             values: Values::AsRead,
             expect: vec![]
         })
@@ -101,6 +102,7 @@ fn reads_measurements() {
         Action::Measure(Measure {
             sensors: vec![1],
             convert: Convert::OneByOne,
+            proof: Proof::Each,
             values: Values::AsRead,
             expect: vec![Expectation::InTime]
         })
@@ -110,6 +112,7 @@ fn reads_measurements() {
         Action::Measure(Measure {
             sensors: vec![0, 1, 2],
             convert: Convert::Not,
+            proof: Proof::Each,
             values: Values::AsRead,
             expect: vec![Expectation::Doubt(Doubt::PowerOnValue)]
         })

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, SelectError};
 use slotwise::line::LineError;
-use slotwise::thermometer::{DecodeError, Evidence, Family, FrameError, ReadError, Thermometer};
+use slotwise::thermometer::{DecodeError, Family, FrameError, ReadError, Receipt, Thermometer};
 use slotwise_golden::ConversionsError;
 
 use super::{Deviation, ReplayLine};
@@ -200,7 +200,7 @@ impl Player {
         // What the tables of the datasheets say, by a decoder of its own.
         let truth = self.judge.truth(family, answer);
         let mut bus = Bus::new(ReplayLine::of([transaction]));
-        let read = Thermometer::new(rom).map(|sensor| sensor.read(&mut bus, Evidence::None));
+        let read = Thermometer::new(rom).map(|sensor| sensor.read(&mut bus, &Receipt::NONE));
         let captured = match &truth {
             Ok((_, truth)) => format!("{} ({})", celsius_of_sixteenths(truth.sixteenths), truth.source.text()),
             Err(unsound) => format!("no number: {unsound}"),

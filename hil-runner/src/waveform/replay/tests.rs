@@ -2,7 +2,7 @@
 
 use slotwise::bus::{Bus, RomCode, SearchScope, Target};
 use slotwise::line::{Line, LineError};
-use slotwise::thermometer::{Conversion, Evidence, Thermometer, Wait};
+use slotwise::thermometer::{Conversion, Evidence, Receipt, Thermometer, Wait};
 
 use super::{Deviation, Played, Player, ReplayLine, ReplayReport, Standing};
 use crate::waveform::tests::paint::{Paint, STANDARD};
@@ -122,14 +122,19 @@ fn a_search_that_was_not_captured_to_its_end_is_as_far_as_it_goes_the_same() {
 #[test]
 fn a_conversion_and_a_reading_make_a_regression_test() {
     let mut paint = Paint::new(STANDARD);
-    paint.convert(ROM).read_bit(false).read_bit(false).read_bit(true).read_scratchpad(ROM, WARM);
+    paint.convert(ROM);
+    // The driver sees that the sensor is busy by five slots, and that it is done by three.
+    for is_done in [false, false, false, false, false, true, true, true] {
+        paint.read_bit(is_done);
+    }
+    paint.read_scratchpad(ROM, WARM);
     let mut bus = Bus::new(ReplayLine::of(&paint.transactions()));
     let sensor = Thermometer::new(RomCode::new(ROM).unwrap()).unwrap();
     let target = Target::One(sensor.rom());
     let converted = Conversion::start(&mut bus, target, Wait::Poll, 750_000).unwrap().wait(&mut bus).unwrap();
-    let reading = sensor.read(&mut bus, converted.evidence).unwrap();
+    let reading = sensor.read(&mut bus, &converted.receipt).unwrap();
     assert_eq!(reading.temperature.to_string(), "25.0625");
-    assert_eq!(reading.evidence, Evidence::SeenBusy);
+    assert_eq!(reading.evidence, Evidence::Polled);
     assert_eq!(bus.release().left(), 0);
 }
 
@@ -145,7 +150,7 @@ fn whoever_leaves_the_capture_is_caught() {
     assert_eq!(bus.line().write_byte(0xF3), Err(LineError::Master(wrong)));
     let mut bus = Bus::new(line());
     let sensor = Thermometer::new(RomCode::new(ROM).unwrap()).unwrap();
-    sensor.read(&mut bus, Evidence::None).unwrap();
+    sensor.read(&mut bus, &Receipt::NONE).unwrap();
     assert_eq!(bus.line().slot(true), Err(LineError::Master(Deviation::NoSuchSlot { transaction: 1 })));
     assert!(bus.search(SearchScope::All).next().unwrap().is_err());
 }

@@ -5,7 +5,7 @@
 
 use slotwise::bus::{Bus, RomCode, SearchScope, Target};
 use slotwise::line::{Line, PinLine, Timing};
-use slotwise::thermometer::{CONVERSION_MAX_US, Evidence, Reading, Thermometer, Wait, convert, supply};
+use slotwise::thermometer::{CONVERSION_MAX_US, Reading, Receipt, Thermometer, Wait, convert, supply};
 use slotwise_size_report::{Clock, Pin, write};
 
 const TEMPERATURE: usize = 8;
@@ -36,8 +36,8 @@ fn measure() -> Result<Reading, u32> {
     let line = PinLine::new(Pin, Clock, Timing::RECOMMENDED).map_err(|_| 1_u32)?;
     let mut bus = Bus::new(line);
     let rom = search(&mut bus)?;
-    let evidence = convert_all(&mut bus)?;
-    read(&mut bus, rom, evidence)
+    let receipt = convert_all(&mut bus)?;
+    read(&mut bus, rom, &receipt)
 }
 
 #[inline(never)]
@@ -54,13 +54,13 @@ fn search(bus: &mut Bus<impl Line>) -> Result<RomCode, u32> {
 }
 
 #[inline(never)]
-fn convert_all(bus: &mut Bus<impl Line>) -> Result<Evidence, u32> {
+fn convert_all(bus: &mut Bus<impl Line>) -> Result<Receipt, u32> {
     let wait = Wait::suits(supply(bus, Target::All).map_err(|_| 4_u32)?);
-    convert(bus, Target::All, wait, CONVERSION_MAX_US).map(|converted| converted.evidence).map_err(|_| 5)
+    convert(bus, Target::All, wait, CONVERSION_MAX_US).map(|converted| converted.receipt).map_err(|_| 5)
 }
 
 #[inline(never)]
-fn read(bus: &mut Bus<impl Line>, rom: RomCode, evidence: Evidence) -> Result<Reading, u32> {
+fn read(bus: &mut Bus<impl Line>, rom: RomCode, receipt: &Receipt) -> Result<Reading, u32> {
     let thermometer = Thermometer::new(rom).map_err(|_| 6_u32)?;
-    thermometer.read(bus, evidence).map_err(|_| 7)
+    thermometer.read(bus, receipt).map_err(|_| 7)
 }

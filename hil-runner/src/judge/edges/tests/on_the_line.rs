@@ -115,7 +115,7 @@ fn measured(timing: Timing, load: Option<InterruptLoad>, masked: bool) -> Seen {
     let converted = convert(&mut bus, Target::One(rom), Wait::StrongPullUp, 750_000);
     // Under interrupts that are not masked there may be none of either.
     let reading =
-        converted.ok().and_then(|converted| Thermometer::new(rom).unwrap().read(&mut bus, converted.evidence).ok());
+        converted.ok().and_then(|converted| Thermometer::new(rom).unwrap().read(&mut bus, &converted.receipt).ok());
     assert!(reading.is_some() || !masked, "the desk is in order");
     line.set_interrupt_load(None).unwrap();
     let waveform = line.stop_recording().unwrap();

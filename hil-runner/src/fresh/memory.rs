@@ -1,0 +1,152 @@
+//! What is remembered of sensors from one conversion to the next.
+
+use std::collections::BTreeMap;
+
+use slotwise::bus::{RomCode, Target};
+use slotwise::thermometer::{AlarmLimits, CONVERSION_MAX_US, Family, Resolution, Supply, Wait};
+
+use super::reading::Conversion;
+use super::supply::supply;
+use super::{round, witness};
+use crate::bench::{Bench, Busy, Trouble};
+use crate::rig::{self, Rig};
+
+/// A sensor that is to be measured.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) struct Sensor {
+    pub(crate) rom: RomCode,
+    pub(crate) part: Family,
+}
+
+impl Sensor {
+    /// A sensor of an inventory.
+    pub(crate) const fn listed(sensor: &rig::Sensor) -> Self {
+        Self { rom: sensor.rom, part: sensor.part }
+    }
+
+    /// A sensor by its ROM code; none if the driver does not decode its family.
+    pub(crate) fn of(rom: RomCode) -> Option<Self> {
+        Family::of(rom).map(|part| Self { rom, part })
+    }
+}
+
+/// What is remembered of sensors. Begins empty, and then waits for the longest conversion there is.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Memory {
+    /// Every sensor that is known to be on the line.
+    line: Vec<Sensor>,
+    resolutions: BTreeMap<RomCode, Option<Resolution>>,
+    eeprom: BTreeMap<RomCode, AlarmLimits>,
+    /// A common conversion was polled to its end.
+    is_timed: bool,
+    /// Alarm flags follow the limits of a proof, and not those that the sensors hold.
+    are_flags_turned: bool,
+}
+
+/// How often something on the line is tried before its failure counts: a pulse hits one try, seldom three.
+pub(super) const TRIES: u32 = 3;
+
+/// Tries until it works or has failed [`TRIES`] times. What is not the line's failure is not tried again.
+pub(crate) fn persist<T>(mut attempt: impl FnMut() -> Result<T, Trouble>) -> Result<T, Trouble> {
+    let mut tried = 1;
+    loop {
+        match attempt() {
+            Err(Trouble::Failed(_)) if tried < TRIES => tried += 1,
+            other => return other,
+        }
+    }
+}
+
+impl Memory {
+    /// Of a line with these sensors.
+    pub(crate) fn of(rig: &Rig) -> Self {
+        let line = rig.inventory.iter().map(Sensor::listed).collect();
+        Self { line, ..Self::default() }
+    }
+
+    /// Forgets what may have changed: settings were written, or the power was off.
+    pub(crate) fn forget(&mut self) {
+        self.resolutions.clear();
+        self.eeprom.clear();
+    }
+
+    /// Has these sensors convert, each with proof, and waits for them.
+    ///
+    /// # Errors
+    /// [`Trouble`] if none of them could be asked for anything; what befell one of them is in the conversion.
+    pub(crate) fn convert(
+        &mut self,
+        bench: &mut dyn Bench,
+        sensors: &[Sensor],
+        supply: Supply,
+    ) -> Result<Conversion, Trouble> {
+        match supply {
+            Supply::Local => {
+                if !self.is_timed {
+                    self.time(bench)?;
+                }
+                round::convert(self, bench, sensors)
+            }
+            Supply::Parasite => {
+                self.note_proof();
+                witness::convert(self, bench, sensors)
+            }
+        }
+    }
+
+    /// A proof has written limits of its own, which the alarm flags follow until the next conversion.
+    pub(crate) fn note_proof(&mut self) {
+        self.are_flags_turned = true;
+    }
+
+    /// Makes the alarm flags follow the limits that the sensors hold, by one more conversion of all where a proof has turned them.
+    ///
+    /// # Errors
+    /// [`Trouble`] if they did not convert.
+    pub(crate) fn restore_flags(&mut self, bench: &mut dyn Bench, rig: &Rig) -> Result<(), Trouble> {
+        if self.are_flags_turned {
+            let wait = Wait::suits(supply(bench, rig, Target::All)?);
+            persist(|| bench.convert(Target::All, wait, CONVERSION_MAX_US))?;
+            self.are_flags_turned = false;
+        }
+        Ok(())
+    }
+
+    /// Polls a common conversion to its end.
+    ///
+    /// # Errors
+    /// [`Trouble`] if a sensor is slower than any may be, or none converts.
+    pub(crate) fn time(&mut self, bench: &mut dyn Bench) -> Result<Option<Busy>, Trouble> {
+        let converted = persist(|| bench.convert(Target::All, Wait::Poll, CONVERSION_MAX_US))?;
+        self.is_timed = true;
+        Ok(converted.busy)
+    }
+
+    pub(super) fn learn(&mut self, rom: RomCode, resolution: Option<Resolution>) {
+        self.resolutions.insert(rom, resolution);
+    }
+
+    /// The longest that any of these, or of the others on the line, may take by what they reported last.
+    pub(super) fn longest_us(&self, sensors: &[Sensor]) -> u32 {
+        let longest = self.line.iter().chain(sensors).map(|sensor| match self.resolutions.get(&sensor.rom) {
+            Some(resolution) => longest_us(sensor.part, *resolution),
+            None => CONVERSION_MAX_US,
+        });
+        longest.max().unwrap_or(CONVERSION_MAX_US)
+    }
+
+    /// The alarm limits in the EEPROM of a sensor; recalled once, which puts them into its scratchpad.
+    pub(super) fn eeprom_limits(&mut self, bench: &mut dyn Bench, rom: RomCode) -> Result<AlarmLimits, Trouble> {
+        if let Some(limits) = self.eeprom.get(&rom) {
+            return Ok(*limits);
+        }
+        let limits = bench.recall(rom)?.limits;
+        self.eeprom.insert(rom, limits);
+        Ok(limits)
+    }
+}
+
+/// The longest conversion of a part (DS18B20 datasheet (7/19), Table 2).
+pub(super) fn longest_us(part: Family, resolution: Option<Resolution>) -> u32 {
+    part.conversion_max_us(resolution.unwrap_or_default())
+}

@@ -1,0 +1,1 @@
+//! What is proven, on a rig that lies or fails on demand.
