@@ -42,5 +42,6 @@ pub mod rig;
 pub mod run;
 pub mod scenario;
 pub mod schema;
+mod shortage;
 pub mod study;
 pub mod waveform;

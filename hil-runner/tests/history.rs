@@ -173,3 +173,69 @@ fn a_history_that_is_made_anew_has_the_runs_in_the_order_of_their_time() {
     assert_eq!(times(&anew), times(&first));
     assert!(times(&anew).is_sorted());
 }
+
+/// Something that never ends must not be read, nor opened: a pipe would wait for whoever writes into it.
+#[cfg(unix)]
+#[test]
+fn what_is_no_file_or_too_large_is_refused_at_once() {
+    let bench = Bench::new();
+    let pipe = bench.name("pipe");
+    let status = std::process::Command::new("mkfifo").arg(&pipe).status().expect("mkfifo is there");
+    assert!(status.success());
+    let large = bench.name("large.json");
+    // All holes: it takes no room.
+    std::fs::File::create(&large).unwrap().set_len(1 << 40).unwrap();
+    let history = bench.name("h.sqlite");
+    let add = call(&["history", "--history", &history, "add", &pipe, "/dev/zero", &bench.name("."), &large]);
+    assert_eq!((add.code, &*add.out), (Some(2), "0 runs added, 0 were there already\n"), "{}", add.err);
+    let no_file = "no record of a run: expected a file, found something else (a pipe or a device)";
+    for why in [
+        format!("{pipe}: {no_file}"),
+        format!("/dev/zero: {no_file}"),
+        "no record of a run: expected a file, found a folder".into(),
+        format!("{large}: no record of a run: expected at most 134217728 bytes, found more"),
+    ] {
+        assert!(add.err.contains(&why), "{why}: {}", add.err);
+    }
+    for history in [&*pipe, "/dev/zero"] {
+        let list = call(&["history", "--history", history, "list"]);
+        assert_eq!(list.code, Some(2), "{list:?}");
+        assert!(list.err.contains("expected a file, found something else"), "{}", list.err);
+    }
+}
+
+#[test]
+fn a_record_whose_date_is_none_or_whose_end_its_steps_contradict_is_refused_by_name() {
+    let bench = Bench::new();
+    filled(&bench);
+    let text = read(&bench.path("out-1/record.json"));
+    let date = text.split("\"started_at\": \"").nth(1).and_then(|rest| rest.split('"').next()).expect("a date");
+    let changed = |name: &str, from: &str, to: &str| {
+        assert!(text.contains(from), "{from}");
+        bench.file(name, &text.replace(from, to))
+    };
+    let ended = "\"end\": {\n    \"outcome\": \"passed\"";
+    let end = |outcome: &str| ended.replace("passed", outcome);
+    let records = [
+        (changed("yesterday.json", date, "yesterday"), "expected a time such as"),
+        (changed("february.json", date, "2026-02-30T01:00:00Z"), "found \"2026-02-30T01:00:00Z\""),
+        (changed("failed.json", ended, &end("failed")), "its end is FAILED, but no step failed"),
+        (changed("broken.json", ended, &end("broken")), "its end is BROKEN, which does not agree with"),
+        (
+            changed(
+                "steps.json",
+                "\"outcome\": \"passed\",\n      \"reason\"",
+                "\"outcome\": \"not-run\",\n      \"reason\"",
+            ),
+            "is not run",
+        ),
+    ];
+    let history = bench.name("h.sqlite");
+    let names = records.iter().map(|(name, _)| &**name);
+    let add = call(&["history", "--history", &history, "add"].into_iter().chain(names).collect::<Vec<_>>());
+    assert_eq!((add.code, &*add.out), (Some(2), "0 runs added, 0 were there already\n"), "{}", add.err);
+    for (name, why) in &records {
+        let line = add.err.lines().find(|line| line.contains(name)).unwrap_or_else(|| panic!("{name}: {}", add.err));
+        assert!(line.contains(why), "{line}");
+    }
+}

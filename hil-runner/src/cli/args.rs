@@ -40,9 +40,9 @@ Exit codes:
   1  some expectations not met, or not checked
      (not possible on this rig, or the run was interrupted); or, in a night
      or with --history, something has changed against the runs before
-  2  bad input or usage
-     (nothing was run, unless results could not be written at the end,
-     to --out or to standard output)
+  2  bad input or usage, or results were lost
+     (bad input: nothing was run; lost: they could not be written to --out or
+     to standard output, or disk, memory or file handles ran out)
   3  the rig is broken
      (no debug probe, flashing failed, no link, nobody on the line, line
      stuck low or never idle high)

@@ -12,6 +12,7 @@ use crate::input::InputErrors;
 use crate::input::words::nearest;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
+use crate::shortage;
 
 /// What was typed is not good. What is wrong has been told.
 #[derive(Clone, Copy, Debug)]
@@ -20,8 +21,12 @@ pub(super) struct Refused(pub(super) Exit);
 impl Refused {
     /// A rig that could not be made ready. Tells of it.
     pub(super) fn of(console: &Console, error: &OpenError) -> Self {
-        console.error(error);
-        Self(if error.is_bad_input() { Exit::BadInput } else { Exit::RigBroken })
+        let short = if error.is_bad_input() { None } else { shortage::of_handles() };
+        match &short {
+            Some(short) => console.error(format_args!("{error}; not the rig but this computer fails: {short}")),
+            None => console.error(error),
+        }
+        Self(if error.is_bad_input() || short.is_some() { Exit::BadInput } else { Exit::RigBroken })
     }
 }
 

@@ -12,8 +12,8 @@ pub enum Exit {
     /// Some expectations were not met, or could not be checked: on this rig, or because the run was interrupted. Or all were met, and
     /// something has changed against the runs before in the history.
     NotAllMet,
-    /// The command line, a file or the folder for the results is not as it must be, or results could not be written, to the
-    /// folder or to standard output. If it was found before the run, nothing was run.
+    /// The command line, a file or the folder for the results is not as it must be; or results were lost, because they could not be
+    /// written or this computer ran short of disk, memory or file handles. If it was found before the run, nothing was run.
     BadInput,
     /// The rig is broken, so nothing can be said about the sensors.
     RigBroken,
@@ -49,7 +49,7 @@ impl Exit {
         match self {
             Self::AllMet => "all expectations met",
             Self::NotAllMet => "some expectations not met, or not checked",
-            Self::BadInput => "bad input or usage",
+            Self::BadInput => "bad input or usage, or results were lost",
             Self::RigBroken => "the rig is broken",
         }
     }

@@ -3,8 +3,11 @@
 use std::io::{self, Write};
 use std::path::Path;
 
+use chrono::{DateTime, FixedOffset};
+
 use super::console::{Console, tell};
 use super::exit::Exit;
+use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
 use super::history_tables as tables;
 use crate::history::{
@@ -65,6 +68,14 @@ pub(super) fn history_error(console: &Console, error: &HistoryError) {
 }
 
 fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
+    if let Question::Add(add) = &args.question {
+        let mut files = Files::default();
+        files.writes_history("--history", &args.history);
+        for record in &add.records {
+            files.reads("record", record);
+        }
+        files.check(console).map_err(Early::Told)?;
+    }
     let if_missing = if matches!(args.question, Question::Add(_)) { IfMissing::Make } else { IfMissing::Refuse };
     let mut history = History::open(&args.history, if_missing)?;
     let look = console.look;
@@ -251,22 +262,31 @@ fn value(cell: &Cell) -> serde_json::Value {
 fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> Result<Exit, Early> {
     let mut exit = Exit::AllMet;
     let (mut new, mut known) = (0_usize, 0_usize);
-    let mut order: Vec<(String, &Path)> = Vec::new();
+    let mut order: Vec<(DateTime<FixedOffset>, &Path)> = Vec::new();
     for path in &args.records {
         match read_record(path) {
-            Ok(record) => order.push((record.started_at, path)),
+            Ok(record) => {
+                // A record that was read has a time.
+                order.extend(DateTime::parse_from_rfc3339(&record.started_at).ok().map(|began| (began, &**path)));
+            }
             Err(error) => {
                 console.error(format_args!("{}: {error}", path.display()));
                 exit = Exit::BadInput;
             }
         }
     }
-    // Each run is held against those before it, so what was first comes first, whatever a shell makes of `nights/*`. Times are all in
-    // UTC and of one form, so their text sorts as they do.
+    // Each run is held against those before it, so what was first comes first, whatever a shell makes of `nights/*`.
     order.sort();
     for (_, path) in order {
         // Once more: all of them at once may be more than the memory holds.
-        let Ok(record) = read_record(path) else { continue };
+        let record = match read_record(path) {
+            Ok(record) => record,
+            Err(error) => {
+                console.error(format_args!("{}: {error}", path.display()));
+                exit = Exit::BadInput;
+                continue;
+            }
+        };
         let folder = path.parent().and_then(|folder| std::path::absolute(folder).ok());
         let night = args.night.clone().or_else(|| night_around(path));
         let (added, _) = add_run(history, &record, Place { night: night.as_deref(), folder: folder.as_deref() })?;

@@ -5,13 +5,17 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, history, identify, nightly, read, run, scan, study, waveform};
+use super::{flash, history, identify, limits, nightly, read, run, scan, study, waveform};
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]
 pub fn main() -> Exit {
     let cli = Cli::parse();
     let mut console = Console::new(cli.color);
+    if let Err(error) = limits::catch() {
+        console.error(error);
+        return Exit::BadInput;
+    }
     match &cli.command {
         Command::Run(args) => run::run(&mut console, args),
         Command::Scan(args) => scan::scan(&mut console, args),

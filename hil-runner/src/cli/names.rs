@@ -65,27 +65,6 @@ pub(super) fn not_writable(option: &str, path: &Path) -> Option<String> {
     }
 }
 
-/// Whether two paths lead to the same file.
-pub(super) fn is_same_file(one: &Path, other: &Path) -> bool {
-    match (one.canonicalize(), other.canonicalize()) {
-        (Ok(one_path), Ok(other_path)) if one_path == other_path => true,
-        (Ok(_), Ok(_)) => is_same_inode(one, other),
-        _ => false,
-    }
-}
-
-#[cfg(unix)]
-fn is_same_inode(one: &Path, other: &Path) -> bool {
-    use std::os::unix::fs::MetadataExt;
-    let place = |path: &Path| path.metadata().ok().map(|metadata| (metadata.dev(), metadata.ino()));
-    place(one).is_some() && place(one) == place(other)
-}
-
-#[cfg(not(unix))]
-const fn is_same_inode(_: &Path, _: &Path) -> bool {
-    false
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

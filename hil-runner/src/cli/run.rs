@@ -1,7 +1,7 @@
 //! `hil-runner run`.
 
 use std::cell::RefCell;
-use std::io::Read as _;
+use std::io::{self, Read as _};
 use std::path::Path;
 use std::rc::Rc;
 
@@ -12,6 +12,7 @@ use super::ask::{Job, Refused, jobs};
 use super::console::Console;
 use super::corrections::Store;
 use super::exit::Exit;
+use super::files::{Files, RigFileUse, of_rig};
 use super::flashing::FlashTeller;
 use super::history::history_error;
 use super::interrupt::stop_on_interrupt;
@@ -26,6 +27,7 @@ use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::regression::add_run;
 use crate::report::{Detail, ProgressBar, Terminal};
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
+use crate::shortage;
 
 /// What the scenarios of one call have in common.
 struct Session<'a> {
@@ -42,6 +44,9 @@ struct Session<'a> {
 }
 
 pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
+    if let Err(exit) = files(args).check(console) {
+        return exit;
+    }
     let Ok(store) = Store::open(console, args) else { return Exit::BadInput };
     let Ok(jobs) = jobs(console, &args.scenarios, args.rig.rig.as_deref()) else { return Exit::BadInput };
     if store.as_ref().is_some_and(|store| store.check(console, &jobs).is_err()) {
@@ -63,8 +68,11 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         }
     };
     let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
-    if args.until_input_ends {
-        stop_when_input_ends(&stop);
+    if args.until_input_ends
+        && let Err(error) = stop_when_input_ends(&stop)
+    {
+        console.error(error);
+        return Exit::BadInput;
     }
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
@@ -111,6 +119,22 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     }
 }
 
+/// The files that a call names. With `--store-corrections` the rig file is written as well, which is what was asked for.
+fn files(args: &RunArgs) -> Files {
+    let mut files = Files::default();
+    for scenario in &args.scenarios {
+        files.reads_if_file("scenario", scenario);
+    }
+    of_rig(&mut files, &args.rig, if args.store_corrections { RigFileUse::Writes } else { RigFileUse::Reads });
+    if let Some(out) = &args.out {
+        files.writes_inside("--out", out);
+    }
+    if let Some(history) = &args.history {
+        files.writes_history("--history", history);
+    }
+    files
+}
+
 /// How a run ended, and what that is to the shell.
 struct Ended {
     outcome: RunOutcome,
@@ -120,14 +144,16 @@ struct Ended {
 }
 
 /// Has the run stop when whoever started it closes standard input, or ends.
-fn stop_when_input_ends(stop: &Stop) {
+fn stop_when_input_ends(stop: &Stop) -> io::Result<()> {
     let stop = stop.clone();
-    std::thread::spawn(move || {
+    let listener = std::thread::Builder::new().spawn(move || {
         let mut bytes = [0; 64];
         // Whatever comes is of no interest. An error is an end as well.
         while std::io::stdin().read(&mut bytes).is_ok_and(|count| count > 0) {}
         stop.raise();
     });
+    // It ends with the program.
+    listener.map(drop)
 }
 
 /// What is needed before anything runs and has nothing to do with what was typed.
@@ -155,7 +181,7 @@ impl Session<'_> {
         drop(teller);
         let mut bench = match opened {
             Ok(bench) => bench,
-            Err(error) if error.is_bad_input() => {
+            Err(error) if error.is_bad_input() || shortage::of_handles().is_some() => {
                 let Refused(refused) = Refused::of(console, &error);
                 let ended = self.skip(console, place, job, "the rig is not as it must be");
                 return Ended { exit: ended.exit.max(refused), without_changes: refused, ..ended };

@@ -6,6 +6,7 @@ use std::path::Path;
 use super::ask::{Ready, Refused, ready};
 use super::console::{Console, tell};
 use super::exit::Exit;
+use super::files::{Files, RigFileUse, of_rig};
 use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::sighting::broken;
@@ -29,6 +30,14 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
     if let Some(problem) = args.plot.as_deref().and_then(|path| not_writable("--plot", path)) {
         console.error(problem);
         return Exit::BadInput;
+    }
+    let mut files = Files::default();
+    of_rig(&mut files, &args.rig, RigFileUse::Reads);
+    if let Some(path) = &args.plot {
+        files.writes("--plot", path);
+    }
+    if let Err(exit) = files.check(console) {
+        return exit;
     }
     let Ready { rig, seed, mut bench } = match ready(console, &args.rig) {
         Ok(ready) => ready,

@@ -5,7 +5,8 @@ use std::path::Path;
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use super::names::{is_same_file, not_writable};
+use super::files::Files;
+use super::names::not_writable;
 use super::waveform_args::WaveformArgs;
 use crate::input::visible::spelled_out;
 use crate::record::write_atomically;
@@ -24,9 +25,13 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         console.error(problem);
         return Exit::BadInput;
     }
-    if let Some(path) = args.html.as_deref().filter(|path| is_same_file(path, &args.file)) {
-        console.error(format_args!("--html {}: that is the capture itself", shown(path)));
-        return Exit::BadInput;
+    let mut files = Files::default();
+    files.reads("capture", &args.file);
+    if let Some(path) = &args.html {
+        files.writes("--html", path);
+    }
+    if let Err(exit) = files.check(console) {
+        return exit;
     }
     let source = match WaveformSource::open(&args.file) {
         Ok(source) => source,

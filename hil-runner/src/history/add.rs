@@ -117,7 +117,7 @@ fn add(transaction: &Transaction<'_>, record: &Record, place: Place<'_>) -> rusq
     Ok(Added::New(run))
 }
 
-/// When a run began. One without a time that can be read began at the beginning of time: it is kept all the same.
+/// When a run began. Every record that was read has a time; another one is taken for the beginning of time.
 fn started_us(record: &Record) -> i64 {
     DateTime::parse_from_rfc3339(&record.started_at).map_or(0, |time| time.timestamp_micros())
 }

@@ -4,6 +4,8 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
+use crate::shortage;
+
 /// Why a history cannot be used.
 ///
 /// Whatever was reported of a run lies in its `record.json` as well, so a history that is lost can be made anew.
@@ -22,6 +24,9 @@ pub enum HistoryTrouble {
     /// There is none, and none is to be made.
     #[error("there is none")]
     Missing,
+    /// It is a folder, a pipe or a device.
+    #[error("expected a file, found something else (a folder, a pipe or a device)")]
+    NotFile,
     /// It belongs to another program.
     #[error("this is a database, but no history of runs")]
     Foreign,
@@ -39,6 +44,12 @@ pub enum HistoryTrouble {
     /// There is no room.
     #[error("the disk is full: {0}")]
     Full(#[source] rusqlite::Error),
+    /// This computer opens no more files.
+    #[error("this computer lets no program open more files: {0}")]
+    NoHandles(#[source] std::io::Error),
+    /// The system cannot read or write it.
+    #[error("the system cannot read or write it: {0}")]
+    Io(#[source] rusqlite::Error),
     /// Another program writes to it and does not come to an end.
     #[error("another program has been writing to it for {waited_s} s")]
     Busy {
@@ -67,11 +78,14 @@ impl HistoryError {
     pub(super) fn of(path: &Path, error: rusqlite::Error) -> Self {
         let trouble = match error.sqlite_error_code() {
             Some(ErrorCode::DatabaseCorrupt | ErrorCode::NotADatabase) => HistoryTrouble::Damaged(error),
-            Some(ErrorCode::DiskFull | ErrorCode::SystemIoFailure) => HistoryTrouble::Full(error),
+            Some(ErrorCode::DiskFull) => HistoryTrouble::Full(error),
+            Some(ErrorCode::SystemIoFailure) => HistoryTrouble::Io(error),
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => HistoryTrouble::Busy { waited_s: PATIENCE_S },
-            Some(ErrorCode::CannotOpen | ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => {
-                HistoryTrouble::NoAccess(error)
+            // The database says no more than that it cannot open a file.
+            Some(ErrorCode::CannotOpen) => {
+                shortage::of_handles().map_or(HistoryTrouble::NoAccess(error), HistoryTrouble::NoHandles)
             }
+            Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => HistoryTrouble::NoAccess(error),
             _ => match error {
                 rusqlite::Error::FromSqlConversionFailure(..)
                 | rusqlite::Error::IntegralValueOutOfRange(..)
@@ -88,7 +102,7 @@ impl HistoryError {
         let path = self.path.display();
         match &self.trouble {
             HistoryTrouble::Missing => Some("name another with --history, or fill one: hil-runner history add RECORD...".into()),
-            HistoryTrouble::Foreign => Some("name another file with --history".into()),
+            HistoryTrouble::Foreign | HistoryTrouble::NotFile => Some("name another file with --history".into()),
             HistoryTrouble::Newer { .. } => Some("use the newer tool, or name another file with --history".into()),
             HistoryTrouble::Damaged(_) | HistoryTrouble::Nonsense(_) => Some(format!(
                 "keep it for a look and make a new one from the records, which have all of it: mv {path} {path}.damaged; \
@@ -97,6 +111,12 @@ impl HistoryError {
             HistoryTrouble::Full(_) => Some(
                 "make room, then add the records that are not in it yet: hil-runner history add RECORD... (those that are \
                  in it are not counted twice)"
+                    .into(),
+            ),
+            HistoryTrouble::NoHandles(_) => Some("raise its limit of open files (ulimit -n), then begin again".into()),
+            HistoryTrouble::Io(_) => Some(
+                "see whether the disk is full or a limit on the size of files is set, then add the records that are not in it \
+                 yet: hil-runner history add RECORD..."
                     .into(),
             ),
             HistoryTrouble::Busy { .. } => {

@@ -40,6 +40,10 @@ impl History {
         if if_missing == IfMissing::Refuse && !path.exists() {
             return Err(HistoryError::new(path, HistoryTrouble::Missing));
         }
+        // Before it is opened: a pipe would wait for another program.
+        if path.metadata().is_ok_and(|metadata| !metadata.is_file()) {
+            return Err(HistoryError::new(path, HistoryTrouble::NotFile));
+        }
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_CREATE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let connection = Connection::open_with_flags(path, flags).map_err(fail)?;
         connection.busy_timeout(Duration::from_secs(PATIENCE_S)).map_err(fail)?;

@@ -3,6 +3,7 @@
 //! `record.schema.json` beside this file is its JSON Schema; a test keeps it up to date. Apart from
 //! [`started_at`](Record::started_at), two runs with the same seed on a virtual rig make the same record.
 
+mod agreement;
 mod bridge;
 mod edges;
 mod fixed_point;
@@ -21,11 +22,13 @@ pub use bridge::{
 pub use edges::{EdgeClock, EdgeRecord};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
-pub use read::{ReadRecordError, read_record};
+pub use read::{MAX_RECORD_BYTES, ReadRecordError, read_record};
 pub use recorder::Recorder;
 pub use step::{
     ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,
     SettingsRecord, StepData, StepOutcome, StepRecord,
 };
 pub use tally::Tally;
-pub use write::{WriteRecordError, can_be_replaced, folder_name, replace_atomically, write_atomically, write_record};
+pub use write::{
+    UNFINISHED, WriteRecordError, can_be_replaced, folder_name, replace_atomically, write_atomically, write_record,
+};

@@ -1,13 +1,19 @@
 //! A record is read back from its file. One that this tool would misread, or that no run has written, is refused.
 
 use std::collections::HashSet;
-use std::io;
+use std::fs::File;
+use std::io::{self, Read};
 use std::path::Path;
 
+use chrono::DateTime;
 use serde_json::Value;
 
+use super::agreement;
 use super::{Record, SCHEMA_VERSION, StepData, StepRecord};
 use crate::scenario::{Action, Step};
+
+/// Largest record that is read: what a scenario may ask for gives less than 100 MB, see `MAX_ENTRIES` of its budget.
+pub const MAX_RECORD_BYTES: u64 = 128 << 20;
 
 /// Why a file is no record that can be used.
 #[derive(Debug, thiserror::Error)]
@@ -15,6 +21,15 @@ pub enum ReadRecordError {
     /// The file cannot be read.
     #[error("cannot be read: {0}")]
     Read(#[source] io::Error),
+    /// It is a folder, a pipe, a device: not opened, for such a thing may never end.
+    #[error("no record of a run: expected a file, found {0}")]
+    NotFile(&'static str),
+    /// It is larger than any record.
+    #[error("no record of a run: expected at most {MAX_RECORD_BYTES} bytes, found more")]
+    TooLarge,
+    /// Its beginning is no time.
+    #[error("no record of a run: started_at: expected a time such as 2026-03-01T02:00:00Z, found {0:?}")]
+    Date(String),
     /// It is not what a record is.
     #[error("no record of a run: {0}")]
     Form(#[source] serde_json::Error),
@@ -27,7 +42,7 @@ pub enum ReadRecordError {
         /// Its form.
         found: u64,
     },
-    /// Its steps are none that its scenario could have had.
+    /// Its steps are none that its scenario could have had, or do not agree with its end.
     #[error("no record of a run: {0}")]
     Steps(String),
 }
@@ -45,7 +60,7 @@ impl ReadRecordError {
 /// # Errors
 /// [`ReadRecordError`].
 pub fn read_record(path: &Path) -> Result<Record, ReadRecordError> {
-    let bytes = std::fs::read(path).map_err(ReadRecordError::Read)?;
+    let bytes = bytes(path)?;
     let value: Value = serde_json::from_slice(&bytes).map_err(ReadRecordError::Form)?;
     if obeyed(&value) {
         return Err(ReadRecordError::Obeyed);
@@ -56,8 +71,28 @@ pub fn read_record(path: &Path) -> Result<Record, ReadRecordError> {
         _ => {}
     }
     let record: Record = serde_json::from_value(value).map_err(ReadRecordError::Form)?;
+    if DateTime::parse_from_rfc3339(&record.started_at).is_err() {
+        return Err(ReadRecordError::Date(record.started_at));
+    }
     check(&record.scenario.steps, &record.steps, &[]).map_err(ReadRecordError::Steps)?;
+    agreement::check(&record).map_err(ReadRecordError::Steps)?;
     Ok(record)
+}
+
+/// All of a file, if it is one of the size of a record.
+fn bytes(path: &Path) -> Result<Vec<u8>, ReadRecordError> {
+    let metadata = std::fs::metadata(path).map_err(ReadRecordError::Read)?;
+    if metadata.is_dir() {
+        return Err(ReadRecordError::NotFile("a folder"));
+    }
+    if !metadata.is_file() {
+        return Err(ReadRecordError::NotFile("something else (a pipe or a device)"));
+    }
+    let mut bytes = Vec::new();
+    let file = File::open(path).map_err(ReadRecordError::Read)?;
+    // By what comes, for a file may grow.
+    file.take(MAX_RECORD_BYTES + 1).read_to_end(&mut bytes).map_err(ReadRecordError::Read)?;
+    if bytes.len() as u64 > MAX_RECORD_BYTES { Err(ReadRecordError::TooLarge) } else { Ok(bytes) }
 }
 
 /// Whether a terminal would obey any text in it.
@@ -142,12 +177,28 @@ mod tests {
             (said(|record| record.steps.swap(0, 1)), "\"all are there\" has the place \"1\""),
             (said(|record| record.steps[1].data = StepData::Rounds(crate::record::Rounds::default())), "has rounds"),
             (said(read_twice), "\"all measure\" reads 28:"),
+            (said(|record| record.started_at = "yesterday".into()), "started_at: expected a time such as"),
+            (said(|record| record.started_at = "2026-02-30T00:00:00Z".into()), "found \"2026-02-30T00:00:00Z\""),
+            (said(|record| record.end.outcome = crate::record::RunOutcome::Failed), "its end is FAILED"),
             (said(|record| record.schema_version = 99), "a record of form 99, and this tool reads form 2"),
             (said(|record| record.steps[1].label = "\u{1b}[2J".into()), "a terminal obeys"),
         ] {
             let told = told.unwrap_err();
             assert!(told.contains(why), "{why}: {told}");
         }
+    }
+
+    #[test]
+    fn what_is_no_file_or_larger_than_any_record_is_refused() {
+        let folder = tempfile::tempdir().unwrap();
+        let why = |path: &Path| read_record(path).unwrap_err().to_string();
+        assert!(why(folder.path()).contains("found a folder"));
+        let large = folder.path().join("large.json");
+        // Without content: it takes no room on the disk.
+        File::create(&large).unwrap().set_len(MAX_RECORD_BYTES + 1).unwrap();
+        assert!(why(&large).contains("expected at most 134217728 bytes"), "{}", why(&large));
+        #[cfg(unix)]
+        assert!(why(Path::new("/dev/zero")).contains("a pipe or a device"));
     }
 
     fn read_twice(record: &mut Record) {

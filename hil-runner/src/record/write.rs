@@ -10,6 +10,9 @@ use tempfile::NamedTempFile;
 
 use super::Record;
 
+/// Name of the file that marks a folder for results until all of them are there. Its run keeps it locked.
+pub const UNFINISHED: &str = ".run-going-on";
+
 /// Why a file of a run was not written. What was there before is still there.
 #[derive(Debug, thiserror::Error)]
 #[error("cannot write {}: {source}", path.display())]

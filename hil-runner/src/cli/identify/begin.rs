@@ -14,6 +14,7 @@ use super::words;
 use crate::cli::ask::{EMULATED, Ready, Refused, make_ready};
 use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
+use crate::cli::files::{Files, RigFileUse, of_rig};
 use crate::cli::interrupt::stop_on_interrupt;
 use crate::cli::names::resolve;
 use crate::cli::operator::{Keyboard, TerminalOperator};
@@ -48,6 +49,9 @@ fn refuse(console: &Console, text: impl std::fmt::Display) -> Refused {
 fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused> {
     check_labels(&args.labels).map_err(|text| refuse(console, text))?;
     let path = rig_path(args).map_err(|text| refuse(console, text))?;
+    let mut files = Files::default();
+    of_rig(&mut files, &args.rig(), RigFileUse::Writes);
+    files.check(console).map_err(Refused)?;
     let file = RigFile::open(path).map_err(|error| refuse(console, error))?;
     let rig = Rig::load_unfilled(path).map_err(|errors| {
         console.input_errors(&errors);

@@ -1,0 +1,121 @@
+//! Whether the parts of a record agree: an end that its steps do not lead to, or a step that its verdicts do not, is of no run.
+
+use super::{Record, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::judge::Ruling;
+
+/// Checks that the end of a run is what its steps lead to, and the outcome of each step what its verdicts lead to.
+pub(super) fn check(record: &Record) -> Result<(), String> {
+    for step in &record.steps {
+        check_step(step)?;
+        if step.ended_ns > record.end.at_ns {
+            return Err(format!("step \"{}\" ends after the run does", step.label));
+        }
+    }
+    let end = record.end.outcome;
+    if (end == RunOutcome::Broken) != record.end.breakage.is_some() {
+        return Err(format!("its end is {}, which does not agree with what it says is broken", end.word()));
+    }
+    let (listed, all) = (record.steps.len(), record.scenario.steps.len());
+    if listed != all && end != RunOutcome::Interrupted {
+        return Err(format!("its end is {}, but {listed} of {all} steps are listed", end.word()));
+    }
+    let has = |outcome| record.steps.iter().find(|step| step.outcome == outcome);
+    let edges = record.end.edges.as_ref().is_some_and(|edges| edges.violated > 0);
+    let broken = has(StepOutcome::Broken);
+    let stopped = broken.or_else(|| has(StepOutcome::Interrupted)).or_else(|| has(StepOutcome::NotRun));
+    let failed = has(StepOutcome::Failed);
+    // The step that speaks against this end, if there is one.
+    let against = match end {
+        RunOutcome::Passed => stopped.or(failed).or_else(|| has(StepOutcome::NotPossible)),
+        RunOutcome::Incomplete => stopped.or(failed),
+        RunOutcome::Failed => stopped,
+        RunOutcome::Interrupted => broken,
+        RunOutcome::Broken => None,
+    };
+    if let Some(step) = against {
+        let found = word(step.outcome);
+        return Err(format!("its end is {}, but step \"{}\" is {found}", end.word(), step.label));
+    }
+    // And something must speak for it.
+    match end {
+        RunOutcome::Passed | RunOutcome::Incomplete if edges => {
+            Err(format!("its end is {}, but edges of the bridge are outside their limits", end.word()))
+        }
+        RunOutcome::Failed if failed.is_none() && !edges => {
+            Err(format!("its end is {}, but no step failed and no edge is outside its limits", end.word()))
+        }
+        RunOutcome::Incomplete if has(StepOutcome::NotPossible).is_none() => {
+            Err(format!("its end is {}, but every step passed", end.word()))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Checks a step, and those of the rounds that were kept of it.
+fn check_step(step: &StepRecord) -> Result<(), String> {
+    if step.started_ns > step.ended_ns {
+        return Err(format!("step \"{}\" ends before it begins", step.label));
+    }
+    let has = |ruling| step.verdicts.iter().any(|verdict| verdict.ruling == ruling);
+    let agrees = match step.outcome {
+        StepOutcome::Passed => !has(Ruling::NotMet) && !has(Ruling::CannotTell),
+        StepOutcome::Failed => has(Ruling::NotMet),
+        StepOutcome::NotPossible => !has(Ruling::NotMet),
+        StepOutcome::NotRun => step.verdicts.is_empty(),
+        // Whatever came before that.
+        StepOutcome::Broken | StepOutcome::Interrupted => true,
+    };
+    if !agrees {
+        return Err(format!("step \"{}\" is {}, which its verdicts do not agree with", step.label, word(step.outcome)));
+    }
+    if let StepData::Rounds(rounds) = &step.data {
+        rounds.kept.iter().flat_map(|round| &round.steps).try_for_each(check_step)?;
+    }
+    Ok(())
+}
+
+const fn word(outcome: StepOutcome) -> &'static str {
+    match outcome {
+        StepOutcome::Passed => "passed",
+        StepOutcome::Failed => "failed",
+        StepOutcome::Broken => "broken",
+        StepOutcome::NotPossible => "not possible",
+        StepOutcome::Interrupted => "interrupted",
+        StepOutcome::NotRun => "not run",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::history::sample_record;
+
+    #[test]
+    fn an_end_that_the_steps_do_not_lead_to_is_named() {
+        let of = |change: &dyn Fn(&mut Record)| {
+            let mut record = sample_record(0);
+            change(&mut record);
+            check(&record).err()
+        };
+        assert_eq!(of(&|_| ()), None);
+        let ended = |record: &mut Record, outcome| record.end.outcome = outcome;
+        let step = |record: &mut Record, outcome| {
+            record.steps[1].outcome = outcome;
+            record.steps[1].verdicts.clear();
+        };
+        for (said, why) in [
+            (of(&|record| ended(record, RunOutcome::Failed)), "its end is FAILED, but no step failed"),
+            (of(&|record| ended(record, RunOutcome::Incomplete)), "its end is INCOMPLETE, but every step passed"),
+            (of(&|record| ended(record, RunOutcome::Broken)), "does not agree with what it says is broken"),
+            (of(&|record| drop(record.steps.pop())), "its end is PASSED, but 1 of 2 steps are listed"),
+            (of(&|record| step(record, StepOutcome::NotRun)), "its end is PASSED, but step \"all measure\" is not run"),
+            (of(&|record| step(record, StepOutcome::Failed)), "is failed, which its verdicts do not agree with"),
+            (of(&|record| record.steps[1].verdicts[0].ruling = Ruling::NotMet), "is passed, which its verdicts do not"),
+            (of(&|record| record.steps[0].started_ns = u64::MAX), "ends before it begins"),
+            (of(&|record| record.end.at_ns = 0), "ends after the run does"),
+        ] {
+            let said = said.unwrap_or_else(|| panic!("not refused: {why}"));
+            assert!(said.contains(why), "{why}: {said}");
+        }
+    }
+}
