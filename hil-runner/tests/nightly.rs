@@ -255,34 +255,6 @@ fn a_damaged_history_stops_no_night_and_can_be_made_anew() {
 }
 
 #[test]
-fn a_night_that_is_stopped_is_closed_with_what_it_has() {
-    let bench = Bench::new();
-    bench.file("long.toml", LONG);
-    bench.file("short.toml", SHORT);
-    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\", \"long.toml\", \"short.toml\"]\n");
-    let plan = bench.name("plan.toml");
-    let mut child = command(&["nightly", &plan, "--date", "2026-03-01", "--at-once", "1"])
-        .stdout(Stdio::null())
-        .stderr(Stdio::null())
-        .spawn()
-        .expect("the program starts");
-    let folder = bench.path("nights/2026-03-01");
-    until("the long run goes on", || {
-        Night::read(&folder).ok().flatten().is_some_and(|night| night.jobs[1].state == JobState::GoingOn)
-    });
-    until("it has begun", || folder.join("2-cellar-long/.run-going-on").exists());
-    let pid = rustix::process::Pid::from_child(&child);
-    rustix::process::kill_process(pid, rustix::process::Signal::TERM).expect("it is there");
-    assert_eq!(child.wait().expect("it ends").code(), Some(1));
-    let night = night(&bench, "2026-03-01");
-    assert_eq!(night.state, NightState::Closed);
-    assert_eq!(night.jobs[0].state, JobState::Done(RunOutcome::Passed));
-    assert_eq!(night.jobs[1].state, JobState::Done(RunOutcome::Interrupted));
-    assert!(matches!(&night.jobs[2].state, JobState::NotDone(why) if why == "the night was stopped"), "{night:?}");
-    assert!(bench.path("nights/latest/index.html").exists());
-}
-
-#[test]
 fn a_night_that_cannot_be_read_says_what_to_do() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
@@ -290,8 +262,10 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     assert_eq!(nightly(&bench, &[]).code, Some(0));
     let file = bench.path("nights/2026-03-01/night.json");
     let text = read(&file);
-    let newer = text.replacen("\"night_version\": 1", "\"night_version\": 99", 1);
-    for (text, why) in [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows form 1")] {
+    let newer = text.replacen("\"night_version\": 2", "\"night_version\": 99", 1);
+    for (text, why) in
+        [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows forms 1 to 2")]
+    {
         std::fs::write(&file, text).unwrap();
         let call = nightly(&bench, &[]);
         assert_eq!(call.code, Some(2), "{}{}", call.out, call.err);

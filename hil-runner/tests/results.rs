@@ -6,7 +6,7 @@ use std::io::{BufRead, BufReader, Read};
 use std::path::Path;
 use std::process::Stdio;
 
-use common::{Bench, as_its_schema_says, call, command, read, scenario};
+use common::{Bench, as_its_schema_says, call, command, plan, read, scenario};
 use hil_runner::record::{Record, RunOutcome, StepData, StepOutcome};
 
 fn record(path: &Path) -> Record {
@@ -147,15 +147,15 @@ fn a_run_that_was_killed_leaves_a_folder_that_says_so() {
     let mut child = command(&["run", &file, "--out", &out]).stdout(Stdio::piped()).spawn().expect("the program starts");
     let mut text = String::new();
     BufReader::new(child.stdout.take().expect("its output")).read_line(&mut text).expect("text");
-    let refused = || {
+    let refused = |why: &str| {
         let other = call(&["run", "--out", &out]);
         assert_eq!((other.code, &*other.out), (Some(2), ""));
-        assert!(other.err.contains("a run is going on there, or one was killed"), "{}", other.err);
+        assert!(other.err.contains(why), "{}", other.err);
     };
-    refused();
+    refused("a run is going on there");
     child.kill().expect("it is there");
     child.wait().expect("it ends");
-    refused();
+    refused("a run was killed there, or could not write all of its results; delete the folder");
     std::fs::remove_dir_all(bench.path("out")).unwrap();
     assert_eq!(call(&["run", "--out", &out]).code, Some(0));
 }
@@ -208,4 +208,100 @@ fn ctrl_c_leaves_a_complete_record_of_what_was_done() {
 #[test]
 fn a_build_server_that_ends_a_run_gets_a_complete_record_too() {
     interrupted("-TERM");
+}
+
+/// A folder with something of each kind, and links to some of it.
+#[cfg(unix)]
+fn filled() -> Bench {
+    use std::os::unix::fs::symlink;
+    let bench = Bench::new();
+    bench.file("rig.toml", hil_runner::rig::built_in_rig_text("cellar").expect("it is built in"));
+    bench.file("short.toml", common::SHORT);
+    std::fs::create_dir_all(bench.path("inside/deeper")).expect("folders");
+    symlink(bench.path("rig.toml"), bench.path("link.toml")).expect("a link");
+    symlink("inside/deeper", bench.path("to")).expect("a link");
+    std::fs::hard_link(bench.path("rig.toml"), bench.path("hard.toml")).expect("a link");
+    bench
+}
+
+/// All files of a bench with their content.
+#[cfg(unix)]
+fn content(bench: &Bench) -> std::collections::BTreeMap<std::path::PathBuf, Vec<u8>> {
+    let mut folders = vec![bench.path("")];
+    let mut files = std::collections::BTreeMap::new();
+    while let Some(folder) = folders.pop() {
+        for entry in std::fs::read_dir(folder).expect("a folder").flatten() {
+            match entry.file_type().expect("a type") {
+                kind if kind.is_dir() => folders.push(entry.path()),
+                kind if kind.is_file() => drop(files.insert(entry.path(), std::fs::read(entry.path()).expect("bytes"))),
+                _ => {}
+            }
+        }
+    }
+    files
+}
+
+#[cfg(unix)]
+#[test]
+fn no_result_overwrites_what_a_call_reads_or_another_result() {
+    let bench = filled();
+    let name = |file: &str| bench.name(file);
+    let (rig, short) = (name("rig.toml"), name("short.toml"));
+    let before = content(&bench);
+    let same_rig = ["rig.toml", "inside/../rig.toml", "link.toml", "hard.toml", "to/../../rig.toml"];
+    let mut calls: Vec<(Vec<String>, &str)> = Vec::new();
+    let mut add = |args: &[&str], found| calls.push((args.iter().map(ToString::to_string).collect(), found));
+    for same in same_rig {
+        add(&["study", "resolution", "--rig", &rig, "--plot", &name(same)], "found --rig ");
+        add(&["run", &short, "--rig", &rig, "--history", &name(same)], "found --rig ");
+        add(&["waveform", &rig, "--html", &name(same)], "found capture ");
+    }
+    add(&["run", &short, "--rig", &rig, "--history", &short], "found scenario ");
+    add(&["run", &short, "--out", &name("new"), "--history", &name("new/record.json")], "found --history ");
+    add(&["run", &short, "--out", &name("to/new"), "--history", &name("inside/deeper/new/h")], "found --history ");
+    add(&["run", &short, "--rig", &rig, "--image", &rig, "--store-corrections"], "found --image ");
+    add(&["identify", "--rig", &rig, "--image", &name("link.toml"), "a"], "found --image ");
+    add(&["history", "--history", &name("new.sqlite"), "add", &name("to/../../new.sqlite")], "found record ");
+    for (args, found) in calls {
+        let args: Vec<&str> = args.iter().map(String::as_str).collect();
+        let told = call(&args);
+        assert_eq!((told.code, &*told.out), (Some(2), ""), "{args:?}: {}", told.err);
+        assert!(told.err.contains("expected a place of its own") && told.err.contains(found), "{args:?}: {}", told.err);
+        assert!(content(&bench) == before, "{args:?}: files have changed");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn no_night_overwrites_what_it_reads_or_its_own_results() {
+    let bench = filled();
+    for (keys, found) in [
+        ("metrics = \"history.sqlite\"\n", "found metrics "),
+        ("metrics = \"to/../../history.sqlite\"\n", "found metrics "),
+        ("metrics = \"history.sqlite-wal\"\n", "found metrics "),
+        ("metrics = \"rig.toml\"\n", "found rig "),
+        ("metrics = \"link.toml\"\n", "found rig "),
+        ("metrics = \"hard.toml\"\n", "found rig "),
+        ("metrics = \"short.toml\"\n", "found scenario "),
+        ("metrics = \"inside/../plan.toml\"\n", "found plan "),
+        ("history = \"plan.toml\"\n", "found plan "),
+        ("history = \"rig.toml\"\n", "found rig "),
+        ("metrics = \"nights/latest\"\n", "reports"),
+        ("metrics = \"nights/2026-03-01/junit.xml\"\n", "found reports "),
+        ("history = \"nights/2026-03-01/night.json\"\n", "reports"),
+    ] {
+        let entry = "[[run]]\nrig = \"rig.toml\"\nscenarios = [\"short.toml\"]\n";
+        plan(&bench, &format!("{keys}{entry}"));
+        let before = content(&bench);
+        for check in [&["--check"][..], &[]] {
+            let told = call(&[&["nightly", &*bench.name("plan.toml"), "--date", "2026-03-01"], check].concat());
+            assert_eq!((told.code, &*told.out), (Some(2), ""), "{keys}: {}", told.err);
+            assert!(
+                told.err.contains("expected a place of its own") && told.err.contains(found),
+                "{keys}: {}",
+                told.err
+            );
+            assert!(content(&bench) == before, "{keys}: files have changed");
+        }
+    }
 }

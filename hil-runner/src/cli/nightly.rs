@@ -1,6 +1,7 @@
 //! `hil-runner nightly`.
 
 use std::path::Path;
+use std::time::Duration;
 
 use chrono::{Local, NaiveDate};
 
@@ -9,8 +10,11 @@ use super::ask;
 use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
+use super::files::{Files, reads_image_of};
 use super::interrupt::stop_on_interrupt;
-use crate::nightly::{Job, JobState, Night, NightEnd, NightListener, NightOrder, Page, Plan, run_night};
+use crate::nightly::{
+    BeginError, Job, JobState, Night, NightEnd, NightListener, NightOrder, NightState, Page, Plan, run_night,
+};
 use crate::record::units::count;
 use crate::regression::Assessment;
 use crate::report::{junit_of_night, night_html};
@@ -29,8 +33,12 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
             return Exit::BadInput;
         }
     };
+    let files = files(&args.plan, &plan).check(console);
     if args.check {
-        return check(console, &plan);
+        return check(console, &plan, files.err().unwrap_or(Exit::AllMet));
+    }
+    if let Err(exit) = files {
+        return exit;
     }
     let (stop, program) = match (stop_on_interrupt(console), std::env::current_exe()) {
         (Ok(stop), Ok(program)) => (stop, program),
@@ -59,14 +67,35 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
             if let Some(hint) = error.hint() {
                 tell(&format!("hint: {hint}"));
             }
-            Exit::BadInput
+            if matches!(error, BeginError::Stopped) { Exit::NotAllMet } else { Exit::BadInput }
         }
     }
 }
 
+/// The files that a plan names, and the plan.
+fn files(path: &Path, plan: &Plan) -> Files {
+    let mut files = Files::default();
+    files.reads("plan", path);
+    for entry in &plan.entries {
+        let rig = plan.folder.join(&entry.rig);
+        if rig.exists() {
+            files.reads("rig", &rig);
+            reads_image_of(&mut files, &rig);
+        }
+        for scenario in entry.scenarios.iter().map(|name| plan.folder.join(name)).filter(|path| path.exists()) {
+            files.reads("scenario", &scenario);
+        }
+    }
+    files
+        .writes_history("history", &plan.history)
+        .writes("metrics", &plan.metrics)
+        .writes_nights("reports", &plan.reports);
+    files
+}
+
 /// Reads all rigs and scenarios of a plan, and tells what is wrong with any, and what could not be written.
-fn check(console: &mut Console, plan: &Plan) -> Exit {
-    let mut exit = Exit::AllMet;
+fn check(console: &mut Console, plan: &Plan, so_far: Exit) -> Exit {
+    let mut exit = so_far;
     let mut runs = 0;
     for entry in &plan.entries {
         runs += entry.scenarios.len() * entry.times as usize;
@@ -124,9 +153,31 @@ impl NightListener for Teller<'_> {
         }
     }
 
-    fn killed_before(&mut self, night: &Night) {
-        let text = if night.resumed > 0 { "goes on where it was killed" } else { "was killed, and is closed" };
-        tell(&format!("night {} {text}", night.name));
+    fn resumes(&mut self, night: &Night) {
+        tell(&format!("night {} goes on where it was {}", night.name, how_it_ended(night)));
+    }
+
+    fn closes(&mut self, night: &Night) {
+        tell(&format!("night {} was {}, and is closed", night.name, how_it_ended(night)));
+    }
+
+    fn waits(&mut self, night: &Night, runs: usize, waited: Duration, at_most: Duration) {
+        tell(&format!(
+            "night {} was killed and {} of it still {} on: waiting, {} s of at most {} s",
+            night.name,
+            count(runs, "run"),
+            if runs == 1 { "goes" } else { "go" },
+            waited.as_secs(),
+            at_most.as_secs(),
+        ));
+    }
+}
+
+/// How a night ended that had not done all of its runs.
+const fn how_it_ended(night: &Night) -> &'static str {
+    match night.state {
+        NightState::Stopped => "stopped",
+        NightState::GoingOn | NightState::Complete | NightState::Closed => "killed",
     }
 }
 
@@ -145,9 +196,8 @@ fn state_words(state: &JobState) -> (&'static str, Option<&str>) {
 fn exit_of(state: &JobState) -> Exit {
     match state {
         JobState::Done(outcome) => Exit::from(*outcome),
-        JobState::Refused(_) => Exit::BadInput,
-        // Nothing can be said about the sensors, as with a broken rig.
-        JobState::Lost(_) => Exit::RigBroken,
+        // A run that was lost says nothing about the rig: this computer failed.
+        JobState::Refused(_) | JobState::Lost(_) => Exit::BadInput,
         JobState::NotDone(_) | JobState::Waiting | JobState::GoingOn => Exit::NotAllMet,
     }
 }

@@ -1,11 +1,13 @@
 //! The folder for the results of a run.
 
-use std::fs;
+use std::cell::Cell;
+use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use crate::bench::{Bench, Extent, WaveformError};
-use crate::record::{Record, WriteRecordError, folder_name, write_atomically, write_record};
+use crate::record::{Record, UNFINISHED as MARKER, WriteRecordError, folder_name, write_atomically, write_record};
 use crate::report::{HtmlError, JunitError, junit, record_html};
 
 /// Why a folder cannot take results.
@@ -19,12 +21,18 @@ pub(super) enum OutError {
         /// What it is.
         found: &'static str,
     },
-    /// Another run has it, or had it when it was killed.
-    #[error(
-        "--out {}: expected a folder that is new or empty, found {MARKER:?} in it: a run is going on there, or one was \
-         killed; if none is going on, delete the folder", path.display()
-    )]
+    /// Another run has it.
+    #[error("--out {}: expected a folder that is new or empty, found {MARKER:?} in it: a run is going on there", path.display())]
     Claimed {
+        /// What was given.
+        path: PathBuf,
+    },
+    /// A run that has ended did not write all of its results there.
+    #[error(
+        "--out {}: expected a folder that is new or empty, found {MARKER:?} in it: a run was killed there, or could not write \
+         all of its results; delete the folder", path.display()
+    )]
+    Unfinished {
         /// What was given.
         path: PathBuf,
     },
@@ -60,31 +68,56 @@ pub(super) enum ResultsError {
     Html(#[from] HtmlError),
 }
 
-/// The file that says whose folder it is while a run goes on.
-const MARKER: &str = ".run-going-on";
+/// How often, and how far apart, a mark is looked at: a run marks its folder a moment before it locks the mark. Chosen.
+const LOOKS: u32 = 5;
+const BETWEEN_LOOKS: Duration = Duration::from_millis(20);
 
-/// A claim on a folder: nobody else writes to it. It ends with the program, unless that is killed.
+/// A claim on a folder: no other run writes to it. It ends with the program, however that ends.
+///
+/// The file that marks the folder is locked by its run. Where it lies and is not locked, results are missing.
 #[derive(Debug)]
 struct Claim {
     marker: PathBuf,
+    _lock: File,
+    /// Whether the mark stays, because not all results are there.
+    is_unfinished: Cell<bool>,
 }
 
 impl Claim {
-    /// Claims a folder that is there. Of several who try at once, one succeeds.
+    /// Claims a folder that is there. Of several that try at once, one succeeds.
     fn on(path: &Path) -> Result<Self, OutError> {
         let marker = path.join(MARKER);
-        match fs::File::create_new(&marker) {
-            Ok(_) => Ok(Self { marker }),
-            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(OutError::Claimed { path: path.into() }),
+        match File::create_new(&marker) {
+            Ok(lock) => {
+                // Not tried: who looks at the mark locks it for a moment. Some file systems of a network have no locks; there the mark alone
+                // must do.
+                let _ = lock.lock();
+                Ok(Self { marker, _lock: lock, is_unfinished: Cell::new(false) })
+            }
+            Err(error) if error.kind() == io::ErrorKind::AlreadyExists => Err(Self::of_another(path)),
             Err(source) => Err(OutError::Unusable { path: path.into(), source }),
         }
+    }
+
+    /// Why a folder that is marked already cannot be used.
+    fn of_another(path: &Path) -> OutError {
+        for _ in 0..LOOKS {
+            // One that is gone belonged to a run that went on a moment ago.
+            if !File::open(path.join(MARKER)).is_ok_and(|marker| marker.try_lock_shared().is_ok()) {
+                return OutError::Claimed { path: path.into() };
+            }
+            std::thread::sleep(BETWEEN_LOOKS);
+        }
+        OutError::Unfinished { path: path.into() }
     }
 }
 
 impl Drop for Claim {
     fn drop(&mut self) {
-        // If it cannot be removed it stays, and the folder is refused next time, as it is with results in it.
-        let _ = fs::remove_file(&self.marker);
+        if !self.is_unfinished.get() {
+            // If it cannot be removed it stays, and the folder is refused next time, as it is with results in it.
+            let _ = fs::remove_file(&self.marker);
+        }
     }
 }
 
@@ -92,7 +125,8 @@ impl Drop for Claim {
 #[derive(Debug)]
 pub(super) struct Out {
     folders: Vec<PathBuf>,
-    _claims: Vec<Claim>,
+    /// That of the folder that was named, and those of the folders inside, if there are any.
+    claims: Vec<Claim>,
 }
 
 impl Out {
@@ -115,7 +149,7 @@ impl Out {
             fs::create_dir(folder).map_err(unusable)?;
             claims.push(Claim::on(folder)?);
         }
-        Ok(Self { folders, _claims: claims })
+        Ok(Self { folders, claims })
     }
 
     /// The folder of the scenario in this place.
@@ -123,13 +157,27 @@ impl Out {
         &self.folders[place]
     }
 
-    /// Writes the results of the scenario in this place.
+    /// Writes the results of the scenario in this place. If that fails the folder stays marked: what lies in it is not all.
     pub(super) fn write(
         &self,
         place: usize,
         record: &Record,
         bench: Option<&mut dyn Bench>,
     ) -> Result<Written, ResultsError> {
+        let own = if self.folders.len() > 1 { &self.claims[place + 1] } else { &self.claims[0] };
+        let was_unfinished = self.claims[0].is_unfinished.get();
+        let mark = |is_unfinished| {
+            own.is_unfinished.set(is_unfinished);
+            self.claims[0].is_unfinished.set(is_unfinished || was_unfinished);
+        };
+        // Before, in case the program does not come to the line after.
+        mark(true);
+        let written = self.write_all(place, record, bench)?;
+        mark(false);
+        Ok(written)
+    }
+
+    fn write_all(&self, place: usize, record: &Record, bench: Option<&mut dyn Bench>) -> Result<Written, ResultsError> {
         let folder = &self.folders[place];
         write_record(record, &folder.join("record.json"))?;
         let xml = junit(record)?;
@@ -151,7 +199,7 @@ fn check_empty(path: &Path, claim: Option<&Claim>) -> Result<(), OutError> {
         if found != MARKER {
             other.get_or_insert(found);
         } else if claim.is_none() {
-            return Err(OutError::Claimed { path: path.into() });
+            return Err(Claim::of_another(path));
         }
     }
     other.map_or(Ok(()), |found| Err(OutError::NotEmpty { path: path.into(), found }))
@@ -278,9 +326,27 @@ mod tests {
         let first = Out::prepare(&path, &["a"]).unwrap();
         let error = Out::prepare(&path, &["a", "b"]).unwrap_err();
         assert!(matches!(error, OutError::Claimed { .. }), "{error}");
-        assert!(error.to_string().ends_with("if none is going on, delete the folder"), "{error}");
+        assert!(error.to_string().ends_with("a run is going on there"), "{error}");
         drop(first);
         assert!(Out::prepare(&path, &["a"]).is_ok(), "a run that wrote nothing leaves nothing");
+    }
+
+    #[test]
+    fn a_folder_whose_results_are_not_all_there_stays_marked_and_says_so() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("results");
+        let record = crate::history::sample_record(0);
+        let out = Out::prepare(&path, &["a", "b"]).unwrap();
+        // Where the page of the first is to be there is a folder.
+        let first = out.folder(0).to_owned();
+        fs::create_dir_all(first.join("report.html/in the way")).unwrap();
+        assert!(out.write(0, &record, None).is_err());
+        assert!(out.write(1, &record, None).is_ok());
+        let second = out.folder(1).to_owned();
+        drop(out);
+        assert_eq!([&first, &path, &second].map(|folder| folder.join(MARKER).exists()), [true, true, false]);
+        let error = Out::prepare(&path, &["a"]).unwrap_err();
+        assert!(matches!(error, OutError::Unfinished { .. }), "{error}");
     }
 
     #[test]

@@ -6,12 +6,12 @@ use chrono::Utc;
 
 use super::keep::Keeper;
 use super::metrics::metrics;
-use super::night::{JobState, Night, NightState, time_text};
+use super::night::{Job, JobState, Night, NightState, time_text};
 use super::open::Opened;
 use super::paths::make_folder_of;
 use super::report::{NightReport, ReportedRun};
 use super::run::NightOrder;
-use super::work::record_of;
+use super::work::{finished_record, record_of};
 use crate::record::{WriteRecordError, read_record, write_atomically};
 use crate::regression::{Assessment, Told};
 
@@ -20,7 +20,7 @@ use crate::regression::{Assessment, Told};
 pub(super) enum Finished {
     /// It is, and all of it was done.
     Latest,
-    /// It is, and somebody has stopped it.
+    /// It is, and was stopped.
     Stopped,
     /// It is one that was killed before.
     Earlier,
@@ -33,10 +33,16 @@ pub(super) fn finish(
     keeper: &mut Keeper,
     which: Finished,
 ) -> Result<Vec<Option<Assessment>>, WriteRecordError> {
+    for job in &mut opened.night.jobs {
+        lose_without_record(job, &opened.folder);
+    }
     keeper.keep_all(opened);
-    let not_done =
-        which == Finished::Stopped || opened.night.jobs.iter().any(|job| matches!(job.state, JobState::NotDone(_)));
-    opened.night.state = if not_done { NightState::Closed } else { NightState::Complete };
+    let not_done = opened.night.jobs.iter().any(|job| matches!(job.state, JobState::NotDone(_)));
+    opened.night.state = match (not_done, which) {
+        (false, _) => NightState::Complete,
+        (true, Finished::Stopped) => NightState::Stopped,
+        (true, Finished::Latest | Finished::Earlier) => NightState::Closed,
+    };
     opened.night.ended_at = Some(time_text(Utc::now()));
     let runs = runs(&opened.night, &opened.folder, keeper);
     let assessments = runs.iter().map(|run| run.assessment.clone()).collect();
@@ -69,9 +75,18 @@ pub(super) fn finish(
     Ok(assessments)
 }
 
+/// A run that was done is lost if its results are not there any more: no report may link to them, and none may say that it passed.
+fn lose_without_record(job: &mut Job, folder: &Path) {
+    if let JobState::Done(outcome) = job.state
+        && let Err(why) = finished_record(&folder.join(&job.folder))
+    {
+        job.state = JobState::Lost(format!("it was {}, but its results are gone: {why}", outcome.word()));
+    }
+}
+
 /// The runs of a night with what they brought.
 fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<ReportedRun<'n>> {
-    let run = |job: &'n super::Job| {
+    let run = |job: &'n Job| {
         let folder = folder.join(&job.folder);
         let waveform = folder.join("line.vcd");
         ReportedRun {

@@ -2,8 +2,9 @@
 //!
 //! A plan says what is run. Each run is a process of its own, so that none can stop the others, whatever happens to it; rigs
 //! that share no debug probe and no port run at the same time. A night has a folder with a folder for each run, `junit.xml`
-//! and `night.json`, which is written anew whenever anything of it changes: a night that was killed goes on where it was,
-//! if it is started again on its date with the same plan, and is closed otherwise. No run is counted twice.
+//! and `night.json`, which is written anew whenever anything of it changes: a night that was killed or stopped goes on where it was,
+//! if it is started again on its date with the same plan, and is closed otherwise. Runs of a killed night that still go on hold a
+//! lock, for which the next night waits. No run is counted twice.
 //!
 //! Runs go into the [history](crate::history), and what has [changed](crate::regression) is reported.
 //!
@@ -31,6 +32,7 @@
 
 mod apart;
 mod finish;
+mod hold;
 mod keep;
 mod keys;
 mod metrics;
@@ -40,6 +42,7 @@ mod paths;
 mod plan;
 mod report;
 mod run;
+mod words;
 mod work;
 
 pub use metrics::metrics;

@@ -12,8 +12,10 @@ use serde::{Deserialize, Serialize};
 use crate::history::RunId;
 use crate::record::{RunOutcome, Tool, WriteRecordError, write_atomically};
 
-/// Version of the form of `night.json`.
-pub const NIGHT_VERSION: u32 = 1;
+/// Version of the form of `night.json`. Form 2 knows nights that were stopped.
+pub const NIGHT_VERSION: u32 = 2;
+/// The oldest form that is read.
+const OLDEST_VERSION: u32 = 1;
 
 /// Name of the file.
 const FILE: &str = "night.json";
@@ -49,10 +51,23 @@ pub struct Night {
 pub enum NightState {
     /// It goes on, or was killed.
     GoingOn,
+    /// It was stopped, and goes on if it is started again on its date.
+    Stopped,
     /// All of its runs have been done.
     Complete,
     /// It was stopped or killed, and was ended without the rest of its runs.
     Closed,
+}
+
+impl NightState {
+    /// Whether a night goes on, or does if it is started again on its date.
+    #[must_use]
+    pub const fn goes_on(self) -> bool {
+        match self {
+            Self::GoingOn | Self::Stopped => true,
+            Self::Complete | Self::Closed => false,
+        }
+    }
 }
 
 /// One run of a night: a scenario on a rig.
@@ -92,7 +107,7 @@ pub enum JobState {
     Done(RunOutcome),
     /// Plan, rig or scenario are not as they must be.
     Refused(String),
-    /// The program that ran it came to no record: killed, crashed, out of disk.
+    /// Not all of its results are there: it was killed, it crashed, or this computer ran short of disk, memory or file handles.
     Lost(String),
     /// It was not done.
     NotDone(String),
@@ -118,7 +133,7 @@ pub enum NightError {
         source: serde_json::Error,
     },
     /// Another version of this tool has written it.
-    #[error("{} has form {found}, and this tool knows form {NIGHT_VERSION}", path.display())]
+    #[error("{} has form {found}, and this tool knows forms {OLDEST_VERSION} to {NIGHT_VERSION}", path.display())]
     Version {
         /// The file.
         path: PathBuf,
@@ -161,10 +176,12 @@ impl Night {
         let form = |source| NightError::Form { path: path.clone(), source };
         // First: of another form anything else may be missing, or mean something else.
         let Form { night_version } = serde_json::from_str(&text).map_err(form)?;
-        if night_version != NIGHT_VERSION {
+        if !(OLDEST_VERSION..=NIGHT_VERSION).contains(&night_version) {
             return Err(NightError::Version { path, found: night_version });
         }
-        serde_json::from_str(&text).map(Some).map_err(form)
+        let night: Self = serde_json::from_str(&text).map_err(form)?;
+        // It is written in the form of today.
+        Ok(Some(Self { night_version: NIGHT_VERSION, ..night }))
     }
 
     /// Writes it into its folder.
@@ -219,6 +236,8 @@ mod tests {
         };
         night.write(folder.path()).unwrap();
         assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night));
+        Night { night_version: 1, ..night.clone() }.write(folder.path()).unwrap();
+        assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night), "an older form");
         Night { night_version: 99, ..night }.write(folder.path()).unwrap();
         assert!(matches!(Night::read(folder.path()), Err(NightError::Version { found: 99, .. })));
         fs::write(folder.path().join(FILE), "{\"night").unwrap();

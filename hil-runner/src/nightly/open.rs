@@ -8,8 +8,8 @@ use chrono::{DateTime, NaiveDate, Utc};
 
 use super::night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
 use super::plan::Plan;
-use super::work::record_of;
-use crate::record::{RunOutcome, Tool, WriteRecordError, folder_name, read_record};
+use super::work::finished_record;
+use crate::record::{RunOutcome, Tool, WriteRecordError, folder_name};
 
 /// Nights of one date. Chosen: more than anybody starts by hand.
 const MOST_OF_A_DATE: u32 = 1_000;
@@ -37,6 +37,25 @@ pub enum BeginError {
     /// It cannot be written.
     #[error(transparent)]
     Write(#[from] WriteRecordError),
+    /// Runs of a night that was killed do not end.
+    #[error("{count} of the runs of night {night}, which was killed, still go on after {waited_s} s")]
+    StillRunning {
+        /// The night.
+        night: String,
+        /// How many.
+        count: usize,
+        /// How long this night has waited for them.
+        waited_s: u64,
+    },
+    /// The system gives it no thread.
+    #[error("the system starts no thread: {source}")]
+    Thread {
+        /// The cause.
+        source: io::Error,
+    },
+    /// It was stopped before it began.
+    #[error("stopped while runs of a night that was killed still go on; nothing was run")]
+    Stopped,
     /// There are too many nights of this date.
     #[error("there are {MOST_OF_A_DATE} nights of {0} already")]
     TooMany(NaiveDate),
@@ -48,7 +67,13 @@ impl BeginError {
     pub fn hint(&self) -> Option<String> {
         match self {
             Self::Night(error) => Some(error.hint()),
-            Self::Taken { .. } | Self::Folder { .. } | Self::Write(_) | Self::TooMany(_) => None,
+            Self::StillRunning { .. } => Some("end them, or begin again when they have ended".into()),
+            Self::Taken { .. }
+            | Self::Folder { .. }
+            | Self::Write(_)
+            | Self::Thread { .. }
+            | Self::Stopped
+            | Self::TooMany(_) => None,
         }
     }
 }
@@ -80,7 +105,7 @@ impl Reports {
         }
     }
 
-    /// Nights that were killed, but for the one of this name: nobody else goes on with them.
+    /// Nights that were killed or stopped, but for the one of this name: nobody else goes on with them.
     pub(super) fn left_behind(&self, but: &str) -> Result<Vec<Opened>, BeginError> {
         let fail = |source| BeginError::Folder { path: self.path.clone(), source };
         let mut left = Vec::new();
@@ -93,7 +118,7 @@ impl Reports {
             let folder = entry.path();
             // One whose file is damaged, or of another form, is left alone: its records can be added to a history by hand.
             if let Ok(Some(night)) = Night::read(&folder)
-                && night.state == NightState::GoingOn
+                && night.state.goes_on()
             {
                 left.push(Opened { night, folder });
             }
@@ -102,7 +127,7 @@ impl Reports {
         Ok(left)
     }
 
-    /// The night of this date: the one that was killed, if the plan is the same, or else a new one.
+    /// The night of this date: the one that was killed or stopped, if the plan is the same, or else a new one.
     pub(super) fn night(
         &self,
         plan: &Plan,
@@ -114,7 +139,7 @@ impl Reports {
             let name = if number == 1 { date.to_string() } else { format!("{date}.{number}") };
             let folder = self.path.join(&name);
             match Night::read(&folder)? {
-                Some(night) if night.state == NightState::GoingOn && night.plan_text == plan.text => {
+                Some(night) if night.state.goes_on() && night.plan_text == plan.text => {
                     let night = Night { resumed: night.resumed + 1, ..night };
                     return Ok(Opened { night, folder });
                 }
@@ -171,11 +196,11 @@ fn stem(name: &str) -> &str {
     Path::new(name).file_stem().and_then(|stem| stem.to_str()).unwrap_or(name)
 }
 
-/// What a killed night has left of its runs: those that came to a record are done, the others are as if they had not begun.
+/// What a killed night has left of its runs: those that wrote all of their results are done, the others are as if they had not begun.
 pub(super) fn take_stock(opened: &mut Opened) {
     for job in &mut opened.night.jobs {
         if job.state == JobState::GoingOn {
-            job.state = match read_record(&record_of(&opened.folder.join(&job.folder))) {
+            job.state = match finished_record(&opened.folder.join(&job.folder)) {
                 // It was stopped because the night was: half a run is none.
                 Ok(record) if record.end.outcome == RunOutcome::Interrupted => JobState::Waiting,
                 Ok(record) => JobState::Done(record.end.outcome),
@@ -183,4 +208,15 @@ pub(super) fn take_stock(opened: &mut Opened) {
             };
         }
     }
+}
+
+/// Has a night that was stopped go on: what was not done waits again.
+pub(super) fn go_on(night: &mut Night) {
+    for job in &mut night.jobs {
+        if matches!(job.state, JobState::NotDone(_)) {
+            *job = Job { state: JobState::Waiting, started_at: None, took_ms: None, ..job.clone() };
+        }
+    }
+    night.state = NightState::GoingOn;
+    night.ended_at = None;
 }

@@ -3,17 +3,20 @@
 use std::collections::VecDeque;
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, mpsc};
+use std::thread::Builder;
+use std::time::Duration;
 
 use chrono::{NaiveDate, Utc};
 
 use super::apart::rows;
 use super::finish::{Finished, finish};
+use super::hold::{PATIENCE, wait_for_runs};
 use super::keep::Keeper;
-use super::night::{Job, JobState, Night, time_text};
-use super::open::{BeginError, Opened, Reports, take_stock};
+use super::night::{Job, JobState, Night, NightState, time_text};
+use super::open::{BeginError, Opened, Reports, go_on, take_stock};
 use super::plan::Plan;
 use super::report::Page;
-use super::work::{Worked, Worker};
+use super::work::{STOPPED, Worked, Worker};
 use crate::record::WriteRecordError;
 use crate::regression::Assessment;
 use crate::run::Stop;
@@ -40,8 +43,12 @@ pub trait NightListener {
     fn begins(&mut self, number: usize, of: usize, job: &Job);
     /// A run has come to its end.
     fn ended(&mut self, number: usize, of: usize, job: &Job, assessment: Option<&Assessment>);
-    /// A night that was killed goes on, or was closed.
-    fn killed_before(&mut self, night: &Night);
+    /// A night that was killed or stopped goes on.
+    fn resumes(&mut self, night: &Night);
+    /// A night that was killed or stopped does not go on, and is closed with what it has.
+    fn closes(&mut self, night: &Night);
+    /// Runs of a night that was killed still go on, and this one waits for them.
+    fn waits(&mut self, night: &Night, runs: usize, waited: Duration, at_most: Duration);
 }
 
 /// How a night ended.
@@ -64,31 +71,44 @@ pub struct NightEnd {
 pub fn run_night(order: &NightOrder<'_>, listener: &mut dyn NightListener) -> Result<NightEnd, BeginError> {
     let reports = Reports::take(&order.plan.reports)?;
     let mut opened = reports.night(order.plan, order.date, Utc::now(), &mut random_seed)?;
+    let left = reports.left_behind(&opened.night.name)?;
+    for killed in left.iter().chain([&opened]) {
+        wait(order, killed, listener)?;
+    }
     let mut keeper = Keeper::new(&order.plan.history);
-    for mut left in reports.left_behind(&opened.night.name)? {
-        listener.killed_before(&left.night);
+    for mut left in left {
+        listener.closes(&left.night);
+        let why = if left.night.state == NightState::Stopped { STOPPED } else { "the night was killed" };
         take_stock(&mut left);
-        let why = "the night was killed";
-        close(&mut left, why);
+        not_done(&mut left, why);
         keeper.keep_all(&mut left);
         // Its report shows what there is. It is not the latest night.
         finish(order, &mut left, &mut keeper, Finished::Earlier)?;
     }
     if opened.night.resumed > 0 {
-        listener.killed_before(&opened.night);
+        listener.resumes(&opened.night);
         take_stock(&mut opened);
+        go_on(&mut opened.night);
     }
     opened.night.write(&opened.folder)?;
     keeper.keep_all(&mut opened);
     work(order, &mut opened, &mut keeper, listener)?;
-    let which = if order.stop.is_raised() {
-        close(&mut opened, "the night was stopped");
-        Finished::Stopped
-    } else {
-        Finished::Latest
-    };
+    let which = if order.stop.is_raised() { Finished::Stopped } else { Finished::Latest };
+    not_done(&mut opened, STOPPED);
     let assessments = finish(order, &mut opened, &mut keeper, which)?;
     Ok(NightEnd { night: opened.night, folder: opened.folder, assessments, troubles: keeper.into_troubles() })
+}
+
+/// Waits for the runs of a night that was killed.
+fn wait(order: &NightOrder<'_>, opened: &Opened, listener: &mut dyn NightListener) -> Result<(), BeginError> {
+    let mut waits = |night: &Night, runs, waited| listener.waits(night, runs, waited, PATIENCE);
+    match wait_for_runs(opened, order.stop, &mut waits) {
+        0 => Ok(()),
+        _ if order.stop.is_raised() => Err(BeginError::Stopped),
+        count => {
+            Err(BeginError::StillRunning { night: opened.night.name.clone(), count, waited_s: PATIENCE.as_secs() })
+        }
+    }
 }
 
 /// A seed that nobody has chosen. It has 53 bits, so that every reader of JSON keeps it.
@@ -97,7 +117,8 @@ fn random_seed() -> u64 {
     RandomState::new().hash_one(0) >> 11
 }
 
-fn close(opened: &mut Opened, why: &str) {
+/// What still waits is not done.
+fn not_done(opened: &mut Opened, why: &str) {
     for job in &mut opened.night.jobs {
         if matches!(job.state, JobState::Waiting | JobState::GoingOn) {
             job.state = JobState::NotDone(why.into());
@@ -117,7 +138,7 @@ fn work(
     opened: &mut Opened,
     keeper: &mut Keeper,
     listener: &mut dyn NightListener,
-) -> Result<(), WriteRecordError> {
+) -> Result<(), BeginError> {
     let folder = opened.folder.clone();
     let worker =
         Worker { program: order.program, plan_folder: &order.plan.folder, night_folder: &folder, stop: order.stop };
@@ -132,10 +153,10 @@ fn work(
     let (sender, news) = mpsc::channel();
     let jobs = &jobs;
     std::thread::scope(|scope| {
-        for _ in 0..order.at_once.max(1) {
+        for number in 0..order.at_once.max(1) {
             let sender = sender.clone();
             let next = &next;
-            scope.spawn(move || {
+            let spawned = Builder::new().spawn_scoped(scope, move || {
                 while let Some(row) = next() {
                     for place in row {
                         if worker.stop.is_raised() || sender.send(News::Begins(place)).is_err() {
@@ -148,6 +169,12 @@ fn work(
                     }
                 }
             });
+            match spawned {
+                Err(source) if number == 0 => return Err(BeginError::Thread { source }),
+                // Those that there are do all of it.
+                Err(_) => break,
+                Ok(_) => {}
+            }
         }
         drop(sender);
         let written = news.iter().try_for_each(|news| write_down(news, opened, keeper, listener));
@@ -155,7 +182,7 @@ fn work(
             // What cannot be written down is not worth doing; those who work see it at their next look.
             order.stop.raise();
         }
-        written
+        Ok(written?)
     })
 }
 
@@ -175,7 +202,10 @@ fn write_down(
             opened.night.write(&opened.folder)
         }
         News::Ended(place, worked) => {
-            let Worked { state, record, took } = *worked;
+            let Worked { state, record, took, trouble } = *worked;
+            if let Some(trouble) = trouble {
+                keeper.note(trouble);
+            }
             let job = &mut opened.night.jobs[place];
             job.state = state;
             job.took_ms = Some(u64::try_from(took.as_millis()).unwrap_or(u64::MAX));

@@ -1,21 +1,24 @@
 //! One run of a night, in a process of its own: whatever becomes of it, the others go on.
 
-use std::fs::{self, File};
-use std::io::{self, Read, Seek, SeekFrom};
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, ExitStatus, Stdio};
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
+use super::hold::{hold, said};
 use super::night::{Job, JobState};
-use crate::record::{Record, read_record};
+use super::words::{Words, listen};
+use crate::record::{Record, RunOutcome, UNFINISHED, read_record};
 use crate::run::Stop;
 
 /// How often it is looked at.
 const LOOK: Duration = Duration::from_millis(20);
 /// Time for a run that was told to stop to tidy up its rig and write its record.
 const GRACE: Duration = Duration::from_secs(30);
-/// Of what a run that came to nothing said, so many bytes are told.
-const LAST_WORDS: u64 = 2_000;
+/// Why a run was not done that was stopped with its night. It is done when the night goes on.
+pub(super) const STOPPED: &str = "the night was stopped";
 /// The code with which the program says that something was typed or written wrongly.
 const BAD_INPUT: i32 = 2;
 
@@ -37,34 +40,55 @@ pub(super) struct Worked {
     pub(super) state: JobState,
     pub(super) record: Option<Record>,
     pub(super) took: Duration,
+    /// Why not all that it said is in its file.
+    pub(super) trouble: Option<String>,
+}
+
+/// A run that goes on.
+struct Running {
+    child: Child,
+    listener: JoinHandle<Words>,
+}
+
+/// How a run ended.
+struct Ended {
+    status: io::Result<ExitStatus>,
+    /// Why it was ended, if it was.
+    why: Option<String>,
+    words: Words,
 }
 
 impl Worker<'_> {
     /// Runs it, to its end or to that of its time.
     pub(super) fn run(&self, job: &Job) -> Worked {
         let begun = Instant::now();
-        let (state, record) = match self.start(job) {
-            Ok(child) => self.outcome(job, self.watch(job, child, begun)),
-            Err(error) => (JobState::Lost(format!("it cannot be started: {error}")), None),
+        let (state, record, trouble) = match self.start(job) {
+            Ok(running) => {
+                let ended = self.watch(job, running, begun);
+                let said = said(self.night_folder, job);
+                let trouble =
+                    ended.words.not_kept.as_ref().map(|error| format!("cannot write {}: {error}", said.display()));
+                let (state, record) = self.outcome(job, ended);
+                (state, record, trouble)
+            }
+            Err(error) => (JobState::Lost(format!("it cannot be started: {error}")), None, None),
         };
-        Worked { state, record, took: begun.elapsed() }
+        Worked { state, record, took: begun.elapsed(), trouble }
     }
 
     fn folder(&self, job: &Job) -> PathBuf {
         self.night_folder.join(&job.folder)
     }
 
-    fn said(&self, job: &Job) -> PathBuf {
-        said(self.night_folder, job)
-    }
-
-    fn start(&self, job: &Job) -> io::Result<Child> {
+    fn start(&self, job: &Job) -> io::Result<Running> {
+        let said = hold(&said(self.night_folder, job))?
+            .ok_or_else(|| io::Error::other("a run of a night that was killed still goes on in its folder"))?;
         // What an attempt that was killed has left is no result.
         match fs::remove_dir_all(self.folder(job)) {
             Err(error) if error.kind() != io::ErrorKind::NotFound => return Err(error),
             _ => {}
         }
-        let said = File::create(self.said(job))?;
+        let (errors, of_run) = io::pipe()?;
         let mut command = Command::new(self.program);
         command
             .args(["run", "--color=never", "--until-input-ends"])
@@ -74,38 +98,48 @@ impl Worker<'_> {
             .arg(std::path::absolute(self.folder(job))?)
             .args(["--", &job.scenario])
             .current_dir(self.plan_folder)
-            // It ends when this pipe does, so it cannot outlive a night that is killed.
+            // It ends when this pipe does, so it cannot outlive a night that is killed for long.
             .stdin(Stdio::piped())
+            // With the lock that the next night waits for.
             .stdout(said.try_clone()?)
-            .stderr(said);
+            .stderr(of_run);
         #[cfg(unix)]
         {
             use std::os::unix::process::CommandExt;
-            // Ctrl-C is for the night, which tells its runs.
+            // Ctrl-C is for the night, which stops its runs.
             command.process_group(0);
         }
-        command.spawn()
+        let listener = listen(errors, said)?;
+        // Its own end of the pipe closes with the command.
+        Ok(Running { child: command.spawn()?, listener })
     }
 
-    /// Waits for its end. The text says why it was ended, if it was.
-    fn watch(&self, job: &Job, mut child: Child, begun: Instant) -> (io::Result<ExitStatus>, Option<String>) {
+    /// Waits for its end.
+    fn watch(&self, job: &Job, Running { mut child, listener }: Running, begun: Instant) -> Ended {
+        let (status, why) = self.wait(job, &mut child, begun);
+        // The listener ends with the run: no other program has the other end of its pipe. It does not panic.
+        let words = listener.join().unwrap_or_default();
+        Ended { status, why, words }
+    }
+
+    fn wait(&self, job: &Job, child: &mut Child, begun: Instant) -> (io::Result<ExitStatus>, Option<String>) {
         let mut why = None;
-        let mut told_to_stop: Option<Instant> = None;
+        let mut stopped: Option<Instant> = None;
         loop {
             match child.try_wait() {
                 Ok(Some(status)) => return (Ok(status), why),
                 Ok(None) => {}
                 Err(error) => return (Err(error), why),
             }
-            match told_to_stop {
+            match stopped {
                 None if self.stop.is_raised() || begun.elapsed().as_secs() >= job.at_most_s => {
                     why = Some(if self.stop.is_raised() {
-                        "the night was stopped".into()
+                        STOPPED.into()
                     } else {
                         format!("it took longer than the {} s that the plan allows", job.at_most_s)
                     });
                     drop(child.stdin.take());
-                    told_to_stop = Some(Instant::now());
+                    stopped = Some(Instant::now());
                 }
                 Some(since) if since.elapsed() >= GRACE => {
                     // If it cannot be killed it is gone already, which the next look shows.
@@ -118,24 +152,30 @@ impl Worker<'_> {
         }
     }
 
-    fn outcome(
-        &self,
-        job: &Job,
-        (status, why): (io::Result<ExitStatus>, Option<String>),
-    ) -> (JobState, Option<Record>) {
-        let missing = match read_record(&record_of(&self.folder(job))) {
-            Ok(record) => return (JobState::Done(record.end.outcome), Some(record)),
-            Err(error) if error.is_missing() => "no record was written".into(),
-            Err(error) => format!("its record cannot be used: {error}"),
+    fn outcome(&self, job: &Job, Ended { status, why, words }: Ended) -> (JobState, Option<Record>) {
+        let read = finished_record(&self.folder(job));
+        // Half a run is none: it is done when the night goes on.
+        if why.as_deref() == Some(STOPPED)
+            && !matches!(&read, Ok(record) if record.end.outcome != RunOutcome::Interrupted)
+        {
+            return (JobState::NotDone(STOPPED.into()), None);
+        }
+        let code = status.as_ref().ok().and_then(ExitStatus::code);
+        let missing = match read {
+            Ok(record) if code == Some(code_of(record.end.outcome)) => {
+                return (JobState::Done(record.end.outcome), Some(record));
+            }
+            Ok(_) => "not all of its results could be written".into(),
+            Err(missing) => missing,
         };
-        let last_words = last_words(&self.said(job));
+        let last_words = words.last();
         let text = |what: String| {
             let parts = [Some(what), why, (!last_words.is_empty()).then(|| last_words.clone())];
             parts.into_iter().flatten().collect::<Vec<_>>().join("; ")
         };
         let state = match status {
             // The folder is made once everything that was written by hand has been found good.
-            Ok(status) if status.code() == Some(BAD_INPUT) && !self.folder(job).exists() => {
+            Ok(_) if code == Some(BAD_INPUT) && !self.folder(job).exists() => {
                 JobState::Refused(text("bad input or usage".into()))
             }
             Ok(status) => JobState::Lost(text(format!("{missing} ({status})"))),
@@ -145,30 +185,27 @@ impl Worker<'_> {
     }
 }
 
-/// Where what a run said goes.
-pub(super) fn said(night_folder: &Path, job: &Job) -> PathBuf {
-    night_folder.join(format!("{}.txt", job.folder))
+/// The code with which a run ends that has written all of its results.
+const fn code_of(outcome: RunOutcome) -> i32 {
+    match outcome {
+        RunOutcome::Passed => 0,
+        RunOutcome::Failed | RunOutcome::Incomplete | RunOutcome::Interrupted => 1,
+        RunOutcome::Broken => 3,
+    }
+}
+
+/// The record of a run that has written all of its results into this folder, or what is missing.
+pub(super) fn finished_record(folder: &Path) -> Result<Record, String> {
+    if folder.join(UNFINISHED).exists() {
+        return Err("not all of its results were written".into());
+    }
+    read_record(&record_of(folder)).map_err(|error| match error.is_missing() {
+        true => "no record was written".into(),
+        false => format!("its record cannot be used: {error}"),
+    })
 }
 
 /// Where the record of a run lies.
 pub(super) fn record_of(folder: &Path) -> PathBuf {
     folder.join("record.json")
-}
-
-/// The errors at the end of a file, in one line; its last lines where it has none.
-fn last_words(path: &Path) -> String {
-    let read = || -> io::Result<Vec<u8>> {
-        let mut file = File::open(path)?;
-        let length = file.metadata()?.len();
-        file.seek(SeekFrom::Start(length.saturating_sub(LAST_WORDS)))?;
-        let mut bytes = Vec::new();
-        file.take(LAST_WORDS).read_to_end(&mut bytes)?;
-        Ok(bytes)
-    };
-    let text = String::from_utf8_lossy(&read().unwrap_or_default()).into_owned();
-    let lines: Vec<&str> = text.lines().map(str::trim).filter(|line| !line.is_empty()).collect();
-    let is_told = |line: &&str| ["error:", "hint:"].iter().any(|first| line.starts_with(first));
-    let told: Vec<&str> = lines.iter().copied().filter(is_told).collect();
-    let words = if told.is_empty() { &lines[lines.len().saturating_sub(3)..] } else { &told };
-    words.join("; ")
 }
