@@ -21,6 +21,6 @@ mkdir -p "$keep"
 code=0
 "$program" --color=never nightly "$keep/plan.toml" || code=$?
 
-# 0 all met; 1 not all met, or something has changed; 2 bad input; 3 a rig is broken.
+# 0 all met; 1 not all met, or something has changed; 2 bad input, or results were lost; 3 a rig is broken.
 echo "reports: $keep/nights/latest/ (junit.xml for the server)"
 exit "$code"

@@ -118,6 +118,28 @@ fn children_of(parent: u32) -> Vec<i32> {
     processes.filter_map(|entry| entry.file_name().to_str()?.parse().ok()).filter(is_child).collect()
 }
 
+/// As a service manager does that stops all programs of a unit.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_run_that_the_signal_reaches_before_its_night_is_done_again() {
+    let bench = Bench::new();
+    bench.file("long.toml", LONG);
+    plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"long.toml\"]\nat_most = \"2 s\"\n");
+    let mut child = begin(&bench, NIGHT);
+    until_under_way(&bench, 0, "1-cellar-long");
+    let [run] = children_of(child.id())[..] else { panic!("one run at once") };
+    kill_process(Pid::from_raw(run).expect("a process"), Signal::TERM).expect("it is there");
+    until("the run has ended", || !bench.path("nights/2026-03-01/1-cellar-long/.run-going-on").exists());
+    kill_process(Pid::from_child(&child), Signal::TERM).expect("it is there");
+    assert_eq!(child.wait().expect("it ends").code(), Some(1));
+    let stopped = night(&bench);
+    assert_eq!(stopped.state, NightState::Stopped);
+    assert_eq!(stopped.jobs[0].state, JobState::NotDone("the night was stopped".into()));
+    night_of(&bench, 1);
+    assert_eq!(night(&bench).state, NightState::Complete);
+    assert_eq!(counted(&bench), (1, 1));
+}
+
 /// A run that was halted. It does not outlive its test.
 struct Halted(Pid);
 

@@ -142,7 +142,8 @@ pub(super) struct RunArgs {
     pub(super) rig: RigArgs,
     /// Folder for record.json, junit.xml, report.html and line.vcd; must be new or empty
     ///
-    /// While a run goes on it is marked as taken. If a run was killed the mark stays: delete the folder.
+    /// While a run goes on it is marked as taken. If a run was killed, or could not write all of its results, the mark stays: delete the
+    /// folder.
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,

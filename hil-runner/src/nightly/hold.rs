@@ -56,13 +56,18 @@ fn still_running(opened: &Opened) -> usize {
 
 /// Waits until no run of this night goes on, and reports now and then that it waits. Returns the number of those that still do: not
 /// zero if they take too long, or the wait was stopped.
-pub(super) fn wait_for_runs(opened: &Opened, stop: &Stop, waits: &mut dyn FnMut(&Night, usize, Duration)) -> usize {
+pub(super) fn wait_for_runs(
+    opened: &Opened,
+    at_most: Duration,
+    stop: &Stop,
+    waits: &mut dyn FnMut(&Night, usize, Duration),
+) -> usize {
     let begun = Instant::now();
     let mut next_news = Duration::ZERO;
     loop {
         let running = still_running(opened);
         let waited = begun.elapsed();
-        if running == 0 || waited >= PATIENCE || stop.is_raised() {
+        if running == 0 || waited >= at_most || stop.is_raised() {
             return running;
         }
         if waited >= next_news {
@@ -76,6 +81,8 @@ pub(super) fn wait_for_runs(opened: &Opened, stop: &Stop, waits: &mut dyn FnMut(
 #[cfg(all(test, unix))]
 mod tests {
     use super::*;
+    use crate::nightly::{JobState, NIGHT_VERSION, NightState};
+    use crate::record::Tool;
 
     #[test]
     fn a_file_is_held_until_the_last_program_that_has_it_ends() {
@@ -99,5 +106,44 @@ mod tests {
             assert!(begun.elapsed() < PATIENCE);
         }
         assert!(hold(&path).unwrap().is_some());
+    }
+    #[test]
+    fn a_wait_has_an_end() {
+        let folder = tempfile::tempdir().unwrap();
+        let job = Job {
+            folder: "1-run".into(),
+            rig: "cellar".into(),
+            scenario: "cellar".into(),
+            time: 1,
+            seed: 1,
+            at_most_s: 60,
+            // It is not written down yet that it goes on.
+            state: JobState::Waiting,
+            run: None,
+            started_at: None,
+            took_ms: None,
+        };
+        let night = Night {
+            night_version: NIGHT_VERSION,
+            name: "2026-03-01".into(),
+            plan: "x".into(),
+            plan_text: String::new(),
+            tool: Tool::this(),
+            started_at: String::new(),
+            ended_at: None,
+            state: NightState::GoingOn,
+            resumed: 0,
+            jobs: vec![job.clone()],
+        };
+        let opened = Opened { night, folder: folder.path().into() };
+        let mut news = 0;
+        let mut wait = |at_most, stop: &Stop| wait_for_runs(&opened, at_most, stop, &mut |_, _, _| news += 1);
+        assert_eq!(wait(PATIENCE, &Stop::new()), 0, "no run was started");
+        let _held = hold(&said(folder.path(), &job)).unwrap().unwrap();
+        assert_eq!(wait(Duration::from_millis(1), &Stop::new()), 1);
+        let stop = Stop::new();
+        stop.raise();
+        assert_eq!(wait(PATIENCE, &stop), 1);
+        assert_eq!(news, 1);
     }
 }

@@ -102,7 +102,7 @@ pub fn run_night(order: &NightOrder<'_>, listener: &mut dyn NightListener) -> Re
 /// Waits for the runs of a night that was killed.
 fn wait(order: &NightOrder<'_>, opened: &Opened, listener: &mut dyn NightListener) -> Result<(), BeginError> {
     let mut waits = |night: &Night, runs, waited| listener.waits(night, runs, waited, PATIENCE);
-    match wait_for_runs(opened, order.stop, &mut waits) {
+    match wait_for_runs(opened, PATIENCE, order.stop, &mut waits) {
         0 => Ok(()),
         _ if order.stop.is_raised() => Err(BeginError::Stopped),
         count => {

@@ -17,6 +17,8 @@ use crate::run::Stop;
 const LOOK: Duration = Duration::from_millis(20);
 /// Time for a run that was told to stop to tidy up its rig and write its record.
 const GRACE: Duration = Duration::from_secs(30);
+/// Longest time between one signal's arrival at a run and at its night. Chosen: far more than a busy machine needs.
+const SAME_SIGNAL: Duration = Duration::from_secs(5);
 /// Why a run was not done that was stopped with its night. It is done when the night goes on.
 pub(super) const STOPPED: &str = "the night was stopped";
 /// The code with which the program says that something was typed or written wrongly.
@@ -152,15 +154,29 @@ impl Worker<'_> {
         }
     }
 
+    /// Whether the night is stopped now or in a moment: a signal for all programs of a group may reach a run before its night.
+    fn is_stopped_soon(&self) -> bool {
+        let begun = Instant::now();
+        while !self.stop.is_raised() && begun.elapsed() < SAME_SIGNAL {
+            std::thread::sleep(LOOK);
+        }
+        self.stop.is_raised()
+    }
+
     fn outcome(&self, job: &Job, Ended { status, why, words }: Ended) -> (JobState, Option<Record>) {
         let read = finished_record(&self.folder(job));
-        // Half a run is none: it is done when the night goes on.
-        if why.as_deref() == Some(STOPPED)
-            && !matches!(&read, Ok(record) if record.end.outcome != RunOutcome::Interrupted)
-        {
-            return (JobState::NotDone(STOPPED.into()), None);
-        }
         let code = status.as_ref().ok().and_then(ExitStatus::code);
+        let is_interrupted = matches!(&read, Ok(record) if record.end.outcome == RunOutcome::Interrupted);
+        let is_stopped = match &why {
+            Some(why) => why == STOPPED && (read.is_err() || is_interrupted),
+            None => is_interrupted && self.is_stopped_soon(),
+        };
+        // Half a run is none: it is done when the night goes on.
+        if is_stopped {
+            let last_words = if code == Some(BAD_INPUT) { words.last() } else { String::new() };
+            let parts = [STOPPED, &*last_words].into_iter().filter(|part| !part.is_empty());
+            return (JobState::NotDone(parts.collect::<Vec<_>>().join("; ")), None);
+        }
         let missing = match read {
             Ok(record) if code == Some(code_of(record.end.outcome)) => {
                 return (JobState::Done(record.end.outcome), Some(record));
