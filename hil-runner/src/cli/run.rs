@@ -52,6 +52,8 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     if store.as_ref().is_some_and(|store| store.check(console, &jobs).is_err()) {
         return Exit::BadInput;
     }
+    // Before the folder is marked: a signal from then on ends the run with a record.
+    let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
     let names: Vec<&str> = jobs.iter().map(|job| job.scenario.name.as_str()).collect();
     let out = match args.out.as_deref().map(|path| Out::prepare(path, &names)).transpose() {
         Ok(out) => out,
@@ -67,7 +69,6 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             return Exit::BadInput;
         }
     };
-    let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
     if args.until_input_ends
         && let Err(error) = stop_when_input_ends(&stop)
     {

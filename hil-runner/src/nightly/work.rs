@@ -169,7 +169,7 @@ impl Worker<'_> {
         let is_interrupted = matches!(&read, Ok(record) if record.end.outcome == RunOutcome::Interrupted);
         let is_stopped = match &why {
             Some(why) => why == STOPPED && (read.is_err() || is_interrupted),
-            None => is_interrupted && self.is_stopped_soon(),
+            None => (is_interrupted || code.is_none()) && self.is_stopped_soon(),
         };
         // Half a run is none: it is done when the night goes on.
         if is_stopped {
