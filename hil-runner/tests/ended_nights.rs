@@ -164,7 +164,7 @@ impl Drop for Halted {
 /// A run that hangs while its night is killed: it cannot see yet that it is to end.
 #[cfg(target_os = "linux")]
 fn killed_with_a_run_that_hangs(bench: &Bench) -> Halted {
-    // Whoever is orphaned becomes a child of this process. Without a parent in its session a group that is halted goes on by itself
+    // Orphans become children of this process. Without a parent in its session a group that is halted goes on by itself
     // (POSIX.1-2024, _exit(): orphaned process groups).
     set_child_subreaper(Some(rustix::process::getpid())).expect("Linux has it");
     bench.file("long.toml", LONG);

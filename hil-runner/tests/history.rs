@@ -174,7 +174,7 @@ fn a_history_that_is_made_anew_has_the_runs_in_the_order_of_their_time() {
     assert!(times(&anew).is_sorted());
 }
 
-/// Something that never ends must not be read, nor opened: a pipe would wait for whoever writes into it.
+/// Something that never ends must not be read, nor opened: a pipe would wait for a program that writes into it.
 #[cfg(unix)]
 #[test]
 fn what_is_no_file_or_too_large_is_refused_at_once() {

@@ -77,7 +77,7 @@ fn a_run_whose_results_are_gone_has_not_passed() {
     bench.file("short.toml", SHORT);
     plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 2\n");
     assert_eq!(common::night_of(&bench, 1).code, Some(0));
-    // As if it had been killed before its end, and somebody had made room by hand.
+    // As if it had been killed before its end, and its folder had been deleted to make room.
     let folder = bench.path("nights/2026-03-01");
     let mut killed = night(&bench).expect("a night");
     killed.state = NightState::GoingOn;

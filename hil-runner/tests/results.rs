@@ -264,9 +264,9 @@ fn no_result_overwrites_what_a_call_reads_or_another_result() {
     add(&["history", "--history", &name("new.sqlite"), "add", &name("to/../../new.sqlite")], "found record ");
     for (args, found) in calls {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
-        let told = call(&args);
-        assert_eq!((told.code, &*told.out), (Some(2), ""), "{args:?}: {}", told.err);
-        assert!(told.err.contains("expected a place of its own") && told.err.contains(found), "{args:?}: {}", told.err);
+        let said = call(&args);
+        assert_eq!((said.code, &*said.out), (Some(2), ""), "{args:?}: {}", said.err);
+        assert!(said.err.contains("expected a place of its own") && said.err.contains(found), "{args:?}: {}", said.err);
         assert!(content(&bench) == before, "{args:?}: files have changed");
     }
 }
@@ -294,12 +294,12 @@ fn no_night_overwrites_what_it_reads_or_its_own_results() {
         plan(&bench, &format!("{keys}{entry}"));
         let before = content(&bench);
         for check in [&["--check"][..], &[]] {
-            let told = call(&[&["nightly", &*bench.name("plan.toml"), "--date", "2026-03-01"], check].concat());
-            assert_eq!((told.code, &*told.out), (Some(2), ""), "{keys}: {}", told.err);
+            let said = call(&[&["nightly", &*bench.name("plan.toml"), "--date", "2026-03-01"], check].concat());
+            assert_eq!((said.code, &*said.out), (Some(2), ""), "{keys}: {}", said.err);
             assert!(
-                told.err.contains("expected a place of its own") && told.err.contains(found),
+                said.err.contains("expected a place of its own") && said.err.contains(found),
                 "{keys}: {}",
-                told.err
+                said.err
             );
             assert!(content(&bench) == before, "{keys}: files have changed");
         }

@@ -89,7 +89,7 @@ impl Claim {
         let marker = path.join(MARKER);
         match File::create_new(&marker) {
             Ok(lock) => {
-                // Not tried: who looks at the mark locks it for a moment. Some file systems of a network have no locks; there the mark alone
+                // Not tried: a look at the mark locks it for a moment. Some file systems of a network have no locks; there the mark alone
                 // must do.
                 let _ = lock.lock();
                 Ok(Self { marker, _lock: lock, is_unfinished: Cell::new(false) })

@@ -105,7 +105,7 @@ impl Reports {
         }
     }
 
-    /// Nights that were killed or stopped, but for the one of this name: nobody else goes on with them.
+    /// Nights that were killed or stopped, but for the one of this name.
     pub(super) fn left_behind(&self, but: &str) -> Result<Vec<Opened>, BeginError> {
         let fail = |source| BeginError::Folder { path: self.path.clone(), source };
         let mut left = Vec::new();
