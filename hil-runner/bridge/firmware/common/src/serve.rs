@@ -76,6 +76,8 @@ fn log_request(request: &Request) {
         Request::Throw { .. } => defmt::debug!("request: throw"),
         Request::Look => defmt::debug!("request: look"),
         Request::WirePullUp(_) => defmt::debug!("request: wire pull-up"),
+        Request::Start { .. } => defmt::debug!("request: start"),
+        Request::FinishRound { .. } => defmt::debug!("request: finish round"),
     }
 }
 
