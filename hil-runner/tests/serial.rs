@@ -242,14 +242,14 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
         let called = on(&adapter, &bench, &["read", "upper shelf left", "--json"]);
         assert_eq!(called.code, Some(0), "{called:?}");
         let seen = adapter.seen();
-        // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert T; looks at
-        // the sensor. A reset; Match ROM, a ROM code, Read Scratchpad and nine bytes.
+        // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert T; polls of
+        // the sensor. Twice a reset; Match ROM, a ROM code, Read Scratchpad and nine bytes.
         let (before, rest) = seen.bursts.split_at(5);
         assert_eq!(before, [1, 80, 3, 1, 80]);
-        let (looks, after) = rest.split_at(rest.len() - 2);
-        assert_eq!(after, [1, 152]);
-        // The first look, which says busy, is three slots, and the last, which says done, one and two more.
-        let [3, between @ .., 1, 2] = looks else { panic!("{looks:?}") };
+        let (looks, after) = rest.split_at(rest.len() - 4);
+        assert_eq!(after, [1, 152, 1, 152]);
+        // The first poll, which says busy, is five slots, and the last, which says done, one and two more.
+        let [5, between @ .., 1, 2] = looks else { panic!("{looks:?}") };
         assert!(between.iter().all(|bytes| *bytes == 1));
         // A look is 1 ms after the answer to the one before, and the sensor is done within 750 ms (DS18B20 datasheet (7/19), Table 2).
         assert!(looks.len() as u64 <= 750 / (1 + latency_ms) + 2, "{} looks", looks.len());

@@ -81,6 +81,7 @@ impl Memory {
         supply: Supply,
     ) -> Result<Conversion, Trouble> {
         match supply {
+            Supply::Local if sensors.len() == 1 => round::convert_alone(self, bench, &sensors[0]),
             Supply::Local => {
                 if !self.is_timed {
                     self.time(bench)?;

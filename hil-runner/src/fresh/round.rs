@@ -1,6 +1,7 @@
 //! Sensors on their own supply: each is started alone and seen busy.
 
-use slotwise::thermometer::{Receipt, Round, Started};
+use slotwise::bus::Target;
+use slotwise::thermometer::{Receipt, Round, Started, Wait};
 
 use super::memory::{Memory, Sensor, persist};
 use super::reading::Conversion;
@@ -22,6 +23,26 @@ pub(super) fn convert(memory: &Memory, bench: &mut dyn Bench, sensors: &[Sensor]
     Ok(Conversion::new(receipts, waited_us))
 }
 
+/// One sensor alone is seen busy, and done, by polls; no other sensor on the line is spoken to.
+pub(super) fn convert_alone(memory: &Memory, bench: &mut dyn Bench, sensor: &Sensor) -> Result<Conversion, Trouble> {
+    let waited_us = memory.longest_us(std::slice::from_ref(sensor));
+    let converted = persist(|| bench.convert(Target::One(sensor.rom), Wait::PollAndTime, waited_us));
+    let receipt = match converted {
+        Ok(converted) => Ok(converted.receipt),
+        Err(trouble @ Trouble::Failed(_)) => Err(closer(bench, sensor, trouble)),
+        Err(trouble) => return Err(trouble),
+    };
+    Ok(Conversion::new(std::iter::once(receipt), waited_us))
+}
+
+/// A sensor that is not there does not start either. What it says when it is read is closer to the cause.
+fn closer(bench: &mut dyn Bench, sensor: &Sensor, trouble: Trouble) -> Trouble {
+    if trouble.kind() != Some(FailureKind::NotStarted) {
+        return trouble;
+    }
+    bench.read(sensor.rom, &Receipt::NONE).err().unwrap_or(trouble)
+}
+
 /// Starts one sensor. What befell it alone is in the inner result.
 fn start(
     bench: &mut dyn Bench,
@@ -34,11 +55,7 @@ fn start(
             *round = Some(begun);
             Ok(Ok(started))
         }
-        Err(trouble) if trouble.kind() == Some(FailureKind::NotStarted) => {
-            // A sensor that is not there does not start either. What it says when it is read is closer to the cause.
-            Ok(Err(bench.read(sensor.rom, &Receipt::NONE).err().unwrap_or(trouble)))
-        }
-        Err(trouble @ Trouble::Failed(_)) => Ok(Err(trouble)),
+        Err(trouble @ Trouble::Failed(_)) => Ok(Err(closer(bench, sensor, trouble))),
         Err(trouble) => Err(trouble),
     }
 }
