@@ -29,6 +29,11 @@ pub trait Bench: Hands {
     /// Shows the bridge that the host is there, if it has to know. To be called at least every 2 s while nothing is requested.
     fn show_life(&mut self) {}
 
+    /// The same as a call of its own, for whatever waits for a person beside this rig.
+    fn life(&self) -> Box<dyn FnMut()> {
+        Box::new(|| {})
+    }
+
     /// What was measured of the line since the last call, if anything was asked of it.
     fn take_line(&mut self) -> Option<LineRecord>;
 

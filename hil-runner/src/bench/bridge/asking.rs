@@ -66,6 +66,16 @@ macro_rules! expect {
     };
 }
 
+/// Shows the bridge at the far end that the host is there, unless a request is under way, which shows it by itself.
+fn life(link: &Rc<RefCell<Link>>) -> Box<dyn FnMut()> {
+    let link = Rc::clone(link);
+    Box::new(move || {
+        if let Ok(mut link) = link.try_borrow_mut() {
+            link.show_life();
+        }
+    })
+}
+
 impl<H: Hands> BridgeBench<H> {
     /// A bench on a bridge with a session. Chooses the timing set.
     ///
@@ -80,10 +90,7 @@ impl<H: Hands> BridgeBench<H> {
             short_switch: short_switch && wired.short_switch,
         };
         let link = Rc::new(RefCell::new(link));
-        if link.borrow().wants_life() {
-            let shown = Rc::clone(&link);
-            hands.while_waiting(Box::new(move || shown.borrow_mut().show_life()));
-        }
+        hands.while_waiting(life(&link));
         let mut bench = Self { link, hands, switches, line: LineRecord::default() };
         bench.settle(rig, &wired).map_err(|error| bench.link.borrow_mut().with_log(error))?;
         Ok(bench)
@@ -162,6 +169,10 @@ impl<H: Hands> Bench for BridgeBench<H> {
 
     fn show_life(&mut self) {
         self.link.borrow_mut().show_life();
+    }
+
+    fn life(&self) -> Box<dyn FnMut()> {
+        life(&self.link)
     }
 
     fn take_line(&mut self) -> Option<LineRecord> {

@@ -11,6 +11,7 @@ use super::live::Live;
 use super::person::{Nobody, Person};
 use super::session::{Audience, Consent, Halt, Order, Session};
 use super::words;
+use crate::bench::Operator;
 use crate::cli::ask::{EMULATED, Ready, Refused, make_ready};
 use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
@@ -73,7 +74,11 @@ fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused>
     let ready = make_ready(console, &args.rig(), rig.clone())?;
     let hand = hand(ready.seed).map_err(|text| refuse(console, text))?;
     let person: Box<dyn Person> = match keyboard {
-        Some(keyboard) => Box::new(TerminalOperator::new(&keyboard, &stop)),
+        Some(keyboard) => {
+            let mut operator = TerminalOperator::new(&keyboard, &stop);
+            operator.while_waiting(ready.bench.life());
+            Box::new(operator)
+        }
         None => Box::new(Nobody),
     };
     Ok(Prepared { book: Book::new(file, rig), ready, hand, person, stop })
