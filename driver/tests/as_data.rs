@@ -34,3 +34,22 @@ fn readings_are_counts_and_names() {
     let text = serde_json::to_string(&doubts).unwrap();
     assert_eq!(serde_json::from_str::<Doubts>(&text).unwrap(), doubts);
 }
+
+#[test]
+fn bits_that_stand_for_no_doubt_are_refused() {
+    let mut all = Doubts::NONE;
+    for doubt in Doubt::ALL {
+        all.insert(doubt);
+    }
+    for bits in 0..=u8::MAX {
+        let read = serde_json::from_str::<Doubts>(&bits.to_string());
+        // The lowest bits are in use, one for each doubt.
+        if u32::from(bits) < 1 << Doubt::ALL.len() {
+            assert_eq!(serde_json::to_string(&read.unwrap()).unwrap(), bits.to_string());
+        } else {
+            let error = read.unwrap_err().to_string();
+            assert!(error.contains("a set of known doubts"), "{error}");
+        }
+    }
+    assert_eq!(all.iter().count(), Doubt::ALL.len());
+}

@@ -41,7 +41,9 @@ fn temperatures_print_exactly_or_as_asked() {
     assert_eq!(format!("{:.1}", t(-1)), "-0.1");
     assert_eq!(format!("{:.0}", t(-1)), "0");
     assert_eq!(format!("{:.0}", t(-8)), "-1");
-    assert_eq!(format!("{:.6}", t(401)), "25.0625");
+    assert_eq!(format!("{:.4}", t(8)), "0.5000");
+    assert_eq!(format!("{:.6}", t(401)), "25.062500");
+    assert_eq!(format!("{:.30}", t(-8)), "-0.500000000000000000000000000000");
     assert_eq!(format!("{:>9.2}|{:<8}|{:+}", t(-162), t(8), t(8)), "   -10.13|0.5     |+0.5");
     assert_eq!(t(i16::MIN).to_string(), "-2048");
 }
@@ -121,7 +123,39 @@ fn settings() -> impl Strategy<Value = Settings> {
     })
 }
 
+/// Holds each way of laying out a temperature against that of a float.
+#[track_caller]
+fn assert_laid_out_as_a_float(sixteenths: i16, places: usize, width: usize) {
+    let (t, f) = (Temperature::from_sixteenths(sixteenths), f64::from(sixteenths) / 16.0);
+    assert_eq!(format!("{t:.places$}"), format!("{f:.places$}"));
+    assert_eq!(format!("{t:width$.places$}"), format!("{f:width$.places$}"));
+    assert_eq!(format!("{t:<width$.places$}"), format!("{f:<width$.places$}"));
+    assert_eq!(format!("{t:*^width$.places$}"), format!("{f:*^width$.places$}"));
+    assert_eq!(format!("{t:_>+width$.places$}"), format!("{f:_>+width$.places$}"));
+    assert_eq!(format!("{t:0width$.places$}"), format!("{f:0width$.places$}"));
+    assert_eq!(format!("{t:<+0width$.places$}"), format!("{f:<+0width$.places$}"));
+    assert_eq!(format!("{t:+width$}"), format!("{f:+width$}"));
+}
+
 proptest! {
+    /// The standard library's floats are the reference: they hold every sixteenth exactly. They differ where a number lies
+    /// half-way between two, which floats round to even, and in the sign of a zero.
+    #[test]
+    fn temperatures_are_laid_out_as_floats_are(sixteenths: i16, places in 0_usize..12, width in 0_usize..24) {
+        let cut = 10_i32.pow(4 - places.min(4) as u32);
+        let rest = i32::from(sixteenths) * 625 % cut;
+        prop_assume!(cut == 1 || rest.abs() * 2 != cut);
+        prop_assume!(sixteenths >= 0 || i32::from(sixteenths) * -625 * 2 > cut);
+        assert_laid_out_as_a_float(sixteenths, places, width);
+    }
+
+    #[test]
+    fn half_way_is_rounded_away_from_zero(whole in 0_i16..2047) {
+        let half = |sixteenths| format!("{:.0}", Temperature::from_sixteenths(sixteenths));
+        prop_assert_eq!(half(whole * 16 + 8), (whole + 1).to_string());
+        prop_assert_eq!(half(-whole * 16 - 8), (-whole - 1).to_string());
+    }
+
     #[test]
     fn what_is_encoded_decodes_the_same(sixteenths in -880i16..=2000, settings in settings(), family in 0usize..5) {
         let family = FAMILIES[family];

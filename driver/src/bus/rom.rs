@@ -142,7 +142,19 @@ impl fmt::Debug for RomCode {
 #[cfg(feature = "defmt")]
 impl defmt::Format for RomCode {
     fn format(&self, f: defmt::Formatter<'_>) {
-        defmt::write!(f, "{=[u8]:02X}", self.0);
+        let [family, a, b, c, d, e, g, crc] = self.0;
+        defmt::write!(
+            f,
+            "{=u8:02X}:{=u8:02X}{=u8:02X}{=u8:02X}{=u8:02X}{=u8:02X}{=u8:02X}:{=u8:02X}",
+            family,
+            a,
+            b,
+            c,
+            d,
+            e,
+            g,
+            crc
+        );
     }
 }
 

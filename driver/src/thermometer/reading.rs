@@ -54,7 +54,7 @@ impl fmt::Display for Doubt {
 /// A set of [`Doubt`]s.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(transparent))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize), serde(transparent))]
 pub struct Doubts(u8);
 
 impl Doubts {
@@ -86,6 +86,20 @@ impl Doubts {
     /// Each of them.
     pub fn iter(self) -> impl Iterator<Item = Doubt> {
         Doubt::ALL.into_iter().filter(move |doubt| self.contains(*doubt))
+    }
+}
+
+#[cfg(feature = "serde")]
+impl<'de> serde::Deserialize<'de> for Doubts {
+    fn deserialize<D: serde::Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
+        use serde::de::{Error, Unexpected};
+        const KNOWN: u8 = u8::MAX >> (8 - Doubt::ALL.len());
+        let bits = u8::deserialize(deserializer)?;
+        if bits & !KNOWN == 0 {
+            Ok(Self(bits))
+        } else {
+            Err(D::Error::invalid_value(Unexpected::Unsigned(bits.into()), &"a set of known doubts"))
+        }
     }
 }
 
