@@ -78,7 +78,7 @@
 //! | a number with something against it | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) |
 //!
 //! # Features
-//! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data), `critical-section`
+//! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data, checked on the way in), `critical-section`
 //! (`line::CriticalSection`, an interrupt mask).
 //!
 //! # Minimum Rust

@@ -54,6 +54,7 @@ pub enum RomError {
 /// Why a text is no ROM code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ParseRomError {
     /// A character is neither a hexadecimal digit nor a separator.
     #[error("{found:?} at character {position} is no hexadecimal digit")]

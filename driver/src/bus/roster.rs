@@ -5,6 +5,7 @@ use crate::line::Line;
 
 /// The ROM codes of up to `N` sensors, in the order of the search.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(transparent))]
 pub struct Roster<const N: usize> {
     codes: heapless::Vec<RomCode, N>,
 }
@@ -12,6 +13,7 @@ pub struct Roster<const N: usize> {
 /// Why a roster does not hold all sensors that were asked for. It holds those found before.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum FindError<E: core::fmt::Debug> {
     /// There are more sensors than places.
     #[error("more than {capacity} sensors on the line: the roster is full")]

@@ -139,6 +139,7 @@ impl fmt::Display for Evidence {
 /// A temperature, with all that is needed to judge it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct Reading {
     /// Temperature.
     pub temperature: Temperature,

@@ -25,6 +25,11 @@ const BYTE_5: u8 = 0xFF;
 /// | 8 | CRC |
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(try_from = "[u8; 9]", into = "[u8; 9]")
+)]
 pub struct Scratchpad {
     bytes: [u8; 9],
 }
@@ -230,6 +235,20 @@ impl Scratchpad {
         }
         let whole = raw.cast_signed() >> 1;
         Ok(Temperature::from_sixteenths(whole * 16 - 4 + i16::from(COUNT_PER_C - remain)))
+    }
+}
+
+impl TryFrom<[u8; 9]> for Scratchpad {
+    type Error = FrameError;
+
+    fn try_from(bytes: [u8; 9]) -> Result<Self, FrameError> {
+        Self::new(bytes)
+    }
+}
+
+impl From<Scratchpad> for [u8; 9] {
+    fn from(scratchpad: Scratchpad) -> Self {
+        scratchpad.bytes
     }
 }
 

@@ -126,9 +126,28 @@ impl<E: core::fmt::Debug> From<ReadError<E>> for SaveError<E> {
 /// One thermometer, known by its ROM code. Holds no line: several share one [`Bus`].
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(
+    feature = "serde",
+    derive(serde::Serialize, serde::Deserialize),
+    serde(try_from = "RomCode", into = "RomCode")
+)]
 pub struct Thermometer {
     rom: RomCode,
     family: Family,
+}
+
+impl TryFrom<RomCode> for Thermometer {
+    type Error = UnknownFamily;
+
+    fn try_from(rom: RomCode) -> Result<Self, UnknownFamily> {
+        Self::new(rom)
+    }
+}
+
+impl From<Thermometer> for RomCode {
+    fn from(thermometer: Thermometer) -> Self {
+        thermometer.rom
+    }
 }
 
 impl Thermometer {

@@ -18,6 +18,7 @@ pub struct AlarmLimits {
 /// How a sensor compares a temperature with its limits. Editions of the datasheets differ.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum AlarmRule {
     /// T >= TH or T <= TL (DS18B20 datasheet since 10/12/07).
     Inclusive,
