@@ -71,6 +71,19 @@ fn impossible_configurations_are_errors() {
 }
 
 #[test]
+fn address_pins_are_the_low_half_of_a_configuration_that_a_ds1825_can_have() {
+    for byte in 0..=0xFF_u8 {
+        let read = scratchpad(with(4, byte));
+        // 0 R1 R0 1 AD3 AD2 AD1 AD0 (from memory; DS1825 datasheet, p. 8, Figure 7 shows the pins).
+        let expected = (byte & 0x90 == 0x10).then_some(byte & 0x0F);
+        assert_eq!(read.address_pins(Family::Ds1825), expected, "{byte:02X}");
+        for family in FAMILIES.into_iter().filter(|family| *family != Family::Ds1825) {
+            assert_eq!(read.address_pins(family), None);
+        }
+    }
+}
+
+#[test]
 fn disagreeing_sign_bits_are_errors() {
     for high in 0..=0xFF_u8 {
         let decoded = scratchpad(with(1, high)).decode(Family::Ds18b20);

@@ -4,6 +4,7 @@
 //! number. A [`Reading`] is never silently wrong: what cannot be a temperature is a [`ReadError`], what may not be the
 //! temperature asked for carries a [`Doubt`].
 
+mod broadcast;
 mod conversion;
 mod family;
 mod proof;
@@ -16,6 +17,7 @@ mod sensor;
 mod settings;
 mod temperature;
 
+pub use broadcast::{ReadBack, write_all};
 pub use conversion::{
     CONVERSION_MAX_US, Conversion, ConvertError, Converted, Progress, ReadPowerError, Supply, Wait, convert, supply,
 };

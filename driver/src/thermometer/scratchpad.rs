@@ -173,6 +173,18 @@ impl Scratchpad {
         AlarmLimits { high: self.bytes[2].cast_signed(), low: self.bytes[3].cast_signed() }
     }
 
+    /// The levels at the address pins AD3 to AD0 of a DS1825, 0 to 15: which of 16 places on the line it sits in. They are the low
+    /// half of its configuration byte (DS1825 datasheet, p. 8, Figure 7; the other bits, 0 R1 R0 1, from memory).
+    ///
+    /// `None` in other families, and where the byte cannot be a DS1825's, as with the unlike parts that share its code.
+    #[must_use]
+    pub const fn address_pins(&self, family: Family) -> Option<u8> {
+        match (family, family.fixed_configuration()) {
+            (Family::Ds1825, Some((mask, fixed))) if self.bytes[4] & mask == fixed => Some(self.bytes[4] & 0x0F),
+            _ => None,
+        }
+    }
+
     /// Decodes the scratchpad of a sensor of `family`.
     ///
     /// # Errors
