@@ -6,9 +6,9 @@ mod desk;
 use std::collections::BTreeSet;
 
 use proptest::prelude::*;
-use slotwise::bus::{RomCode, SearchScope};
+use slotwise::bus::{RomCode, Roster, SearchScope, Survey};
 use slotwise::line::Timing;
-use slotwise_virtual_line::{Cpu, Electrical, LineConfig, Part, SensorConfig, VirtualLine};
+use slotwise_virtual_line::{Cpu, Electrical, Fault, LineConfig, NoisePulse, Part, SensorConfig, VirtualLine};
 
 const PARTS: [Part; 5] = [Part::Ds18b20, Part::Ds18s20, Part::Ds1822, Part::Ds1825, Part::Ds28ea00];
 
@@ -44,4 +44,34 @@ proptest! {
             }
         }
     }
+}
+
+#[test]
+fn a_survey_finds_all_on_a_noisy_line_where_single_searches_do_not() {
+    const SEEDS: u64 = 100;
+    let (mut incomplete_searches, mut incomplete_surveys) = (0, 0);
+    for seed in 0..SEEDS {
+        let line = VirtualLine::new(LineConfig { cpu: Cpu::at_mhz(72), ..LineConfig::default() }, seed).unwrap();
+        let sensors = (1..=8).map(|serial| SensorConfig::new(Part::Ds18b20, serial));
+        let roms: Vec<RomCode> = sensors
+            .map(|sensor| {
+                let rom = RomCode::new(sensor.rom.bytes()).unwrap();
+                line.attach(sensor).unwrap();
+                rom
+            })
+            .collect();
+        // 5 us are enough to turn a 1 that is read into a 0. A search of eight takes about 0.1 s.
+        let pulse = NoisePulse::PullsLow { ohm: 10 };
+        line.inject(Fault::Noise { pulses_per_second: 10, width_ns: 5_000, pulse }).unwrap();
+        let mut bus = desk::bus(&line, Timing::RECOMMENDED);
+        let mut roster = Roster::<16>::new();
+        let _ = bus.find(&mut roster, SearchScope::All);
+        incomplete_searches += u32::from(!roms.iter().all(|rom| roster.contains(rom)));
+        let mut survey = Survey::<16>::new();
+        bus.survey(&mut survey, SearchScope::All, 6).unwrap();
+        incomplete_surveys += u32::from(roms.iter().any(|rom| survey.times_found(*rom) == 0));
+    }
+    println!("of {SEEDS}: {incomplete_searches} searches and {incomplete_surveys} surveys were incomplete");
+    assert!(incomplete_searches >= 10, "the noise bites: {incomplete_searches} of {SEEDS}");
+    assert_eq!(incomplete_surveys, 0, "of {SEEDS}");
 }

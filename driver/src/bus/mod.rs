@@ -1,16 +1,18 @@
 //! Storey 2: the bus, that is who is on the line and who is spoken to.
 //!
 //! [`Bus`] owns a [`Line`](crate::line::Line) and speaks the ROM commands of the datasheets on it: [`search`](Bus::search)
-//! for all sensors, for one family or for those in alarm; [`is_present`](Bus::is_present) for one;
-//! [`select`](Bus::select) with Match ROM or Skip ROM; [`read_rom`](Bus::read_rom) for a sensor that is alone.
+//! for all sensors, for one family or for those in alarm; [`survey`](Bus::survey) for the union of several searches;
+//! [`is_present`](Bus::is_present) for one; [`select`](Bus::select) with Match ROM or Skip ROM; [`read_rom`](Bus::read_rom) for a sensor that is alone.
 
 mod rom;
 mod roster;
 mod search;
 mod select;
+mod survey;
 
 pub use crate::crc8::crc8;
 pub use rom::{FamilyCode, ParseRomError, RomCode, RomError};
 pub use roster::{FindError, Roster};
 pub use search::{Search, SearchError, SearchPosition, SearchScope};
 pub use select::{Bus, ReadRomError, SelectError, Target};
+pub use survey::{Survey, Surveyed};
