@@ -63,19 +63,20 @@
 //! (DS18B20 datasheet (7/19), Table 2).
 //!
 //! # Errors
-//! Each operation has its own error type, which holds the error below it down to the pin's. An electrical fault is told
-//! apart from a missing sensor, and that from a damaged frame:
+//! Every operation's error converts into the one [`Error`], so `?` works throughout; its [`kind`](Error::kind) says in a word what has to
+//! change before another try can succeed. Basic operations return a type that lists what can happen there, and those that are made of
+//! several return [`Error`] itself. An electrical fault is told apart from a missing sensor, and that from a damaged frame:
 //!
-//! | seen | named |
-//! |---|---|
-//! | line low and stays low | [`LineError::StuckLow`](line::LineError::StuckLow) |
-//! | line rises too slowly | [`LineError::NeverIdleHigh`](line::LineError::NeverIdleHigh) |
-//! | nobody answers a reset | [`SelectError::Nobody`](bus::SelectError::Nobody) |
-//! | this sensor does not answer | [`FrameError::NoAnswer`](thermometer::FrameError::NoAnswer) |
-//! | damaged frame | [`FrameError::Crc`](thermometer::FrameError::Crc) |
-//! | sensor did not convert, or not in time | [`ConvertError`](thermometer::ConvertError) |
-//! | settings did not arrive | [`WriteError::NotTaken`](thermometer::WriteError::NotTaken) |
-//! | a number with something against it | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) |
+//! | seen | named | kind |
+//! |---|---|---|
+//! | line low and stays low | [`LineError::StuckLow`](line::LineError::StuckLow) | [`Line`](ErrorKind::Line) |
+//! | line rises too slowly | [`LineError::NeverIdleHigh`](line::LineError::NeverIdleHigh) | [`Line`](ErrorKind::Line) |
+//! | no sensor answers a reset | [`Error::Nobody`] | [`NoAnswer`](ErrorKind::NoAnswer) |
+//! | this sensor does not answer | [`FrameError::NoAnswer`](thermometer::FrameError::NoAnswer) | [`NoAnswer`](ErrorKind::NoAnswer) |
+//! | damaged frame | [`FrameError::Crc`](thermometer::FrameError::Crc) | [`Damaged`](ErrorKind::Damaged) |
+//! | sensor did not convert, or not in time | [`ConvertError`](thermometer::ConvertError) | [`NotConverted`](ErrorKind::NotConverted) |
+//! | settings did not arrive | [`Error::NotTaken`], [`Error::NotSaved`] | [`NotTaken`](ErrorKind::NotTaken) |
+//! | a number with something against it | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) | |
 //!
 //! # Features
 //! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data, checked on the way in), `critical-section`
@@ -88,5 +89,8 @@
 
 pub mod bus;
 mod crc8;
+mod error;
 pub mod line;
 pub mod thermometer;
+
+pub use error::{Error, ErrorKind};

@@ -5,7 +5,7 @@
 mod common;
 
 use common::{crc, rom};
-use slotwise::bus::{FindError, ParseRomError, RomCode, Roster, SearchError, Target};
+use slotwise::bus::{ParseRomError, RomCode, Roster, Target};
 use slotwise::thermometer::{
     AlarmRule, Doubt, Doubts, Evidence, Reading, Scratchpad, Temperature, Thermometer, UnknownFamily,
 };
@@ -124,10 +124,6 @@ fn a_thermometer_is_its_rom_code_and_of_a_family_that_is_known() {
 fn the_other_plain_values_come_back_as_they_were() {
     assert_eq!(serde_json::to_string(&AlarmRule::InclusiveLow).unwrap(), "\"inclusive-low\"");
     assert_eq!(there_and_back(&AlarmRule::Strict), AlarmRule::Strict);
-    let full = FindError::<u8>::Full { capacity: 8 };
-    assert_eq!(there_and_back(&full), full);
-    let lost = FindError::<u8>::Search(SearchError::Silent { bit: 3 });
-    assert_eq!(there_and_back(&lost), lost);
     let wrong = "28:11".parse::<RomCode>().unwrap_err();
     assert_eq!(wrong, ParseRomError::Length { digits: 4 });
     assert_eq!(there_and_back(&wrong), wrong);

@@ -52,6 +52,9 @@ fn temperatures_print_exactly_or_as_asked() {
 fn dead_lines_are_named_before_the_crc() {
     assert_eq!(Scratchpad::new([0; 9]), Err(FrameError::AllZeros));
     assert_eq!(Scratchpad::new([0xFF; 9]), Err(FrameError::NoAnswer));
+    for bytes in [[0; 9], [0xFF; 9], [1, 2, 3, 4, 5, 6, 7, 8, 9]] {
+        assert_eq!(Scratchpad::new(bytes).unwrap_err().bytes(), bytes, "as they came");
+    }
 }
 
 #[test]

@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 
 use common::{ArbitraryLine, SlotLine, rom};
 use proptest::prelude::*;
-use slotwise::bus::{Bus, FamilyCode, FindError, RomCode, Roster, SearchError, SearchScope};
+use slotwise::Error;
+use slotwise::bus::{Bus, FamilyCode, RomCode, Roster, SearchError, SearchScope};
 
 fn codes(most: usize) -> impl Strategy<Value = BTreeSet<RomCode>> {
     // Serial numbers with few distinct bits make deep and shallow forks alike.
@@ -89,7 +90,7 @@ proptest! {
         let mut roster = Roster::<8>::new();
         let outcome = Bus::new(SlotLine::of(set.iter().copied())).find(&mut roster, SearchScope::All);
         if set.len() > 8 {
-            prop_assert_eq!(outcome, Err(FindError::Full { capacity: 8 }));
+            prop_assert_eq!(outcome, Err(Error::Full { capacity: 8 }));
             prop_assert_eq!(roster.len(), 8, "what was found stays");
         } else {
             prop_assert_eq!(outcome, Ok(()));

@@ -7,7 +7,8 @@ use std::collections::BTreeSet;
 use std::convert::Infallible;
 
 use common::{SlotLine, rom};
-use slotwise::bus::{Bus, FindError, RomCode, Roster, SearchError, SearchScope, Survey};
+use slotwise::Error;
+use slotwise::bus::{Bus, RomCode, Roster, SearchScope, Survey};
 use slotwise::line::{Line, LineError, Presence};
 
 /// A line on which one slot reads 0, as a short pulse of noise makes it.
@@ -101,14 +102,14 @@ fn a_sensor_that_was_away_is_found_in_fewer_searches_and_a_survey_goes_on() {
 fn a_survey_fails_only_if_no_search_comes_to_its_end() {
     let mut survey = Survey::<4>::new();
     let nobody = Bus::new(SlotLine::default()).survey(&mut survey, SearchScope::All, 3);
-    assert_eq!(nobody, Err(FindError::Search(SearchError::Nobody)));
+    assert_eq!(nobody, Err(Error::Nobody));
     assert_eq!((survey.searches(), survey.broken_off()), (3, 3));
     // The eighth slot writes the last 1 of Search ROM.
     let one = rom(0x28, [1; 6]);
     let mut bus = Bus::new(OnePulse { line: SlotLine::of([one]), slot: 7 });
     let mut survey = Survey::<4>::new();
     let outcome = bus.survey(&mut survey, SearchScope::All, 1);
-    assert_eq!(outcome, Err(FindError::Search(SearchError::Line(LineError::Disturbed))));
+    assert_eq!(outcome, Err(Error::Line(LineError::Disturbed)));
     assert_eq!(bus.survey(&mut survey, SearchScope::All, 1), Ok(()));
     assert_eq!((survey.times_found(one), survey.searches(), survey.broken_off()), (1, 2, 1));
 }
@@ -117,6 +118,6 @@ fn a_survey_fails_only_if_no_search_comes_to_its_end() {
 fn a_survey_says_when_it_is_full_and_keeps_what_it_has() {
     let mut survey = Survey::<7>::new();
     let outcome = Bus::new(SlotLine::of(eight())).survey(&mut survey, SearchScope::All, 3);
-    assert_eq!(outcome, Err(FindError::Full { capacity: 7 }));
+    assert_eq!(outcome, Err(Error::Full { capacity: 7 }));
     assert_eq!(survey.iter().count(), 7);
 }

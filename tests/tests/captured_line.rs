@@ -5,9 +5,10 @@
 mod replay;
 
 use replay::{Deviation, ReplayLine};
+use slotwise::Error;
 use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, Target};
 use slotwise::line::{Line, LineError};
-use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Receipt, Resolution, Settings, Thermometer, WriteError};
+use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Receipt, Resolution, Settings, Thermometer};
 use slotwise_golden::{Transaction, Transcript};
 
 const FIRST: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
@@ -70,7 +71,7 @@ fn the_resolution_write_of_the_transcript_is_reported_as_not_taken() {
         bus.line().write(&[0x4E, 0x4B, 0x46, 0x1F, 0x48]).unwrap();
         let verdict = sensor(rom).verify(&mut bus, WANTED);
         let found = Settings { resolution: Some(Resolution::Bits12), ..WANTED };
-        assert_eq!(verdict, Err(WriteError::NotTaken { wrote: WANTED, found }));
+        assert_eq!(verdict, Err(Error::NotTaken { wrote: WANTED, found }));
         assert_eq!(bus.release().finish(), [0, 0]);
     }
 }

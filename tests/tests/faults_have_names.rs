@@ -4,9 +4,10 @@
 mod desk;
 
 use desk::{bus, measure_all, read};
+use slotwise::Error;
 use slotwise::bus::{RomCode, Target};
 use slotwise::line::Timing;
-use slotwise::thermometer::{Doubt, Evidence, SaveError, Thermometer, Wait, convert};
+use slotwise::thermometer::{Doubt, Evidence, Thermometer, Wait, convert};
 use slotwise_virtual_line::{
     Cable, Cpu, Fault, InterruptLoad, LineConfig, LookAlike, Part, SensorConfig, SensorId, VirtualLine,
 };
@@ -133,7 +134,7 @@ fn a_copy_that_saves_nothing_did_not_take() {
         sensor.save(&mut bus)
     };
     assert!(save(Vec::new()).is_ok());
-    assert!(matches!(save(vec![LookAlike::CopySavesNothing]), Err(SaveError::NotTaken { .. })));
+    assert!(matches!(save(vec![LookAlike::CopySavesNothing]), Err(Error::NotSaved { .. })));
 }
 
 #[test]

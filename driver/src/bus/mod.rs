@@ -12,7 +12,7 @@ mod survey;
 
 pub use crate::crc8::crc8;
 pub use rom::{FamilyCode, ParseRomError, RomCode, RomError};
-pub use roster::{FindError, Roster};
+pub use roster::Roster;
 pub use search::{Search, SearchError, SearchPosition, SearchScope};
-pub use select::{Bus, ReadRomError, SelectError, Target};
+pub use select::{Bus, SelectError, Target};
 pub use survey::{Survey, Surveyed};

@@ -1,6 +1,7 @@
 //! A list of found sensors with a fixed capacity.
 
-use super::{Bus, RomCode, SearchError, SearchScope};
+use super::{Bus, RomCode, SearchScope};
+use crate::error::Error;
 use crate::line::Line;
 
 /// The ROM codes of up to `N` sensors, in the order of the search.
@@ -8,22 +9,6 @@ use crate::line::Line;
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(transparent))]
 pub struct Roster<const N: usize> {
     codes: heapless::Vec<RomCode, N>,
-}
-
-/// Why a roster does not hold all sensors that were asked for. It holds those found before.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
-pub enum FindError<E: core::fmt::Debug> {
-    /// There are more sensors than places.
-    #[error("more than {capacity} sensors on the line: the roster is full")]
-    Full {
-        /// Number of places.
-        capacity: usize,
-    },
-    /// The search ended early.
-    #[error(transparent)]
-    Search(#[from] SearchError<E>),
 }
 
 impl<const N: usize> Roster<N> {
@@ -65,16 +50,12 @@ impl<L: Line> Bus<L> {
     /// Fills `roster` anew with the sensors in `scope`.
     ///
     /// # Errors
-    /// [`FindError::Full`] if there are more sensors than places, found out by one more search pass; or the error that
+    /// [`Error::Full`] if there are more sensors than places, found out by one more search pass; or the error that
     /// ended the search. The roster then holds what was found up to there.
-    pub fn find<const N: usize>(
-        &mut self,
-        roster: &mut Roster<N>,
-        scope: SearchScope,
-    ) -> Result<(), FindError<L::Error>> {
+    pub fn find<const N: usize>(&mut self, roster: &mut Roster<N>, scope: SearchScope) -> Result<(), Error<L::Error>> {
         roster.clear();
         for rom in self.search(scope) {
-            roster.push(rom?).map_err(|_| FindError::Full { capacity: N })?;
+            roster.push(rom?).map_err(|_| Error::Full { capacity: N })?;
         }
         Ok(())
     }

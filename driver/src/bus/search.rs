@@ -56,10 +56,10 @@ pub enum SearchError<E: core::fmt::Debug> {
         bit: u8,
     },
     /// The pass ended in bits that are no ROM code.
-    #[error("the search found no valid ROM code: {0}")]
+    #[error("no valid ROM code: {0}")]
     Rom(#[from] RomError),
     /// There were more passes than a line can have sensors.
-    #[error("the search found {MAX_PASSES} sensors and gave up")]
+    #[error("the search found more sensors than a line can have, and gave up")]
     Endless,
     /// The line failed.
     #[error(transparent)]

@@ -1,6 +1,7 @@
 //! Speaking to all sensors, to one, or to the only one.
 
-use super::{RomCode, RomError, Search, SearchError, SearchPosition, SearchScope};
+use super::{RomCode, Search, SearchError, SearchPosition, SearchScope};
+use crate::error::Error;
 use crate::line::{Line, LineError, Presence};
 
 /// ROM commands (DS18B20 datasheet (7/19), ROM Commands).
@@ -30,25 +31,6 @@ pub enum SelectError<E: core::fmt::Debug> {
     /// The line failed.
     #[error(transparent)]
     Line(#[from] LineError<E>),
-}
-
-/// Why the ROM code of the only sensor could not be read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
-pub enum ReadRomError<E: core::fmt::Debug> {
-    /// Nobody could be spoken to.
-    #[error(transparent)]
-    Select(#[from] SelectError<E>),
-    /// What came back is no ROM code. With more than one sensor on the line it is the wired-AND of theirs.
-    #[error("no ROM code: {0}")]
-    Rom(#[from] RomError),
-}
-
-impl<E: core::fmt::Debug> From<LineError<E>> for ReadRomError<E> {
-    fn from(error: LineError<E>) -> Self {
-        Self::Select(error.into())
-    }
 }
 
 /// A line with the ROM commands on it.
@@ -137,9 +119,9 @@ impl<L: Line> Bus<L> {
     /// Reads the ROM code of the only sensor on the line.
     ///
     /// # Errors
-    /// [`ReadRomError::Rom`] if what comes back is no ROM code, as with several sensors; otherwise as
+    /// [`Error::Rom`] if what comes back is no ROM code, as with several sensors; otherwise as
     /// [`reset`](Self::reset).
-    pub fn read_rom(&mut self) -> Result<RomCode, ReadRomError<L::Error>> {
+    pub fn read_rom(&mut self) -> Result<RomCode, Error<L::Error>> {
         self.reset()?;
         let mut bytes = [0; 8];
         self.line.transfer(&[&[READ_ROM]], &mut bytes)?;

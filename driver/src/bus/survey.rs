@@ -3,7 +3,8 @@
 //! A pulse of noise in a search makes a sensor take the wrong branch: the search ends early, or a branch is never walked and its
 //! sensors are missing without an error. Another search has its pulse elsewhere, if any, so the union of a few loses none.
 
-use super::{Bus, FindError, RomCode, SearchScope};
+use super::{Bus, RomCode, SearchScope};
+use crate::error::Error;
 use crate::line::Line;
 
 /// The sensors found in any of several searches, with the number of searches that found each. Has places for `N` of them, in the order
@@ -86,21 +87,21 @@ impl<L: Line> Bus<L> {
     /// are rare; the counts of more tell a sensor that answers at times from one that always does.
     ///
     /// # Errors
-    /// The last error if none of these searches came to its end, [`FindError::Full`] if there are more sensors than places. The
+    /// The last error if none of these searches came to its end, [`Error::Full`] if there are more sensors than places. The
     /// survey then holds what was found up to there.
     pub fn survey<const N: usize>(
         &mut self,
         survey: &mut Survey<N>,
         scope: SearchScope,
         searches: u8,
-    ) -> Result<(), FindError<L::Error>> {
+    ) -> Result<(), Error<L::Error>> {
         let mut outcome = Ok(());
         let mut is_complete = false;
         for _ in 0..searches {
             survey.searches = survey.searches.saturating_add(1);
             match self.search_once(survey, scope) {
                 Ok(()) => is_complete = true,
-                Err(full @ FindError::Full { .. }) => return Err(full),
+                Err(full @ Error::Full { .. }) => return Err(full),
                 Err(error) => {
                     survey.broken_off = survey.broken_off.saturating_add(1);
                     outcome = Err(error);
@@ -114,10 +115,10 @@ impl<L: Line> Bus<L> {
         &mut self,
         survey: &mut Survey<N>,
         scope: SearchScope,
-    ) -> Result<(), FindError<L::Error>> {
+    ) -> Result<(), Error<L::Error>> {
         for rom in self.search(scope) {
             if !survey.count(rom?) {
-                return Err(FindError::Full { capacity: N });
+                return Err(Error::Full { capacity: N });
             }
         }
         Ok(())

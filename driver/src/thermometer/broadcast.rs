@@ -1,7 +1,8 @@
 //! Settings for all sensors at once: one Write Scratchpad behind a Skip ROM, then each sensor is read back.
 
-use super::{Family, ReadError, Settings, Thermometer, WriteError};
+use super::{Settings, Thermometer};
 use crate::bus::{Bus, RomCode, Target};
+use crate::error::Error;
 use crate::line::Line;
 
 /// Writes `settings` to every sensor on the line by one command, and returns an iterator that reads the sensors of `roster` back, one
@@ -28,24 +29,27 @@ use crate::line::Line;
 /// ```
 ///
 /// # Errors
-/// [`WriteError::WrongSettings`] if one command cannot serve all of `roster`: families with and without resolution have commands of
-/// different lengths, and a device that is no thermometer may have a meaning of its own for it. Nothing is written then.
-/// [`WriteError::Read`] if the command could not be sent.
+/// [`Error::WrongSettings`] if one command cannot serve all of `roster`, as families with and without resolution have commands of
+/// different lengths; [`Error::Family`] if a device on it is no thermometer, which may have a meaning of its own for the command.
+/// Nothing is written then. Otherwise as [`Bus::transact`].
 pub fn write_all<'a, L: Line>(
     bus: &'a mut Bus<L>,
     roster: &'a [RomCode],
     settings: Settings,
-) -> Result<ReadBack<'a, L>, WriteError<L::Error>> {
-    let suits =
-        |rom: &RomCode| Family::of(*rom).is_some_and(|family| family.has_resolution() == settings.resolution.is_some());
-    if !roster.iter().all(suits) {
-        return Err(WriteError::WrongSettings);
+) -> Result<ReadBack<'a, L>, Error<L::Error>> {
+    let mut first = None;
+    for rom in roster {
+        let family = Thermometer::new(*rom)?.family();
+        if family.has_resolution() != settings.resolution.is_some() {
+            return Err(Error::WrongSettings);
+        }
+        first = first.or(Some(family));
     }
     // The bits in which their configurations differ cannot be written (DS18B20 datasheet (7/19), Configuration Register;
     // DS1825 datasheet, p. 8: they follow the address pins), so any of the families stands for all.
-    if let Some(family) = roster.first().and_then(|rom| Family::of(*rom)) {
+    if let Some(family) = first {
         let command = settings.write_command(family);
-        bus.transact(Target::All, &command, &mut []).map_err(ReadError::from)?;
+        bus.transact(Target::All, &command, &mut [])?;
     }
     Ok(ReadBack { bus, left: roster.iter(), wrote: settings })
 }
@@ -60,7 +64,7 @@ pub struct ReadBack<'a, L> {
 }
 
 impl<L: Line> Iterator for ReadBack<'_, L> {
-    type Item = (RomCode, Result<(), WriteError<L::Error>>);
+    type Item = (RomCode, Result<(), Error<L::Error>>);
 
     fn next(&mut self) -> Option<Self::Item> {
         // Those of another family were refused, so none is passed over.

@@ -38,26 +38,13 @@ pub enum Supply {
     Parasite,
 }
 
-/// Why the power mode could not be read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[error(transparent)]
-pub struct ReadPowerError<E: core::fmt::Debug>(#[from] pub SelectError<E>);
-
-impl<E: core::fmt::Debug> From<LineError<E>> for ReadPowerError<E> {
-    fn from(error: LineError<E>) -> Self {
-        Self(error.into())
-    }
-}
-
 /// Asks `target` for its power mode (Read Power Supply). One parasite-powered sensor makes the answer
 /// [`Supply::Parasite`] for all. Silence reads as [`Supply::Local`], so ask nobody who may be missing;
 /// [`Thermometer::supply`](super::Thermometer::supply) makes sure.
 ///
 /// # Errors
-/// [`ReadPowerError`] if nobody could be spoken to.
-pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, ReadPowerError<L::Error>> {
+/// [`SelectError`] if nobody could be spoken to.
+pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, SelectError<L::Error>> {
     bus.transact(target, &[READ_POWER_SUPPLY], &mut [])?;
     Ok(if most_are_ones(bus)? { Supply::Local } else { Supply::Parasite })
 }

@@ -18,16 +18,13 @@ mod settings;
 mod temperature;
 
 pub use broadcast::{ReadBack, write_all};
-pub use conversion::{
-    CONVERSION_MAX_US, Conversion, ConvertError, Converted, Progress, ReadPowerError, Supply, Wait, convert, supply,
-};
+pub use conversion::{CONVERSION_MAX_US, Conversion, ConvertError, Converted, Progress, Supply, Wait, convert, supply};
 pub use family::Family;
-pub use proof::ProveError;
 pub use reading::{Doubt, Doubts, Evidence, Reading};
 pub use receipt::Receipt;
 pub use resolution::Resolution;
 pub use round::{Round, RoundOver, Started};
 pub use scratchpad::{DecodeError, Decoded, FrameError, Scratchpad};
-pub use sensor::{ReadError, SaveError, Saved, Thermometer, UnknownFamily, WriteError};
+pub use sensor::{ReadError, Saved, Thermometer, UnknownFamily};
 pub use settings::{AlarmLimits, AlarmRule, Settings};
 pub use temperature::Temperature;

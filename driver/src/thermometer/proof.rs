@@ -9,44 +9,14 @@
 //! alarm flag follows the limits at the end of each conversion (DS18B20 datasheet (7/19), Alarm Signaling): a sensor that is not in alarm
 //! gets limits that every temperature meets, one that is in alarm gets limits that none does, and the flag must change.
 
-use super::{
-    AlarmLimits, ConvertError, DecodeError, Evidence, Reading, SaveError, Settings, Thermometer, Wait, WriteError,
-};
-use super::{ReadError, convert};
+use super::{AlarmLimits, Evidence, Reading, Settings, Thermometer, Wait, convert};
 use crate::bus::{Bus, SearchError, Target};
+use crate::error::Error;
 use crate::line::Line;
 
 /// So many Alarm Searches without an answer show that a sensor is not in alarm: silence is also what a sensor says that has not received
 /// the command.
 const SILENT_SEARCHES: u32 = 5;
-
-/// Why nothing could be proven.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
-pub enum ProveError<E: core::fmt::Debug> {
-    /// The sensor could not be read, or its EEPROM not be recalled.
-    #[error(transparent)]
-    Recall(#[from] SaveError<E>),
-    /// The mark, or the settings after it, did not take.
-    #[error(transparent)]
-    Write(#[from] WriteError<E>),
-    /// The conversion failed.
-    #[error(transparent)]
-    Convert(#[from] ConvertError<E>),
-    /// The number could not be read.
-    #[error(transparent)]
-    Read(#[from] ReadError<E>),
-    /// The Alarm Search that shows the conversion failed.
-    #[error(transparent)]
-    Alarm(#[from] SearchError<E>),
-}
-
-impl<E: core::fmt::Debug> From<DecodeError> for ProveError<E> {
-    fn from(error: DecodeError) -> Self {
-        Self::Read(error.into())
-    }
-}
 
 impl Thermometer {
     /// Converts for this sensor alone and reads it, with proof that it converted and that it was not reset meanwhile: the reading's
@@ -58,13 +28,13 @@ impl Thermometer {
     /// parasite power the Alarm Searches.
     ///
     /// # Errors
-    /// [`ProveError`]. The sensor may then be left with the mark as its alarm limits, until power-down.
+    /// Whatever went wrong in one of its steps. The sensor may then be left with the mark as its alarm limits, until power-down.
     pub fn convert_proven<L: Line>(
         &self,
         bus: &mut Bus<L>,
         wait: Wait,
         max_us: u32,
-    ) -> Result<Reading, ProveError<L::Error>> {
+    ) -> Result<Reading, Error<L::Error>> {
         let before = self.settings(bus)?;
         let stored = self.recall(bus)?;
         let is_seen_busy = matches!(wait, Wait::Poll | Wait::PollAndTime);

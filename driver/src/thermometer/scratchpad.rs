@@ -57,6 +57,18 @@ pub enum FrameError {
     },
 }
 
+impl FrameError {
+    /// The nine bytes as they came.
+    #[must_use]
+    pub const fn bytes(&self) -> [u8; 9] {
+        match self {
+            Self::NoAnswer => [0xFF; 9],
+            Self::AllZeros => [0; 9],
+            Self::Crc { bytes, .. } => *bytes,
+        }
+    }
+}
+
 /// Why an intact scratchpad holds no temperature.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

@@ -1,11 +1,11 @@
 //! One thermometer on the line: reading it, and setting it up.
 
-use super::conversion::with_margin;
-use super::conversion::{ReadPowerError, Supply, supply};
+use super::conversion::{Supply, supply, with_margin};
 use super::{
     AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Reading, Receipt, Resolution, Scratchpad, Settings,
 };
 use crate::bus::{Bus, FamilyCode, RomCode, SelectError, Target};
+use crate::error::Error;
 use crate::line::{Line, LineError};
 
 /// Function commands (DS18B20 datasheet (7/19), Table 3).
@@ -46,48 +46,6 @@ pub enum ReadError<E: core::fmt::Debug> {
     OtherReceipt,
 }
 
-/// Why settings were not written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
-pub enum WriteError<E: core::fmt::Debug> {
-    /// A resolution was given for a family without one, or none for a family with one. Nothing was written.
-    #[error("these settings are not for this family")]
-    WrongSettings,
-    /// The sensor could not be spoken to or read back.
-    #[error(transparent)]
-    Read(#[from] ReadError<E>),
-    /// The sensor was read back and holds something else: the write did not take.
-    #[error("the write did not take: the sensor still holds other settings")]
-    NotTaken {
-        /// What was written.
-        wrote: Settings,
-        /// What the sensor holds.
-        found: Settings,
-    },
-}
-
-/// Why settings were not saved to EEPROM.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
-pub enum SaveError<E: core::fmt::Debug> {
-    /// The sensor could not be spoken to, read back, or given its settings again.
-    #[error(transparent)]
-    Write(#[from] WriteError<E>),
-    /// The sensor is still busy with its EEPROM long after it should be done.
-    #[error("the sensor stays busy with its EEPROM")]
-    StaysBusy,
-    /// Copied, recalled and read back, the EEPROM holds something else.
-    #[error("the copy did not take: the EEPROM still holds other settings")]
-    NotTaken {
-        /// What was to be saved.
-        wrote: Settings,
-        /// What the EEPROM holds.
-        found: Settings,
-    },
-}
-
 /// What saving did.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -102,24 +60,6 @@ pub enum Saved {
 impl<E: core::fmt::Debug> From<LineError<E>> for ReadError<E> {
     fn from(error: LineError<E>) -> Self {
         Self::Select(error.into())
-    }
-}
-
-impl<E: core::fmt::Debug> From<LineError<E>> for SaveError<E> {
-    fn from(error: LineError<E>) -> Self {
-        Self::Write(WriteError::Read(error.into()))
-    }
-}
-
-impl<E: core::fmt::Debug> From<SelectError<E>> for SaveError<E> {
-    fn from(error: SelectError<E>) -> Self {
-        Self::Write(WriteError::Read(error.into()))
-    }
-}
-
-impl<E: core::fmt::Debug> From<ReadError<E>> for SaveError<E> {
-    fn from(error: ReadError<E>) -> Self {
-        Self::Write(error.into())
     }
 }
 
@@ -236,23 +176,23 @@ impl Thermometer {
     /// [`save`](Self::save). A conversion after this uses them.
     ///
     /// # Errors
-    /// [`WriteError::NotTaken`] if the sensor then holds something else; otherwise what went wrong on the way.
-    pub fn write<L: Line>(&self, bus: &mut Bus<L>, settings: Settings) -> Result<(), WriteError<L::Error>> {
+    /// [`Error::NotTaken`] if the sensor then holds something else; otherwise what went wrong on the way.
+    pub fn write<L: Line>(&self, bus: &mut Bus<L>, settings: Settings) -> Result<(), Error<L::Error>> {
         if settings.resolution.is_some() != self.family.has_resolution() {
-            return Err(WriteError::WrongSettings);
+            return Err(Error::WrongSettings);
         }
         let command = settings.write_command(self.family);
-        bus.transact(Target::One(self.rom), &command, &mut []).map_err(ReadError::from)?;
+        bus.transact(Target::One(self.rom), &command, &mut [])?;
         self.verify(bus, settings)
     }
 
     /// Reads the sensor and compares its settings with `wrote`. [`write`](Self::write) does this by itself.
     ///
     /// # Errors
-    /// [`WriteError::NotTaken`] if they differ; otherwise as [`read`](Self::read).
-    pub fn verify<L: Line>(&self, bus: &mut Bus<L>, wrote: Settings) -> Result<(), WriteError<L::Error>> {
+    /// [`Error::NotTaken`] if they differ; otherwise as [`read`](Self::read).
+    pub fn verify<L: Line>(&self, bus: &mut Bus<L>, wrote: Settings) -> Result<(), Error<L::Error>> {
         let found = self.settings(bus)?;
-        if found == wrote { Ok(()) } else { Err(WriteError::NotTaken { wrote, found }) }
+        if found == wrote { Ok(()) } else { Err(Error::NotTaken { wrote, found }) }
     }
 
     /// Sets the resolution and keeps the alarm limits. Returns what the sensor holds now.
@@ -263,7 +203,7 @@ impl Thermometer {
         &self,
         bus: &mut Bus<L>,
         resolution: Resolution,
-    ) -> Result<Settings, WriteError<L::Error>> {
+    ) -> Result<Settings, Error<L::Error>> {
         let settings = Settings { resolution: Some(resolution), ..self.settings(bus)? };
         self.write(bus, settings)?;
         Ok(settings)
@@ -273,7 +213,7 @@ impl Thermometer {
     ///
     /// # Errors
     /// As [`write`](Self::write).
-    pub fn set_limits<L: Line>(&self, bus: &mut Bus<L>, limits: AlarmLimits) -> Result<Settings, WriteError<L::Error>> {
+    pub fn set_limits<L: Line>(&self, bus: &mut Bus<L>, limits: AlarmLimits) -> Result<Settings, Error<L::Error>> {
         let settings = Settings { limits, ..self.settings(bus)? };
         self.write(bus, settings)?;
         Ok(settings)
@@ -286,9 +226,9 @@ impl Thermometer {
     /// on its own supply the sensor is polled.
     ///
     /// # Errors
-    /// [`SaveError::NotTaken`] if the EEPROM then holds something else; otherwise what went wrong on the way. The
+    /// [`Error::NotSaved`] if the EEPROM then holds something else; otherwise what went wrong on the way. The
     /// scratchpad may then hold the old settings.
-    pub fn save<L: Line>(&self, bus: &mut Bus<L>) -> Result<Saved, SaveError<L::Error>> {
+    pub fn save<L: Line>(&self, bus: &mut Bus<L>) -> Result<Saved, Error<L::Error>> {
         let wanted = self.settings(bus)?;
         if self.recall(bus)? == wanted {
             return Ok(Saved::Unchanged);
@@ -309,14 +249,14 @@ impl Thermometer {
             }
         }
         let found = self.recall(bus)?;
-        if found == wanted { Ok(Saved::Written) } else { Err(SaveError::NotTaken { wrote: wanted, found }) }
+        if found == wanted { Ok(Saved::Written) } else { Err(Error::NotSaved { wrote: wanted, found }) }
     }
 
     /// Recalls alarm limits and resolution from EEPROM, as the sensor does at power-up, and returns them.
     ///
     /// # Errors
-    /// [`SaveError::StaysBusy`] if the sensor does not finish; otherwise what went wrong on the way.
-    pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, SaveError<L::Error>> {
+    /// [`Error::StaysBusy`] if the sensor does not finish; otherwise what went wrong on the way.
+    pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, Error<L::Error>> {
         bus.transact(Target::One(self.rom), &[RECALL], &mut [])?;
         self.wait_ready(bus)?;
         Ok(self.settings(bus)?)
@@ -327,18 +267,18 @@ impl Thermometer {
     /// # Errors
     /// [`ReadError`] if it does not answer.
     pub fn supply<L: Line>(&self, bus: &mut Bus<L>) -> Result<Supply, ReadError<L::Error>> {
-        let supply = supply(bus, Target::One(self.rom)).map_err(|ReadPowerError(error)| error)?;
+        let supply = supply(bus, Target::One(self.rom))?;
         self.read_scratchpad(bus)?;
         Ok(supply)
     }
 
-    fn wait_ready<L: Line>(&self, bus: &mut Bus<L>) -> Result<(), SaveError<L::Error>> {
+    fn wait_ready<L: Line>(&self, bus: &mut Bus<L>) -> Result<(), Error<L::Error>> {
         for _ in 0..EEPROM_POLLS {
             if bus.line().slot(true)? {
                 return Ok(());
             }
             bus.line().delay_us(EEPROM_POLL_US);
         }
-        Err(SaveError::StaysBusy)
+        Err(Error::StaysBusy)
     }
 }

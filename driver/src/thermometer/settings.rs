@@ -1,5 +1,7 @@
 //! What can be written to a sensor: alarm limits and resolution.
 
+use core::fmt;
+
 use super::{Family, Resolution};
 
 /// Alarm limits in whole degrees Celsius: the TH and TL registers.
@@ -62,7 +64,7 @@ impl AlarmLimits {
 /// Function command (DS18B20 datasheet (7/19), Table 3).
 const WRITE_SCRATCHPAD: u8 = 0x4E;
 
-/// The writable registers of a sensor.
+/// The writable registers of a sensor. Prints as `9 bits, TH 30, TL -5`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -71,6 +73,15 @@ pub struct Settings {
     pub limits: AlarmLimits,
     /// Resolution. `None` on a DS18S20, which has no register for it.
     pub resolution: Option<Resolution>,
+}
+
+impl fmt::Display for Settings {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        if let Some(resolution) = self.resolution {
+            write!(f, "{} bits, ", resolution.bits())?;
+        }
+        write!(f, "TH {}, TL {}", self.limits.high, self.limits.low)
+    }
 }
 
 impl Settings {

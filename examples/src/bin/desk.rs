@@ -11,14 +11,13 @@
 //! 28:010000000000:29   10.1250 degC  seen busy
 //! ```
 
-use std::error::Error;
-
+use slotwise::Error;
 use slotwise::bus::{Bus, Roster, SearchScope, Target};
-use slotwise::line::{Overhead, PinLine, Timing};
+use slotwise::line::{Line, Overhead, PinLine, Timing};
 use slotwise::thermometer::{Thermometer, Wait, convert};
 use slotwise_virtual_line::{Cpu, LineConfig, Part, SensorConfig, VirtualLine};
 
-fn main() -> Result<(), Box<dyn Error>> {
+fn main() -> Result<(), Box<dyn std::error::Error>> {
     let line = VirtualLine::new(LineConfig { cpu: Cpu::at_mhz(72), ..LineConfig::default() }, 1)?;
     for (part, serial, millicelsius) in
         [(Part::Ds18b20, 1, 10_125), (Part::Ds18b20, 2, -500), (Part::Ds18s20, 3, 25_063)]
@@ -32,15 +31,19 @@ fn main() -> Result<(), Box<dyn Error>> {
     let overhead =
         Overhead { pin_write_ns: cpu.pin_write_ns, pin_read_ns: cpu.pin_read_ns, delay_ns: cpu.delay_overhead_ns };
     let master = PinLine::new(line.pin(), line.delay(), Timing::RECOMMENDED)?.with_overhead(overhead);
-    let mut bus = Bus::new(master);
+    // What a program does about an error depends on its kind: try again, ask for a sensor, or have the wiring mended.
+    measure(&mut Bus::new(master)).map_err(|error| format!("{:?}: {error}", error.kind()).into())
+}
 
+/// Finds all sensors, has each measure, and prints what it says. Every error of the driver goes up as the one there is.
+fn measure<L: Line>(bus: &mut Bus<L>) -> Result<(), Error<L::Error>> {
     let mut roster = Roster::<8>::new();
     bus.find(&mut roster, SearchScope::All)?;
     for &rom in roster.iter() {
         let sensor = Thermometer::new(rom)?;
         let longest_us = sensor.family().conversion_max_us(Default::default());
-        let converted = convert(&mut bus, Target::One(rom), Wait::PollAndTime, longest_us)?;
-        let reading = sensor.read(&mut bus, &converted.receipt)?;
+        let converted = convert(bus, Target::One(rom), Wait::PollAndTime, longest_us)?;
+        let reading = sensor.read(bus, &converted.receipt)?;
         println!("{rom}  {:>8.4} degC  {}", reading.temperature, reading.evidence);
         for doubt in reading.doubts.iter() {
             println!("    doubtful: {doubt}");

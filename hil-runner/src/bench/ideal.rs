@@ -1,12 +1,13 @@
 //! A rig for tests of judge and executor: ideal sensors, answered for without a line, and levers to make it lie or fail.
 
 use std::collections::BTreeMap;
+use std::convert::Infallible;
 
 use slotwise::bus::{Bus, RomCode, SearchScope, Target};
 use slotwise::line::{Line, LineError, Presence};
 use slotwise::thermometer::{
-    AlarmLimits, Doubts, Evidence, Family, Receipt, Resolution, Round, RoundOver, Saved, Scratchpad, Settings, Started,
-    Supply, Temperature, Wait,
+    AlarmLimits, Doubts, Evidence, Family, Reading, Receipt, Resolution, Round, RoundOver, Saved, Scratchpad, Settings,
+    Started, Supply, Temperature, Thermometer, Wait,
 };
 
 use super::{Bench, Busy, Converted, Found, Hands, Pace, Sample, Trouble};
@@ -53,11 +54,16 @@ pub(crate) fn rig(sensors: u8) -> Rig {
     }
 }
 
+/// What the driver makes of these bytes.
+fn interpret(rom: RomCode, bytes: [u8; 9], evidence: Evidence) -> Result<Reading, slotwise::Error<Infallible>> {
+    Ok(Thermometer::new(rom)?.interpret(Scratchpad::new(bytes)?, evidence)?)
+}
+
 /// A line on which every sensor that is asked is busy: the driver's receipts are made on it.
 struct BusyLine;
 
 impl Line for BusyLine {
-    type Error = core::convert::Infallible;
+    type Error = Infallible;
 
     fn reset(&mut self) -> Result<Presence, LineError<Self::Error>> {
         Ok(Presence::Present)
@@ -193,7 +199,7 @@ impl IdealBench {
         let index = self.inventory.iter().position(|sensor| sensor.rom == rom);
         index
             .filter(|index| !self.missing.contains(index) && !self.faults.contains(&FaultKind::Unplug))
-            .ok_or_else(|| slotwise::thermometer::FrameError::NoAnswer.into())
+            .ok_or_else(|| slotwise::Error::<Infallible>::from(slotwise::thermometer::FrameError::NoAnswer).into())
     }
 
     fn frame(&self, index: usize) -> [u8; 9] {
@@ -270,9 +276,7 @@ impl Bench for IdealBench {
         self.request()?;
         let index = self.find(rom)?;
         let bytes = self.frame(index);
-        let scratchpad = Scratchpad::new(bytes)?;
-        let thermometer = slotwise::thermometer::Thermometer::new(rom)?;
-        let reading = thermometer.interpret(scratchpad, evidence)?;
+        let reading = interpret(rom, bytes, evidence)?;
         Ok(Sample {
             bytes,
             sixteenths: self.said_16.get(&index).copied().unwrap_or(reading.temperature.sixteenths()),
@@ -330,7 +334,7 @@ impl Bench for IdealBench {
         self.find(rom).map_err(|_| Trouble::failed(FailureKind::NotStarted, "no sensor started to convert"))?;
         self.started.push(rom);
         let round = round.unwrap_or_else(|| Round::begin(&mut self.bus));
-        Ok((round, round.start(&mut self.bus, rom)?))
+        Ok((round, round.start(&mut self.bus, rom).map_err(slotwise::Error::from)?))
     }
 
     fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble> {

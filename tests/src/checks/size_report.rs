@@ -16,6 +16,12 @@ const STATICS: u64 = 0;
 /// Bytes of stack below the program's own frame, which holds the line and what was measured.
 const STACK: u64 = 256;
 
+/// Bytes of flash that the one error and its kind may take on top of that, in a program that uses them. Half of it is the compiler's
+/// routine that copies memory, which the bare read path does without, and few other programs.
+const KIND_FLASH: u64 = 1280;
+/// Bytes of stack, the program's own frame included.
+const KIND_STACK: u64 = 64;
+
 /// The function in which every image begins.
 const ENTRY: &str = "entry";
 /// The folder of the package with the images.
@@ -42,7 +48,13 @@ pub fn size(context: &Context) -> Report {
         measure(&image, &empty, ENTRY).map_err(|error| format!("image {name}: {}", with_cause(&error)))
     };
     match figures("read-path") {
-        Ok(figures) => judge(&figures, &mut report),
+        Ok(read_path) => {
+            judge(&read_path, &mut report);
+            match figures("error-kind") {
+                Ok(with_kind) => judge_kind(&read_path, &with_kind, &mut report),
+                Err(why) => report.fail(why),
+            }
+        }
         Err(why) => report.fail(why),
     }
     report.failures.extend(blind_spots(figures).into_iter().map(Into::into));
@@ -71,6 +83,26 @@ fn judge(figures: &Figures, report: &mut Report) {
         report.note("no panic linked");
     } else {
         report.fail(format!("the read path can panic: {}", figures.panics.join(", ")));
+    }
+}
+
+/// Puts what the one error and its kind cost on top of the read path against their own budget. That a program without them does not pay
+/// for them is in the figure of the read path.
+fn judge_kind(read_path: &Figures, with_kind: &Figures, report: &mut Report) {
+    let flash = with_kind.flash.saturating_sub(read_path.flash);
+    let stack = u64::from(with_kind.stack.bytes).saturating_sub(u64::from(read_path.stack.bytes));
+    for (name, measured, budget) in [("flash", flash, KIND_FLASH), ("stack", stack, KIND_STACK)] {
+        let figure = format!("{name} of the one error with its kind {measured} of {budget} B");
+        if measured > budget {
+            report.fail(format!("over the budget: {figure}"));
+        }
+        report.note(figure);
+    }
+    if with_kind.flash <= read_path.flash {
+        report.fail("the kind of an error costs no flash: it is measured where it is not used".to_owned());
+    }
+    if !with_kind.panics.is_empty() {
+        report.fail(format!("the kind of an error can panic: {}", with_kind.panics.join(", ")));
     }
 }
 
@@ -143,6 +175,23 @@ mod tests {
             ["over the budget: stack 260 of 256 B (1.02 of the budget)", "the deepest stack: entry 100 -> driver 260"]
         );
         assert_eq!(failures(&figures(0, 0, 0, &["panicked"])), ["the read path can panic: panicked"]);
+    }
+
+    #[test]
+    fn the_kind_of_an_error_has_a_budget_of_its_own() {
+        let failures = |flash, stack, panics: &[&str]| {
+            let mut report = Report::default();
+            judge_kind(&figures(4000, 0, 200, &[]), &figures(flash, 0, stack, panics), &mut report);
+            report.failures.into_iter().map(|failure| failure.what).collect::<Vec<_>>()
+        };
+        assert_eq!(failures(5280, 264, &[]), Vec::<String>::new());
+        assert_eq!(failures(5281, 0, &[]), ["over the budget: flash of the one error with its kind 1281 of 1280 B"]);
+        assert_eq!(failures(4100, 265, &[]), ["over the budget: stack of the one error with its kind 65 of 64 B"]);
+        assert_eq!(
+            failures(4000, 0, &[]),
+            ["the kind of an error costs no flash: it is measured where it is not used"]
+        );
+        assert_eq!(failures(4100, 0, &["panicked"]), ["the kind of an error can panic: panicked"]);
     }
 
     #[test]

@@ -1,11 +1,9 @@
 //! What the bridge answers.
 
 use serde::{Deserialize, Serialize};
-use slotwise::bus::{RomCode, SearchError};
-use slotwise::thermometer::{
-    ConvertError, Doubts, Evidence, ProveError, ReadError, ReadPowerError, Receipt, Round, RoundOver, SaveError, Saved,
-    Settings, Started, Supply, UnknownFamily, WriteError,
-};
+use slotwise::Error;
+use slotwise::bus::RomCode;
+use slotwise::thermometer::{Doubts, Evidence, Receipt, Round, RoundOver, Saved, Settings, Started, Supply};
 
 use super::LineReport;
 
@@ -27,23 +25,23 @@ pub enum Answer {
     /// A page of a search.
     Search(Page),
     /// Whether the sensor is there.
-    IsPresent(Result<bool, SearchError<MasterFault>>),
+    IsPresent(Result<bool, Error<MasterFault>>),
     /// The power mode.
-    Supply(Result<Supply, ReadPowerError<MasterFault>>),
+    Supply(Result<Supply, Error<MasterFault>>),
     /// The nine bytes.
-    Scratchpad(Result<[u8; 9], OfSensor<ReadError<MasterFault>>>),
+    Scratchpad(Result<[u8; 9], Error<MasterFault>>),
     /// The reading.
-    Read(Result<Sample, OfSensor<ReadFailure>>),
+    Read(Result<Sample, ReadFailure>),
     /// Written.
-    Write(Result<(), OfSensor<WriteError<MasterFault>>>),
+    Write(Result<(), Error<MasterFault>>),
     /// Saved.
-    Save(Result<Saved, OfSensor<SaveError<MasterFault>>>),
+    Save(Result<Saved, Error<MasterFault>>),
     /// The settings that were recalled.
-    Recall(Result<Settings, OfSensor<SaveError<MasterFault>>>),
+    Recall(Result<Settings, Error<MasterFault>>),
     /// The conversion.
-    Convert(Result<Converted, ConvertError<MasterFault>>),
+    Convert(Result<Converted, Error<MasterFault>>),
     /// The reading, with the mark of the proof in its bytes and settings.
-    Prove(Result<Sample, OfSensor<ProveError<MasterFault>>>),
+    Prove(Result<Sample, Error<MasterFault>>),
     /// The timing set is in use.
     SetTiming,
     /// The switch is there.
@@ -53,7 +51,7 @@ pub enum Answer {
     /// It is known.
     WirePullUp,
     /// The sensor was seen busy, in this round.
-    Start(Result<(Round, Started), ConvertError<MasterFault>>),
+    Start(Result<(Round, Started), Error<MasterFault>>),
     /// The longest conversion time is over.
     FinishRound(RoundOver),
 }
@@ -68,22 +66,19 @@ impl embedded_hal::digital::Error for MasterFault {
     }
 }
 
-/// An error of one sensor.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-pub enum OfSensor<E> {
-    /// The driver does not know its family.
-    Family(UnknownFamily),
-    /// The driver's error.
-    Driver(E),
-}
-
 /// A scratchpad that could not be read, or that holds no temperature.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct ReadFailure {
     /// The driver's error.
-    pub error: ReadError<MasterFault>,
+    pub error: Error<MasterFault>,
     /// The nine bytes, if they came with a right CRC.
     pub bytes: Option<[u8; 9]>,
+}
+
+impl<T: Into<Error<MasterFault>>> From<T> for ReadFailure {
+    fn from(error: T) -> Self {
+        Self { error: error.into(), bytes: None }
+    }
 }
 
 /// Some of the ROM codes on a line.
@@ -92,7 +87,7 @@ pub struct Page {
     /// The codes, in the order of the search.
     pub roms: heapless::Vec<RomCode, PAGE>,
     /// What follows.
-    pub end: Result<Ending, SearchError<MasterFault>>,
+    pub end: Result<Ending, Error<MasterFault>>,
 }
 
 /// How a page of a search ends.

@@ -2,6 +2,7 @@
 
 mod operations;
 
+use slotwise::Error;
 use slotwise::bus::{Bus, SearchPosition, SearchScope};
 use slotwise::line::Line;
 
@@ -110,8 +111,10 @@ where
     fn answer(&mut self, request: Request) -> Answer {
         match request {
             Request::Search { scope, from } => Answer::Search(self.search_page(scope, from)),
-            Request::IsPresent(rom) => Answer::IsPresent(self.bus.is_present(rom)),
-            Request::Supply(target) => Answer::Supply(slotwise::thermometer::supply(&mut self.bus, target)),
+            Request::IsPresent(rom) => Answer::IsPresent(self.bus.is_present(rom).map_err(Error::from)),
+            Request::Supply(target) => {
+                Answer::Supply(slotwise::thermometer::supply(&mut self.bus, target).map_err(Error::from))
+            }
             Request::Scratchpad(rom) => Answer::Scratchpad(self.scratchpad(rom)),
             Request::Read { rom, receipt } => Answer::Read(self.read(rom, &receipt)),
             Request::Write { rom, settings } => Answer::Write(self.write(rom, settings)),

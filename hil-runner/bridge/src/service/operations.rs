@@ -1,22 +1,18 @@
 //! The operations of the driver, one function each.
 
+use slotwise::Error;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::line::Line;
 use slotwise::thermometer::{
-    Conversion, ConvertError, Progress, ProveError, ReadError, Reading, Receipt, Round, SaveError, Saved, Settings,
-    Started, Thermometer, UnknownFamily, Wait, WriteError,
+    Conversion, Progress, ReadError, Reading, Receipt, Round, Saved, Settings, Started, Thermometer, Wait,
 };
 
 use super::{Service, TimingChoice};
-use crate::message::{Busy, Converted, Ending, MasterFault, OfSensor, PAGE, Page, ReadFailure, Sample, SearchFrom};
+use crate::message::{Busy, Converted, Ending, MasterFault, PAGE, Page, ReadFailure, Sample, SearchFrom};
 use crate::switches::Switches;
 use crate::watch::Meter;
 
-type Outcome<T, E> = Result<T, OfSensor<E>>;
-
-fn thermometer<E>(rom: RomCode) -> Outcome<Thermometer, E> {
-    Thermometer::new(rom).map_err(|error: UnknownFamily| OfSensor::Family(error))
-}
+type Outcome<T> = Result<T, Error<MasterFault>>;
 
 fn sample(reading: &Reading, settings: Settings) -> Sample {
     Sample {
@@ -47,7 +43,7 @@ where
                     // There are as many turns as there is room.
                     let _ = roms.push(rom);
                 }
-                Some(Err(error)) => return Page { roms, end: Err(error) },
+                Some(Err(error)) => return Page { roms, end: Err(error.into()) },
                 None => return Page { roms, end: Ok(Ending::Last) },
             }
         }
@@ -59,65 +55,51 @@ where
         Page { roms, end: Ok(Ending::More) }
     }
 
-    pub(super) fn scratchpad(&mut self, rom: RomCode) -> Outcome<[u8; 9], ReadError<MasterFault>> {
-        let scratchpad = thermometer(rom)?.read_scratchpad(&mut self.bus).map_err(OfSensor::Driver)?;
-        Ok(*scratchpad.bytes())
+    pub(super) fn scratchpad(&mut self, rom: RomCode) -> Outcome<[u8; 9]> {
+        Ok(*Thermometer::new(rom)?.read_scratchpad(&mut self.bus)?.bytes())
     }
 
     /// The bytes are kept even if the driver can make nothing of them.
-    pub(super) fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Outcome<Sample, ReadFailure> {
-        let thermometer = thermometer(rom)?;
-        let failed = |error, bytes| OfSensor::Driver(ReadFailure { error, bytes });
+    pub(super) fn read(&mut self, rom: RomCode, receipt: &Receipt) -> Result<Sample, ReadFailure> {
+        let thermometer = Thermometer::new(rom)?;
         if !thermometer.is_receipt_valid(&self.bus, receipt) {
-            return Err(failed(ReadError::OtherReceipt, None));
+            return Err(ReadError::OtherReceipt.into());
         }
-        let scratchpad = thermometer.read_scratchpad(&mut self.bus).map_err(|error| failed(error, None))?;
+        let scratchpad = thermometer.read_scratchpad(&mut self.bus)?;
+        let bytes = Some(*scratchpad.bytes());
         let reading = thermometer
             .interpret(scratchpad, receipt.evidence())
-            .map_err(|error| failed(error.into(), Some(*scratchpad.bytes())))?;
+            .map_err(|error| ReadFailure { error: error.into(), bytes })?;
         Ok(sample(&reading, reading.settings))
     }
 
-    pub(super) fn write(&mut self, rom: RomCode, settings: Settings) -> Outcome<(), WriteError<MasterFault>> {
-        thermometer(rom)?.write(&mut self.bus, settings).map_err(OfSensor::Driver)
+    pub(super) fn write(&mut self, rom: RomCode, settings: Settings) -> Outcome<()> {
+        Thermometer::new(rom)?.write(&mut self.bus, settings)
     }
 
-    pub(super) fn save(&mut self, rom: RomCode) -> Outcome<Saved, SaveError<MasterFault>> {
-        thermometer(rom)?.save(&mut self.bus).map_err(OfSensor::Driver)
+    pub(super) fn save(&mut self, rom: RomCode) -> Outcome<Saved> {
+        Thermometer::new(rom)?.save(&mut self.bus)
     }
 
-    pub(super) fn recall(&mut self, rom: RomCode) -> Outcome<Settings, SaveError<MasterFault>> {
-        thermometer(rom)?.recall(&mut self.bus).map_err(OfSensor::Driver)
+    pub(super) fn recall(&mut self, rom: RomCode) -> Outcome<Settings> {
+        Thermometer::new(rom)?.recall(&mut self.bus)
     }
 
-    pub(super) fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Outcome<Sample, ProveError<MasterFault>> {
-        let thermometer = thermometer(rom)?;
-        let reading = thermometer.convert_proven(&mut self.bus, wait, max_us).map_err(OfSensor::Driver)?;
+    pub(super) fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Outcome<Sample> {
+        let thermometer = Thermometer::new(rom)?;
+        let reading = thermometer.convert_proven(&mut self.bus, wait, max_us)?;
         // The driver gives the settings as they were; those of the bytes hold the mark.
-        let marked = reading
-            .scratchpad
-            .decode(thermometer.family())
-            .map_err(|error| OfSensor::Driver(ProveError::from(error)))?
-            .settings;
+        let marked = reading.scratchpad.decode(thermometer.family())?.settings;
         Ok(sample(&reading, marked))
     }
 
-    pub(super) fn start(
-        &mut self,
-        rom: RomCode,
-        round: Option<Round>,
-    ) -> Result<(Round, Started), ConvertError<MasterFault>> {
+    pub(super) fn start(&mut self, rom: RomCode, round: Option<Round>) -> Outcome<(Round, Started)> {
         let round = round.unwrap_or_else(|| Round::begin(&mut self.bus));
         Ok((round, round.start(&mut self.bus, rom)?))
     }
 
     /// Waits by the driver's polls and the bridge's own clock.
-    pub(super) fn convert(
-        &mut self,
-        target: Target,
-        wait: Wait,
-        max_us: u32,
-    ) -> Result<Converted, ConvertError<MasterFault>> {
+    pub(super) fn convert(&mut self, target: Target, wait: Wait, max_us: u32) -> Outcome<Converted> {
         let mut conversion = Conversion::start(&mut self.bus, target, wait, max_us)?;
         let (mut polled_us, mut elapsed_us) = (self.meter.now_us(), 0);
         let mut grain_us = 0;

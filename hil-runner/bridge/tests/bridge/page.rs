@@ -4,15 +4,14 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Debug;
 
 use serde::Serialize;
+use slotwise::Error;
 use slotwise::bus::{FamilyCode, RomCode, SearchScope, Target};
-use slotwise::thermometer::{
-    AlarmLimits, Doubts, Evidence, FrameError, ReadError, Resolution, Saved, Settings, Supply, UnknownFamily, Wait,
-};
+use slotwise::thermometer::{AlarmLimits, Doubts, Evidence, FrameError, Resolution, Saved, Settings, Supply, Wait};
 use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_BODY, MAX_FRAME, MAX_PAYLOAD, PROTOCOL, Received};
 use slotwise_bridge::message::{
     Answer, Busy, Carrier, Converted, DEAD_MAN_MS, Ending, Fitted, Hello, LIFE_EVERY_MS, Level, LineReport, MAX_TEXT,
-    MOST_CONVERSION_US, Master, NoSession, OfSensor, PAGE, Page, Position, ReadFailure, Refusal, Reply, Request,
-    ResetCause, Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet, Welcome,
+    MOST_CONVERSION_US, Master, NoSession, PAGE, Page, Position, ReadFailure, Refusal, Reply, Request, ResetCause,
+    Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet, Welcome,
 };
 
 use crate::samples;
@@ -159,8 +158,8 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
     };
     let mut came = samples::BYTES;
     came[8] = 0x71;
-    let error = ReadError::Frame(FrameError::Crc { computed: 0x70, received: 0x71, bytes: came });
-    let failed = Answer::Read(Err(OfSensor::Driver(ReadFailure { error, bytes: None })));
+    let error = Error::Frame(FrameError::Crc { computed: 0x70, received: 0x71, bytes: came });
+    let failed = Answer::Read(Err(ReadFailure { error, bytes: None }));
     let busy = Some(Busy { us: 600_310, grain_us: 1_073 });
     let converted = Answer::Convert(Ok(Converted { receipt: samples::receipt(), busy }));
     let found = Answer::Search(Page { roms: [rom, other].into_iter().collect(), end: Ok(Ending::Last) });
@@ -267,20 +266,13 @@ fn tables_of_the_page_are_the_enums_of_the_code() {
     page.are("Ending", &[Ending::More, Ending::Last]);
     page.are("Supply", &[Supply::Local, Supply::Parasite]);
     page.are("Saved", &[Saved::Unchanged, Saved::Written]);
-    page.are("OfSensor", &[OfSensor::Family(UnknownFamily(FamilyCode(1))), OfSensor::Driver(Level::Low)]);
     page.are("SwitchFault", &[SwitchFault::NotFitted, SwitchFault::Pin, SwitchFault::PullUpClosed]);
-    page.are("SearchError", &samples::search_errors());
+    page.are("Error", &samples::errors());
     page.are("RomError", &samples::rom_errors());
     page.are("LineError", &samples::line_errors());
     page.are("SwitchError", &samples::switch_errors());
-    page.are("SelectError", &samples::select_errors());
-    page.are("ReadError", &samples::read_errors());
     page.are("FrameError", &[FrameError::NoAnswer, FrameError::AllZeros, samples::crc()]);
     page.are("DecodeError", &samples::decode_errors());
-    page.are("WriteError", &samples::write_errors());
-    page.are("SaveError", &samples::save_errors());
-    page.are("ConvertError", &samples::convert_errors());
-    page.are("ProveError", &samples::prove_errors());
     page.are("Level", &[Level::Low, Level::High]);
     assert_eq!(page.left.into_keys().collect::<Vec<_>>(), Vec::<&str>::new(), "tables that nothing checks");
 }

@@ -1,14 +1,15 @@
 //! One value of each variant of each enum that travels.
 
-use slotwise::bus::{FamilyCode, RomCode, RomError, SearchError, SearchScope, SelectError, Target};
+use slotwise::Error;
+use slotwise::bus::{FamilyCode, RomCode, RomError, SearchScope, Target};
 use slotwise::line::{LineError, SwitchError};
 use slotwise::thermometer::{
-    AlarmLimits, ConvertError, DecodeError, Doubt, Doubts, Evidence, FrameError, ProveError, ReadError, Receipt,
-    Resolution, Round, SaveError, Saved, Settings, Started, Supply, UnknownFamily, Wait, WriteError,
+    AlarmLimits, DecodeError, Doubt, Doubts, Evidence, FrameError, Receipt, Resolution, Round, Saved, Settings,
+    Started, Supply, UnknownFamily, Wait,
 };
 use slotwise_bridge::message::{
-    Answer, Busy, Converted, Ending, Level, LineReport, MasterFault, OfSensor, Page, Position, ReadFailure, Request,
-    Sample, SearchFrom, Spread, Switch, SwitchFault, TimingSet,
+    Answer, Busy, Converted, Ending, Level, LineReport, MasterFault, Page, Position, ReadFailure, Request, Sample,
+    SearchFrom, Spread, Switch, SwitchFault, TimingSet,
 };
 
 /// A scratchpad at 25.0625 degC, 12 bits, limits 75 and 70 degC; the temperature is that of DS18B20 datasheet (7/19), Table 1.
@@ -92,23 +93,22 @@ pub fn answers() -> Vec<Answer> {
 
 /// The answers of work that failed.
 pub fn failures() -> Vec<Answer> {
-    let read = ReadError::Frame(crc());
     vec![
-        Answer::Search(Page { roms: heapless::Vec::new(), end: Err(SearchError::Silent { bit: 63 }) }),
-        Answer::IsPresent(Err(SearchError::Line(LineError::StrongPullUp(SwitchError::Missing)))),
-        Answer::Supply(Err(slotwise::thermometer::ReadPowerError(SelectError::Nobody))),
-        Answer::Scratchpad(Err(OfSensor::Family(UnknownFamily(FamilyCode(0x26))))),
-        Answer::Read(Err(OfSensor::Driver(ReadFailure {
-            error: ReadError::Decode(DecodeError::SignBits { raw: 0x0FFF }),
+        Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::Silent { bit: 63 }) }),
+        Answer::IsPresent(Err(Error::Line(LineError::StrongPullUp(SwitchError::Missing)))),
+        Answer::Supply(Err(Error::Nobody)),
+        Answer::Scratchpad(Err(Error::Family(UnknownFamily(FamilyCode(0x26))))),
+        Answer::Read(Err(ReadFailure {
+            error: Error::Decode(DecodeError::SignBits { raw: 0x0FFF }),
             bytes: Some(BYTES),
-        }))),
-        Answer::Write(Err(OfSensor::Driver(WriteError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION }))),
-        Answer::Save(Err(OfSensor::Driver(SaveError::StaysBusy))),
-        Answer::Recall(Err(OfSensor::Driver(SaveError::Write(WriteError::Read(read))))),
-        Answer::Convert(Err(ConvertError::StillBusy { waited_us: 940_001 })),
-        Answer::Prove(Err(OfSensor::Driver(ProveError::Recall(SaveError::Write(WriteError::Read(read)))))),
+        })),
+        Answer::Write(Err(Error::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION })),
+        Answer::Save(Err(Error::StaysBusy)),
+        Answer::Recall(Err(Error::Frame(crc()))),
+        Answer::Convert(Err(Error::StillBusy { waited_us: 940_001 })),
+        Answer::Prove(Err(Error::Frame(crc()))),
         Answer::Throw(Err(SwitchFault::Pin)),
-        Answer::Start(Err(ConvertError::Superseded)),
+        Answer::Start(Err(Error::Superseded)),
     ]
 }
 
@@ -148,14 +148,26 @@ pub const fn longest_line() -> LineReport {
 
 pub type Fault = MasterFault;
 
-pub fn search_errors() -> Vec<SearchError<Fault>> {
+pub fn errors() -> Vec<Error<Fault>> {
     vec![
-        SearchError::Nobody,
-        SearchError::Silent { bit: 1 },
-        SearchError::Astray { bit: 2 },
-        SearchError::Rom(RomError::AllOnes),
-        SearchError::Endless,
-        SearchError::Line(LineError::StuckLow),
+        Error::Line(LineError::Disturbed),
+        Error::Nobody,
+        Error::Silent { bit: 1 },
+        Error::Astray { bit: 2 },
+        Error::Endless,
+        Error::Rom(RomError::AllOnes),
+        Error::Full { capacity: 8 },
+        Error::Family(UnknownFamily(FamilyCode(1))),
+        Error::Frame(crc()),
+        Error::Decode(DecodeError::SignBits { raw: 0x0FFF }),
+        Error::NotStarted,
+        Error::StillBusy { waited_us: 300 },
+        Error::WrongSettings,
+        Error::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION },
+        Error::StaysBusy,
+        Error::NotSaved { wrote: SETTINGS, found: NO_RESOLUTION },
+        Error::Superseded,
+        Error::OtherReceipt,
     ]
 }
 
@@ -177,58 +189,10 @@ pub fn line_errors() -> Vec<LineError<Fault>> {
     ]
 }
 
-pub fn select_errors() -> Vec<SelectError<Fault>> {
-    vec![SelectError::Nobody, SelectError::Line(LineError::Disturbed)]
-}
-
 pub fn decode_errors() -> Vec<DecodeError> {
     vec![
         DecodeError::ImpossibleConfiguration { byte: 0x80 },
         DecodeError::SignBits { raw: 0x0FFF },
         DecodeError::ImpossibleCounters { remain: 17, per_c: 16 },
-    ]
-}
-
-pub fn read_errors() -> Vec<ReadError<Fault>> {
-    vec![
-        ReadError::Select(SelectError::Nobody),
-        ReadError::Frame(crc()),
-        ReadError::Decode(DecodeError::SignBits { raw: 0x0FFF }),
-        ReadError::OtherReceipt,
-    ]
-}
-
-pub fn write_errors() -> Vec<WriteError<Fault>> {
-    vec![
-        WriteError::WrongSettings,
-        WriteError::Read(ReadError::Frame(crc())),
-        WriteError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION },
-    ]
-}
-
-pub fn save_errors() -> Vec<SaveError<Fault>> {
-    vec![
-        SaveError::Write(WriteError::WrongSettings),
-        SaveError::StaysBusy,
-        SaveError::NotTaken { wrote: SETTINGS, found: NO_RESOLUTION },
-    ]
-}
-
-pub fn convert_errors() -> Vec<ConvertError<Fault>> {
-    vec![
-        ConvertError::Select(SelectError::Nobody),
-        ConvertError::NotStarted,
-        ConvertError::StillBusy { waited_us: 300 },
-        ConvertError::Superseded,
-    ]
-}
-
-pub fn prove_errors() -> Vec<ProveError<Fault>> {
-    vec![
-        ProveError::Recall(SaveError::StaysBusy),
-        ProveError::Write(WriteError::WrongSettings),
-        ProveError::Convert(ConvertError::NotStarted),
-        ProveError::Read(ReadError::Frame(crc())),
-        ProveError::Alarm(SearchError::Nobody),
     ]
 }

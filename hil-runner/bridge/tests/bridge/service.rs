@@ -2,15 +2,16 @@
 
 use std::slice::from_ref;
 
-use slotwise::bus::{FamilyCode, RomCode, SearchError, SearchScope, SelectError, Target};
+use slotwise::Error;
+use slotwise::bus::{FamilyCode, RomCode, SearchScope, Target};
 use slotwise::line::{Line, LineError, Presence, SwitchError};
 use slotwise::thermometer::{
-    AlarmLimits, ConvertError, DecodeError, Doubts, Evidence, FrameError, ReadError, ReadPowerError, Receipt,
-    Resolution, Saved, Settings, Supply, UnknownFamily, Wait, WriteError,
+    AlarmLimits, DecodeError, Doubts, Evidence, FrameError, Receipt, Resolution, Saved, Settings, Supply,
+    UnknownFamily, Wait,
 };
 use slotwise_bridge::message::{
-    Answer, Converted, Ending, Level, MasterFault, OfSensor, Page, Position, ReadFailure, Request, Sample, SearchFrom,
-    Switch, SwitchFault, TimingSet,
+    Answer, Converted, Ending, Level, MasterFault, Page, Position, ReadFailure, Request, Sample, SearchFrom, Switch,
+    SwitchFault, TimingSet,
 };
 use slotwise_bridge::{Service, TimingChoice};
 use slotwise_virtual_line::{Fault, LineConfig, Part, PowerMode, SensorConfig};
@@ -160,7 +161,7 @@ fn a_conversion_by_time_takes_its_time_and_no_more() {
     // Reset, Match ROM with a code, Convert T, one look: 962 us and 81 slots of 64 us.
     assert!((779_537..779_637).contains(&line.spent_us), "{line:?}");
     let error = took!(rig, ask(100_000), Answer::Convert(Err(error)) => error);
-    assert_eq!(error, ConvertError::StillBusy { waited_us: 103_125 });
+    assert_eq!(error, Error::StillBusy { waited_us: 103_125 });
 }
 
 #[test]
@@ -185,7 +186,7 @@ fn settings_are_written_saved_and_recalled() {
     assert_eq!(took!(rig, Request::Recall(rom), Answer::Recall(Ok(held)) => held), settings);
     let wrong = Settings { resolution: None, ..settings };
     let error = took!(rig, Request::Write { rom, settings: wrong }, Answer::Write(Err(error)) => error);
-    assert_eq!(error, OfSensor::Driver(WriteError::WrongSettings));
+    assert_eq!(error, Error::WrongSettings);
 }
 
 #[test]
@@ -209,7 +210,7 @@ fn a_strong_pull_up_is_used_where_there_is_one() {
     let target = Target::One(code(&sensor));
     let convert = Request::Convert { target, wait: Wait::StrongPullUp, max_us: 750_000 };
     let mut without = Rig::new(LineConfig::default(), from_ref(&sensor));
-    let missing = ConvertError::Select(SelectError::Line(LineError::StrongPullUp(SwitchError::Missing)));
+    let missing = Error::Line(LineError::StrongPullUp(SwitchError::Missing));
     assert_eq!(took!(without, convert, Answer::Convert(Err(error)) => error), missing);
     assert!(!without.service.fitted().strong_pull_up);
 
@@ -232,16 +233,16 @@ fn a_failed_read_keeps_the_bytes() {
     let read = |sensor| Request::Read { rom: code(sensor), receipt: Receipt::NONE };
     let truth = rig.line.inspect(rig.sensors[0]).unwrap().scratchpad;
     let failure = took!(rig, read(&odd), Answer::Read(Err(failure)) => failure);
-    let error = ReadError::Decode(DecodeError::ImpossibleConfiguration { byte: 0x7F });
-    assert_eq!(failure, OfSensor::Driver(ReadFailure { error, bytes: Some(truth) }));
+    let error = Error::Decode(DecodeError::ImpossibleConfiguration { byte: 0x7F });
+    assert_eq!(failure, ReadFailure { error, bytes: Some(truth) });
 
     rig.line.inject(Fault::FlippedBit { sensor: rig.sensors[1], bit: 0 }).unwrap();
     let mut bytes = rig.line.inspect(rig.sensors[1]).unwrap().scratchpad;
     let computed_for_good = bytes[8];
     bytes[0] ^= 1;
-    let failure = took!(rig, read(&good), Answer::Read(Err(OfSensor::Driver(failure))) => failure);
+    let failure = took!(rig, read(&good), Answer::Read(Err(failure)) => failure);
     assert_eq!(failure.bytes, None, "the error has them");
-    let ReadError::Frame(FrameError::Crc { computed, received, bytes: came }) = failure.error else {
+    let Error::Frame(FrameError::Crc { computed, received, bytes: came }) = failure.error else {
         panic!("{failure:?}")
     };
     assert_eq!((came, received), (bytes, computed_for_good));
@@ -253,14 +254,14 @@ fn a_missing_sensor_and_one_of_an_unknown_family_are_told_apart() {
     let mut rig = Rig::new(LineConfig::default(), &[ds18b20(1)]);
     let missing = code(&ds18b20(2));
     let error = took!(rig, Request::Scratchpad(missing), Answer::Scratchpad(Err(error)) => error);
-    assert_eq!(error, OfSensor::Driver(ReadError::Frame(FrameError::NoAnswer)));
+    assert_eq!(error, Error::Frame(FrameError::NoAnswer));
     // Family 26h with the CRC that belongs to it.
     let stranger = RomCode::new([0x26, 0, 0, 0, 0, 0, 0, 0x61]).unwrap();
     let (error, line) = rig.expect(Request::Save(stranger), |answer| match answer {
         Answer::Save(Err(error)) => Some(error),
         _ => None,
     });
-    assert_eq!(error, OfSensor::Family(UnknownFamily(FamilyCode(0x26))));
+    assert_eq!(error, Error::Family(UnknownFamily(FamilyCode(0x26))));
     assert_eq!((line.resets, line.slots), (0, 0), "the line was left alone");
 }
 
@@ -268,7 +269,7 @@ fn a_missing_sensor_and_one_of_an_unknown_family_are_told_apart() {
 fn a_line_that_is_stuck_and_a_line_without_sensors_are_told_apart() {
     let mut empty = Rig::new(LineConfig::default(), &[]);
     let reply = empty.ask(ALL);
-    assert_eq!(reply.answer, Answer::Search(Page { roms: heapless::Vec::new(), end: Err(SearchError::Nobody) }));
+    assert_eq!(reply.answer, Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::Nobody) }));
     assert_eq!((reply.line.idle, reply.line.resets, reply.line.slots), (Some(Level::High), 1, 0));
     assert!(reply.line.rise.is_some());
     assert_eq!((reply.line.presence_delay, reply.line.presence_width), (None, None));
@@ -278,7 +279,7 @@ fn a_line_that_is_stuck_and_a_line_without_sensors_are_told_apart() {
     let short = rig.line.inject(Fault::Short { ohm: 1 }).unwrap();
     rig.line.advance_ns(10_000);
     let reply = rig.ask(Request::Supply(Target::All));
-    let stuck = ReadPowerError(SelectError::Line(LineError::StuckLow));
+    let stuck = Error::Line(LineError::StuckLow);
     assert_eq!(reply.answer, Answer::Supply(Err(stuck)));
     assert_eq!((reply.line.idle, reply.line.resets, reply.line.rise), (Some(Level::Low), 0, None));
     let reply = rig.ask(Request::Look);

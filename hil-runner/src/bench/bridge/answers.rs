@@ -1,6 +1,6 @@
 //! From the bridge's answers to what a run is told.
 
-use slotwise_bridge::message::{Answer, OfSensor, ReadFailure, SwitchFault};
+use slotwise_bridge::message::{Answer, ReadFailure, SwitchFault};
 
 use crate::bench::link::LinkError;
 use crate::bench::{Failure, Trouble};
@@ -11,15 +11,6 @@ impl From<LinkError> for Trouble {
             LinkError::Cancelled => Self::Cancelled,
             LinkError::OutOfBounds { .. } => Self::not_possible(error.to_string()),
             other => Self::Link { text: other.to_string() },
-        }
-    }
-}
-
-impl<E: Into<Trouble>> From<OfSensor<E>> for Trouble {
-    fn from(error: OfSensor<E>) -> Self {
-        match error {
-            OfSensor::Family(error) => error.into(),
-            OfSensor::Driver(error) => error.into(),
         }
     }
 }
@@ -50,14 +41,14 @@ pub(super) fn mismatch(asked: &str, answer: &Answer) -> Trouble {
 
 #[cfg(test)]
 mod tests {
-    use slotwise::thermometer::{DecodeError, FrameError, ReadError};
-    use slotwise_bridge::message::MasterFault;
+    use slotwise::Error;
+    use slotwise::thermometer::{DecodeError, FrameError};
 
     use super::*;
 
     #[test]
     fn a_scratchpad_that_holds_no_temperature_keeps_its_bytes() {
-        let error = ReadError::<MasterFault>::Decode(DecodeError::SignBits { raw: 0x0FFF });
+        let error = Error::Decode(DecodeError::SignBits { raw: 0x0FFF });
         let bytes = Some([7; 9]);
         let Trouble::Failed(failure) = ReadFailure { error, bytes }.into() else { panic!("a failure") };
         assert_eq!(failure.bytes, bytes);
@@ -65,7 +56,7 @@ mod tests {
 
     #[test]
     fn a_damaged_frame_keeps_the_bytes_of_the_error() {
-        let error = ReadError::<MasterFault>::Frame(FrameError::NoAnswer);
+        let error = Error::Frame(FrameError::NoAnswer);
         let Trouble::Failed(failure) = ReadFailure { error, bytes: None }.into() else { panic!("a failure") };
         assert_eq!(failure.bytes, Some([0xFF; 9]));
     }
