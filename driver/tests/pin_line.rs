@@ -2,159 +2,18 @@
 //! slots only, and each electrical fault by its name.
 #![allow(clippy::unwrap_used)] // helpers of tests
 
+mod probe;
+
 use std::cell::RefCell;
 use std::convert::Infallible;
 use std::rc::Rc;
 
 use embedded_hal::delay::DelayNs;
-use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
+use embedded_hal::digital::{ErrorType, OutputPin};
+use probe::{Probe, PullUpPin, Scope, at_mhz, probed};
 use slotwise::line::{
-    InterruptMask, Line, LineError, Overhead, PinLine, PinPair, Presence, PullUpSwitch, SwitchError, SwitchLevel,
-    Timing,
+    Line, LineError, Overhead, PinLine, PinPair, Presence, PullUpSwitch, SwitchError, SwitchLevel, Timing,
 };
-
-/// Time, the master's pin, and who else drives the line when.
-#[derive(Default)]
-struct Scope {
-    now_ns: u64,
-    low: bool,
-    /// Falling and rising edges of the master, in turn.
-    edges_ns: Vec<u64>,
-    samples_ns: Vec<u64>,
-    masked: Option<u64>,
-    masked_spans: Vec<(u64, u64)>,
-    pull_up: Vec<(u64, bool)>,
-    /// Others pull the line low in these spans, measured from the master's last rising edge.
-    others_low_ns: Vec<(u64, u64)>,
-    held_low: bool,
-    cost: Overhead,
-    /// An interrupt of this length hits the next unmasked call.
-    interrupt_ns: u64,
-    /// An interrupt of this length is served at the end of the masked span of this number.
-    interrupt_after_spans: Option<(usize, u64)>,
-}
-
-impl Scope {
-    fn spend(&mut self, ns: u32) {
-        if self.masked.is_none() {
-            self.now_ns += std::mem::take(&mut self.interrupt_ns);
-        }
-        self.now_ns += u64::from(ns);
-    }
-
-    fn level(&self) -> bool {
-        let since = self.edges_ns.last().map_or(u64::MAX, |edge| self.now_ns - edge);
-        !(self.held_low || self.low || self.others_low_ns.iter().any(|(from, to)| (*from..*to).contains(&since)))
-    }
-}
-
-#[derive(Clone)]
-struct Probe(Rc<RefCell<Scope>>);
-
-impl ErrorType for Probe {
-    type Error = Infallible;
-}
-
-impl InputPin for Probe {
-    fn is_high(&mut self) -> Result<bool, Infallible> {
-        let mut scope = self.0.borrow_mut();
-        let cost = scope.cost.pin_read_ns;
-        scope.spend(cost);
-        let now = scope.now_ns;
-        scope.samples_ns.push(now);
-        Ok(scope.level())
-    }
-
-    fn is_low(&mut self) -> Result<bool, Infallible> {
-        self.is_high().map(|high| !high)
-    }
-}
-
-impl OutputPin for Probe {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        self.drive(true)
-    }
-
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        self.drive(false)
-    }
-}
-
-impl Probe {
-    fn drive(&mut self, low: bool) -> Result<(), Infallible> {
-        let mut scope = self.0.borrow_mut();
-        let cost = scope.cost.pin_write_ns;
-        scope.spend(cost);
-        if scope.low != low {
-            scope.low = low;
-            let now = scope.now_ns;
-            scope.edges_ns.push(now);
-        }
-        Ok(())
-    }
-}
-
-impl DelayNs for Probe {
-    fn delay_ns(&mut self, ns: u32) {
-        let mut scope = self.0.borrow_mut();
-        let cost = scope.cost.delay_ns;
-        scope.spend(ns + cost);
-    }
-}
-
-impl InterruptMask for Probe {
-    fn masked<R>(&mut self, slot: impl FnOnce() -> R) -> R {
-        let start = self.0.borrow().now_ns;
-        self.0.borrow_mut().masked = Some(start);
-        let result = slot();
-        let mut scope = self.0.borrow_mut();
-        scope.masked = None;
-        let end = scope.now_ns;
-        scope.masked_spans.push((start, end));
-        if let Some((span, ns)) = scope.interrupt_after_spans
-            && span == scope.masked_spans.len()
-        {
-            scope.now_ns += ns;
-        }
-        result
-    }
-}
-
-struct PullUpPin(Rc<RefCell<Scope>>);
-
-impl ErrorType for PullUpPin {
-    type Error = Infallible;
-}
-
-impl OutputPin for PullUpPin {
-    fn set_low(&mut self) -> Result<(), Infallible> {
-        let mut scope = self.0.borrow_mut();
-        let now = scope.now_ns;
-        scope.pull_up.push((now, true));
-        Ok(())
-    }
-
-    fn set_high(&mut self) -> Result<(), Infallible> {
-        let mut scope = self.0.borrow_mut();
-        let now = scope.now_ns;
-        scope.pull_up.push((now, false));
-        Ok(())
-    }
-}
-
-type ProbedLine = PinLine<Probe, Probe, Probe>;
-
-fn probed(timing: Timing, cost: Overhead) -> (Rc<RefCell<Scope>>, ProbedLine) {
-    let scope = Rc::new(RefCell::new(Scope { cost, ..Scope::default() }));
-    let probe = Probe(scope.clone());
-    let line = PinLine::new(probe.clone(), probe.clone(), timing).unwrap();
-    (scope, line.with_mask(probe).with_overhead(cost))
-}
-
-/// Cycles assumed per call: 8 for a pin, 16 for a delay, at this core clock.
-fn at_mhz(mhz: u32) -> Overhead {
-    Overhead { pin_write_ns: 8_000 / mhz, pin_read_ns: 8_000 / mhz, delay_ns: 16_000 / mhz }
-}
 
 fn each_setup(check: impl Fn(Timing, Overhead)) {
     for timing in [Timing::RECOMMENDED, Timing::LONG_LINE] {

@@ -208,7 +208,7 @@ fn interrupts_damage_slots_without_the_mask_and_none_with_it() {
     assert!(statistics.longest_ns < 65_000, "{statistics:?}");
 
     let pins = slotwise::line::PinLine::new(desk.line.pin(), desk.line.delay(), Timing::RECOMMENDED).unwrap();
-    let mut unmasked = slotwise::bus::Bus::new(pins.with_overhead(desk::overhead(&desk.line)));
+    let mut unmasked = slotwise::bus::Bus::new(pins.with_overhead(desk::overhead(&desk.line)).unwrap());
     let failed = (0..20).filter(|_| {
         let found: Result<Vec<RomCode>, _> = unmasked.search(slotwise::bus::SearchScope::All).collect();
         found.as_deref() != Ok(&desk.roms[..]) && found.as_ref().map(Vec::len) != Ok(2)

@@ -25,7 +25,7 @@ pub enum LineError<E> {
     /// The line is not back at idle high when the protocol needs it: it rises too slowly.
     ///
     /// A pin finds it when the line is still low when a read slot would be sampled, 10 or 12 us after the release and before the
-    /// earliest legal presence pulse (15 us), on three resets in a row; or when it has not recovered after a slot. A serial port finds
+    /// earliest legal presence pulse (15 us), on three resets in a row, and so long after the release of a slot; or when it has not recovered after a slot. A serial port finds
     /// it when the line was low for a whole byte and then rose after all; one that rises sooner than that, but too late for the first
     /// look, is [`Disturbed`](Self::Disturbed) where it writes and a 0 where it reads.
     #[error("line never idle high in time: pull-up too weak for this cable")]
@@ -41,6 +41,15 @@ pub enum LineError<E> {
     /// The pin or port of the master reported an error.
     #[error("pin access failed: {0:?}")]
     Master(E),
+    /// The line was low on three resets in a row when the master looked whether it had risen, yet rises in time within a slot: the
+    /// pull-up is strong enough, but the master looks so late that the presence pulses have begun. Its delay is too coarse, its calls
+    /// cost more than it knows of ([`Overhead`](super::Overhead)), or interrupts come each time. A sensor that answers before its time
+    /// (tPDHIGH 15 us) looks the same.
+    #[error(
+        "line low right after each reset, yet it rises in time: the master looks too late (delay too coarse, calls slower than it \
+         knows), or a sensor answers too early"
+    )]
+    MasterTooLate,
 }
 
 /// The most bits that [`Line::transfer_bits`] writes, and reads.

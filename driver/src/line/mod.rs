@@ -15,20 +15,27 @@
 //! ```
 //! The names are the fields of [`Timing`].
 
+mod calibrate;
 mod mask;
 mod master;
+mod overhead;
 mod pair;
 mod pin;
 mod power;
 mod serial;
+mod setup;
 mod timing;
+mod waits;
 
 #[cfg(feature = "critical-section")]
 pub use mask::CriticalSection;
 pub use mask::{InterruptMask, Unmasked};
 pub use master::{Line, LineError, Presence};
+pub use overhead::Overhead;
 pub use pair::PinPair;
 pub use pin::PinLine;
 pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};
 pub use serial::{SerialError, SerialLine, SerialPort};
-pub use timing::{Overhead, Timing};
+pub use setup::SetupError;
+pub use timing::Timing;
+pub use waits::TimingError;

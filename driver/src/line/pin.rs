@@ -3,19 +3,17 @@
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{InputPin, OutputPin};
 
+use super::calibrate::{Counter, measure};
+use super::waits::Waits;
 use super::{
-    InterruptMask, Line, LineError, NoStrongPullUp, Overhead, Presence, StrongPullUp, SwitchError, Timing, Unmasked,
+    InterruptMask, Line, LineError, NoStrongPullUp, Overhead, Presence, SetupError, StrongPullUp, SwitchError, Timing,
+    TimingError, Unmasked,
 };
 
-/// Spacing of the looks at the line while presence pulses are due. The shortest legal pulse is 60 us, so each is seen
-/// several times, and an interrupt between two looks can hide one only if it lasts as long as the pulse.
-const PRESENCE_STEP_NS: u32 = 8_000;
-/// How long a low line may take to come back before it counts as held: far beyond any RC product that could work.
-const STUCK_AFTER_STEPS: u32 = 500;
-/// Spacing of the looks at a line that is low when it should be high.
-const IDLE_STEP_NS: u32 = 10_000;
-/// How many such looks a slot allows the line to recover: a slot and its recovery may be stretched freely.
-const RECOVERY_STEPS: u32 = 10;
+/// How many looks a low line has to come back before it counts as held, 5 ms: far beyond any RC product that could work.
+const STUCK_AFTER_LOOKS: u32 = 625;
+/// How many looks a slot allows the line to recover, 104 us: a slot and its recovery may be stretched freely.
+const RECOVERY_LOOKS: u32 = 13;
 /// How often a line that is low at the rise check is reset again. Where interrupts are not masked, one can delay the check into a
 /// genuine presence pulse; a slow line is slow every time.
 const RISE_CHECKS: u8 = 3;
@@ -39,6 +37,7 @@ pub struct PinLine<P, D, M = Unmasked, S = NoStrongPullUp> {
     pull_up: S,
     timing: Timing,
     overhead: Overhead,
+    waits: Waits,
     /// Whether the switch of the strong pull-up leads to the line.
     wired: bool,
     powered: bool,
@@ -52,16 +51,20 @@ where
     /// A line on `pin`, timed by `delay`. Releases the line.
     ///
     /// # Errors
-    /// [`LineError::Master`] if the pin failed.
-    pub fn new(mut pin: P, delay: D, timing: Timing) -> Result<Self, LineError<P::Error>> {
-        pin.set_high().map_err(LineError::Master)?;
+    /// [`SetupError::Timing`] for a timing set outside the datasheet's limits, before the pin is touched; [`SetupError::Pin`] if the
+    /// pin failed.
+    pub fn new(mut pin: P, delay: D, timing: Timing) -> Result<Self, SetupError<P::Error>> {
+        let overhead = Overhead::NONE;
+        let waits = Waits::of(&timing, &overhead)?;
+        pin.set_high().map_err(SetupError::Pin)?;
         Ok(Self {
             pin,
             delay,
             mask: Unmasked,
             pull_up: NoStrongPullUp,
             timing,
-            overhead: Overhead::default(),
+            overhead,
+            waits,
             wired: true,
             powered: false,
         })
@@ -71,8 +74,8 @@ where
 impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     /// The same line with `mask` around each slot.
     pub fn with_mask<N: InterruptMask>(self, mask: N) -> PinLine<P, D, N, S> {
-        let Self { pin, delay, pull_up, timing, overhead, wired, powered, .. } = self;
-        PinLine { pin, delay, mask, pull_up, timing, overhead, wired, powered }
+        let Self { pin, delay, pull_up, timing, overhead, waits, wired, powered, .. } = self;
+        PinLine { pin, delay, mask, pull_up, timing, overhead, waits, wired, powered }
     }
 
     /// The same line with another strong pull-up, for parasite-powered sensors. Both switches are opened.
@@ -82,14 +85,32 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     pub fn with_strong_pull_up<T: StrongPullUp>(mut self, mut pull_up: T) -> Result<PinLine<P, D, M, T>, SwitchError> {
         self.pull_up.off()?;
         pull_up.off()?;
-        let Self { pin, delay, mask, timing, overhead, .. } = self;
-        Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, wired: true, powered: false })
+        let Self { pin, delay, mask, timing, overhead, waits, .. } = self;
+        Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, waits, wired: true, powered: false })
     }
 
     /// The same line with the costs of calls on this chip taken off its waits.
-    #[must_use]
-    pub fn with_overhead(self, overhead: Overhead) -> Self {
-        Self { overhead, ..self }
+    ///
+    /// # Errors
+    /// [`TimingError`] if no edge times within the datasheet's limits can be made of such calls.
+    pub fn with_overhead(mut self, overhead: Overhead) -> Result<Self, TimingError> {
+        self.set_overhead(overhead)?;
+        Ok(self)
+    }
+
+    /// Takes other costs of calls off the waits, from the next operation on.
+    ///
+    /// # Errors
+    /// [`TimingError`] if no edge times within the datasheet's limits can be made of such calls; nothing has changed then.
+    pub fn set_overhead(&mut self, overhead: Overhead) -> Result<(), TimingError> {
+        self.waits = Waits::of(&self.timing, &overhead)?;
+        self.overhead = overhead;
+        Ok(())
+    }
+
+    /// What calls cost on this chip, as far as it is known.
+    pub fn overhead(&self) -> Overhead {
+        self.overhead
     }
 
     /// Says whether the switch of the strong pull-up leads to this line, for firmware that serves boards with and without one.
@@ -104,8 +125,13 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     }
 
     /// Uses another timing set from the next operation on.
-    pub fn set_timing(&mut self, timing: Timing) {
+    ///
+    /// # Errors
+    /// [`TimingError`] if it is outside the datasheet's limits, or calls on this chip are too slow for it; nothing has changed then.
+    pub fn set_timing(&mut self, timing: Timing) -> Result<(), TimingError> {
+        self.waits = Waits::of(&timing, &self.overhead)?;
         self.timing = timing;
+        Ok(())
     }
 
     /// Gives pin, delay, mask and strong pull-up back. Opens the switch; if that fails, its own pin still tells.
@@ -115,29 +141,10 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
     }
 }
 
-/// A wait between two calls, worked out before the first of them: within a slot a slow core has no time for it.
-#[derive(Clone, Copy)]
-struct Pause {
-    /// What to ask of the delay; nothing where calling it would take longer than what is left.
-    wait_ns: Option<u32>,
-    /// The time that really passes: more than the target where the calls alone take longer, less where the delay is not called.
-    passed_ns: u32,
-}
-
-impl Pause {
-    /// Until `target_ns` have passed, of which the calls around the wait take `spent_ns`.
-    fn until(overhead: &Overhead, target_ns: u32, spent_ns: u32) -> Self {
-        let left_ns = target_ns.saturating_sub(spent_ns);
-        if left_ns <= overhead.delay_ns {
-            return Self { wait_ns: None, passed_ns: spent_ns };
-        }
-        Self { wait_ns: Some(left_ns - overhead.delay_ns), passed_ns: target_ns }
-    }
-
-    fn make(self, delay: &mut impl DelayNs) {
-        if let Some(ns) = self.wait_ns {
-            delay.delay_ns(ns);
-        }
+/// Calls the delay, unless the calls around it take long enough.
+fn pause(delay: &mut impl DelayNs, wait_ns: u32) {
+    if wait_ns > 0 {
+        delay.delay_ns(wait_ns);
     }
 }
 
@@ -148,30 +155,42 @@ where
     M: InterruptMask,
     S: StrongPullUp,
 {
+    /// Measures by a counter of `tick_hz` what calls cost on this chip, takes that off the waits from now on, and returns it.
+    ///
+    /// Makes no edge on the line: the pin is set to the level that it has. Takes about 2 ms, in which interrupts are not masked; the
+    /// counter must count all 32 bits and go round at their end, as the cycle counter of a core does. A counter of 1 MHz is enough for
+    /// the delay, but measures a pin call to within a sixteenth of a microsecond only.
+    ///
+    /// Without a counter the costs given to [`with_overhead`](Self::with_overhead) stay in force.
+    ///
+    /// # Errors
+    /// [`SetupError::Counter`] if it does not count; [`SetupError::Timing`] if the calls are too slow, or the delay too coarse, for the
+    /// datasheet's limits; [`SetupError::Pin`] if the pin failed. Nothing has changed then.
+    pub fn calibrate(&mut self, tick_hz: u32, ticks: impl FnMut() -> u32) -> Result<Overhead, SetupError<P::Error>> {
+        let counter = Counter { ticks, khz: tick_hz / 1_000 };
+        let overhead = measure(&mut self.pin, &mut self.delay, counter)?;
+        self.set_overhead(overhead)?;
+        Ok(overhead)
+    }
+
     fn is_high(&mut self) -> Result<bool, LineError<P::Error>> {
         self.pin.is_high().map_err(LineError::Master)
     }
 
-    fn pause(&mut self, target_ns: u32, spent_ns: u32) -> u32 {
-        let pause = Pause::until(&self.overhead, target_ns, spent_ns);
-        pause.make(&mut self.delay);
-        pause.passed_ns
-    }
-
-    /// Looks up to `steps` times whether the line has gone high, and returns at which look it had.
-    fn wait_high(&mut self, steps: u32) -> Result<Option<u32>, LineError<P::Error>> {
-        for step in 0..steps {
+    /// Looks at the line up to `looks` times until it is high. Returns how often it was low before, or None if it stayed low.
+    fn wait_high(&mut self, looks: u32) -> Result<Option<u32>, LineError<P::Error>> {
+        for look in 0..looks {
             if self.is_high()? {
-                return Ok(Some(step));
+                return Ok(Some(look));
             }
-            self.pause(IDLE_STEP_NS, self.overhead.pin_read_ns);
+            pause(&mut self.delay, self.waits.look_ns);
         }
         Ok(None)
     }
 
     /// Names the fault of a line that is low when it should be high.
     fn low_line(&mut self) -> Result<LineError<P::Error>, LineError<P::Error>> {
-        Ok(match self.wait_high(STUCK_AFTER_STEPS)? {
+        Ok(match self.wait_high(STUCK_AFTER_LOOKS)? {
             Some(_) => LineError::NeverIdleHigh,
             None => LineError::StuckLow,
         })
@@ -179,36 +198,34 @@ where
 
     /// Makes sure that the line is high before a slot pulls it low, and gives a slow one more time.
     fn recover(&mut self) -> Result<(), LineError<P::Error>> {
-        match self.wait_high(RECOVERY_STEPS)? {
+        match self.wait_high(RECOVERY_LOOKS)? {
             Some(0) => Ok(()),
             Some(_) => {
                 // High for the master is not yet high for every sensor: they need their recovery from here on.
-                self.pause(self.timing.slot_ns.saturating_sub(self.timing.write_zero_low_ns), 0);
+                self.delay.delay_ns(self.timing.slot_ns - self.timing.write_zero_low_ns);
                 Ok(())
             }
             None => Err(self.low_line()?),
         }
     }
 
-    /// The part of a slot with its edges and its sample, without what follows up to the next slot. `then` is still inside the
-    /// mask.
+    /// The part of a slot with its edges and its sample, without what follows up to the next slot. `sample_ns` is the wait from the
+    /// release to the sample of a slot that writes 1; `then` is still inside the mask.
     fn open_slot(
         &mut self,
         bit: bool,
+        sample_ns: u32,
         then: impl FnOnce(&mut S) -> Result<(), SwitchError>,
     ) -> Result<bool, LineError<P::Error>> {
         self.recover()?;
-        let Self { pin, delay, mask, pull_up, timing, overhead, .. } = self;
-        let low_ns = if bit { timing.start_low_ns } else { timing.write_zero_low_ns };
-        let low = Pause::until(overhead, low_ns, overhead.pin_write_ns);
-        let to_sample_ns = timing.sample_ns.saturating_sub(low.passed_ns);
-        let to_sample = Pause::until(overhead, to_sample_ns, overhead.pin_read_ns);
+        let Self { pin, delay, mask, pull_up, waits, .. } = self;
+        let low_ns = if bit { waits.start_low_ns } else { waits.zero_low_ns };
         mask.masked(|| {
             pin.set_low().map_err(LineError::Master)?;
-            low.make(delay);
+            pause(delay, low_ns);
             pin.set_high().map_err(LineError::Master)?;
             let level = if bit {
-                to_sample.make(delay);
+                pause(delay, sample_ns);
                 pin.is_high().map_err(LineError::Master)?
             } else {
                 false
@@ -222,36 +239,35 @@ where
     // Not inlined into `reset`: that would keep its locals on the stack below the search, the deepest path (16 B on thumbv6m).
     #[inline(never)]
     fn reset_once(&mut self) -> Result<Option<Presence>, LineError<P::Error>> {
-        let Overhead { pin_write_ns, pin_read_ns, .. } = self.overhead;
-        if self.wait_high(STUCK_AFTER_STEPS)?.is_none() {
+        if self.wait_high(STUCK_AFTER_LOOKS)?.is_none() {
             return Err(LineError::StuckLow);
         }
         self.pin.set_low().map_err(LineError::Master)?;
-        self.pause(self.timing.reset_low_ns, pin_write_ns);
+        pause(&mut self.delay, self.waits.reset_low_ns);
         // An interrupt in here would have it look when sensors are already answering; one that comes round with the resets, each time.
-        let Self { pin, delay, mask, timing, overhead, .. } = self;
-        let rise = Pause::until(overhead, timing.rise_check_ns, pin_read_ns);
+        let Self { pin, delay, mask, waits, .. } = self;
         let risen = mask.masked(|| {
             pin.set_high()?;
-            rise.make(delay);
+            pause(delay, waits.rise_check_ns);
             pin.is_high()
         });
         let risen = risen.map_err(LineError::Master)?;
         let mut presence = Presence::Nobody;
-        let mut remaining_ns = self.timing.reset_high_ns.saturating_sub(self.timing.rise_check_ns);
-        while remaining_ns > PRESENCE_STEP_NS {
-            let passed_ns = self.pause(PRESENCE_STEP_NS, pin_read_ns);
-            // At least something, so that there is an end to it.
-            remaining_ns = remaining_ns.saturating_sub(passed_ns.max(1));
-            if !self.is_high()? {
+        let mut left_ns = self.waits.presence_ns;
+        loop {
+            pause(&mut self.delay, self.waits.look_ns);
+            let is_high = self.is_high()?;
+            if left_ns <= self.waits.look_every_ns {
+                if !is_high {
+                    return Err(self.low_line()?);
+                }
+                return Ok(risen.then_some(presence));
+            }
+            left_ns -= self.waits.look_every_ns;
+            if !is_high {
                 presence = Presence::Present;
             }
         }
-        self.pause(remaining_ns, pin_read_ns);
-        if !self.is_high()? {
-            return Err(self.low_line()?);
-        }
-        Ok(risen.then_some(presence))
     }
 }
 
@@ -271,18 +287,15 @@ where
                 return Ok(presence);
             }
         }
-        Err(LineError::NeverIdleHigh)
+        // Too late for the rise, or too late to look at it? No sensor pulls in this slot, a 1 of the ROM command that is due.
+        let is_slow = !self.open_slot(true, self.waits.rise_check_ns, |_| Ok(()))?;
+        Err(if is_slow { LineError::NeverIdleHigh } else { LineError::MasterTooLate })
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
         self.end_power()?;
-        let level = self.open_slot(bit, |_| Ok(()))?;
-        let passed_ns = if bit { self.timing.sample_ns } else { self.timing.write_zero_low_ns };
-        // The next slot looks at the line and pulls it low before its edge appears.
-        self.pause(
-            self.timing.slot_ns.saturating_sub(passed_ns),
-            self.overhead.pin_read_ns + self.overhead.pin_write_ns,
-        );
+        let level = self.open_slot(bit, self.waits.sample_ns, |_| Ok(()))?;
+        pause(&mut self.delay, if bit { self.waits.after_sample_ns } else { self.waits.recovery_ns });
         Ok(level)
     }
 
@@ -305,7 +318,7 @@ where
         // No recovery after the last bit: the switch has 10 us to close, an upper limit, so it closes inside the mask.
         let bit = byte >> 7 == 1;
         self.powered = true;
-        let level = self.open_slot(bit, StrongPullUp::on)?;
+        let level = self.open_slot(bit, self.waits.sample_ns, StrongPullUp::on)?;
         if level != bit {
             self.end_power()?;
             return Err(LineError::Disturbed);

@@ -1,4 +1,4 @@
-//! Timing sets as data, and what calls cost on the chip at hand.
+//! Timing sets as data.
 
 /// When the master makes its edges and takes its sample. All times in nanoseconds.
 ///
@@ -14,7 +14,10 @@
 /// | `slot_ns` | 64 us | 90 us | 60..120 us + tREC |
 /// | `reset_low_ns` | 482 us | 500 us | 480..960 us |
 /// | `rise_check_ns` | 9.5 us | 11.5 us | < 15 us |
-/// | `reset_high_ns` | 480 us | 520 us | >= 480 us |
+/// | `reset_high_ns` | 490 us | 520 us | >= 480 us after `rise_check_ns` |
+///
+/// tRSTH begins where the line is high, not where the master lets it go. By the rise check it is high, so the time from that check to
+/// the end of the reset is at least tRSTH.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -31,7 +34,7 @@ pub struct Timing {
     pub reset_low_ns: u32,
     /// From the end of the reset pulse to the check that the line has risen.
     pub rise_check_ns: u32,
-    /// From the end of the reset pulse to the end of the reset.
+    /// From the end of the reset pulse to the earliest end of the reset; the line is looked at every 8 us, and the last look ends it.
     pub reset_high_ns: u32,
 }
 
@@ -59,8 +62,8 @@ impl Timing {
         // Before the earliest presence pulse, tPDHIGH >= 15 us, and a little less than a read slot leaves between release and
         // sample: a line too slow to be read is found here, by its name.
         rise_check_ns: 9_500,
-        // tRSTH >= 480 us.
-        reset_high_ns: 480_000,
+        // tRSTH >= 480 us from the rise, which the rise check has seen by 9.5 us.
+        reset_high_ns: 490_000,
     };
 
     /// For long or crowded lines, which rise slowly, for parasite power at 3.3 V, and for the DS28EA00: 25 us of recovery.
@@ -86,7 +89,7 @@ impl Timing {
         // Before the earliest presence pulse, tPDHIGH >= 15 us, and a little less than a read slot leaves between release and
         // sample: a line too slow to be read is found here, by its name.
         rise_check_ns: 11_500,
-        // tRSTH >= 480 us, and the recovery of the last presence pulse.
+        // tRSTH >= 480 us from the rise, which the rise check has seen by 11.5 us, and the recovery of the last presence pulse.
         reset_high_ns: 520_000,
     };
 }
@@ -95,21 +98,4 @@ impl Default for Timing {
     fn default() -> Self {
         Self::RECOMMENDED
     }
-}
-
-/// What a call costs on the chip at hand, in nanoseconds, so that the line can wait that much less.
-///
-/// With all zeros every time comes out longer than the [`Timing`] says by the cost of the calls. That is harmless for
-/// lower limits, but it moves the sample: at 3 us per slot for calls the 13 us of [`Timing::RECOMMENDED`] are past the
-/// 15 us limit. Measure with a logic analyser or a cycle counter, or count cycles: a slow core needs these numbers.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-#[cfg_attr(feature = "defmt", derive(defmt::Format))]
-#[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-pub struct Overhead {
-    /// Setting the pin, up to the edge on the line.
-    pub pin_write_ns: u32,
-    /// Reading the pin.
-    pub pin_read_ns: u32,
-    /// Calling the delay, beyond the time asked for.
-    pub delay_ns: u32,
 }

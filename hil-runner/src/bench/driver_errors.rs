@@ -18,7 +18,9 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Line(LineError::NeverIdleHigh) => FailureKind::NeverIdleHigh,
             Error::Line(LineError::Disturbed) => FailureKind::Disturbed,
             Error::Line(LineError::StrongPullUp(SwitchError::Missing)) => FailureKind::NoStrongPullUp,
-            Error::Line(LineError::StrongPullUp(SwitchError::Pin(_)) | LineError::Master(_)) => {
+            Error::Line(
+                LineError::StrongPullUp(SwitchError::Pin(_)) | LineError::Master(_) | LineError::MasterTooLate,
+            ) => {
                 return Self::Link { text };
             }
             // The host and the bridge do not agree on what was converted last.

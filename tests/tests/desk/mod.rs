@@ -38,6 +38,7 @@ fn master(line: &VirtualLine, timing: Timing) -> PinLine<DataPin, LineDelay, Mas
         .unwrap()
         .with_mask(Masked(line.interrupt_mask()))
         .with_overhead(overhead(line))
+        .unwrap()
 }
 
 /// A bus without strong pull-up.

@@ -359,10 +359,12 @@ where
     S: StrongPullUp,
 {
     fn choose_timing(&mut self, set: TimingSet) {
-        self.set_timing(match set {
+        let chosen = self.set_timing(match set {
             TimingSet::Recommended => Timing::RECOMMENDED,
             TimingSet::LongLine => Timing::LONG_LINE,
         });
+        // Both sets are kept, or refused, with the same costs of calls.
+        debug_assert!(chosen.is_ok(), "the line was set up with the other set");
     }
 
     fn wire_strong_pull_up(&mut self, wired: bool) {

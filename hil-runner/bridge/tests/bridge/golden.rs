@@ -148,7 +148,7 @@ fn errors_of_the_driver_keep_their_layout() {
     );
     check_all(&samples::rom_errors(), &["00", "01", "02", "03 01 02"]);
     check_all(&samples::switch_errors(), &["00", "01"]);
-    check_all(&samples::line_errors(), &["00", "01", "02", "03 00", "04"]);
+    check_all(&samples::line_errors(), &["00", "01", "02", "03 00", "04", "05"]);
     check_all(&samples::decode_errors(), &["00 80", "01 FF 1F", "02 11 10"]);
 }
 

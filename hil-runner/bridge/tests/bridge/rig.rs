@@ -124,7 +124,8 @@ impl<S: StrongPullUp> Rig<S> {
             .unwrap()
             .with_strong_pull_up(pull_up(&line))
             .unwrap()
-            .with_overhead(overhead);
+            .with_overhead(overhead)
+            .unwrap();
         let identity = Identity {
             version: "0.1.0",
             driver: "0.1.0",

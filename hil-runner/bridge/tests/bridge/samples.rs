@@ -186,6 +186,7 @@ pub fn line_errors() -> Vec<LineError<Fault>> {
         LineError::Disturbed,
         LineError::StrongPullUp(SwitchError::Missing),
         LineError::Master(MasterFault),
+        LineError::MasterTooLate,
     ]
 }
 

@@ -87,6 +87,7 @@ impl<L: Line<Error = SerialError<PortFault>>> CountedLine<L> {
             LineError::StuckLow => LineError::StuckLow,
             LineError::NeverIdleHigh => LineError::NeverIdleHigh,
             LineError::Disturbed => LineError::Disturbed,
+            LineError::MasterTooLate => LineError::MasterTooLate,
             LineError::StrongPullUp(error) => LineError::StrongPullUp(error),
             LineError::Master(error) => {
                 self.traffic.note(AdapterFault::of(&self.port, error));

@@ -6,8 +6,7 @@ use std::time::Duration;
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::InputPin;
 use slotwise::line::{
-    InterruptMask, LineError, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
-    Timing,
+    InterruptMask, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel, Timing,
 };
 use slotwise_bridge::message::{self, LineReport, Master, MasterFault, ResetCause};
 use slotwise_bridge::watch::{Clock, Meter, Seen, Watch, WatchedDelay, WatchedPin};
@@ -135,11 +134,12 @@ fn on_pins<S: StrongPullUp + 'static>(
     let overhead = Overhead { pin_write_ns, pin_read_ns, delay_ns: delay_overhead_ns };
     let pin_line: WatchedLine<S> =
         PinLine::new(WatchedPin(Rc::clone(&watch)), WatchedDelay(Rc::clone(&watch)), Timing::RECOMMENDED)
-            .map_err(|error: LineError<_>| pins(&error))?
+            .map_err(|error| pins(&error))?
             .with_mask(Mask(line.interrupt_mask()))
             .with_strong_pull_up(pull_up)
             .map_err(|error| pins(&error))?
-            .with_overhead(overhead);
+            .with_overhead(overhead)
+            .map_err(|error| pins(&error))?;
     let identity = Identity {
         // Driver, bridge and runner are packages of one workspace with one version.
         version: env!("CARGO_PKG_VERSION"),

@@ -72,6 +72,7 @@ fn told(error: LineError<SerialError<ErrorKind>>) -> LineError<MasterFault> {
         LineError::StuckLow => LineError::StuckLow,
         LineError::NeverIdleHigh => LineError::NeverIdleHigh,
         LineError::Disturbed => LineError::Disturbed,
+        LineError::MasterTooLate => LineError::MasterTooLate,
         LineError::StrongPullUp(error) => LineError::StrongPullUp(error),
         LineError::Master(error) => {
             match error {

@@ -108,6 +108,7 @@ fn measured(timing: Timing, load: Option<InterruptLoad>, masked: bool) -> Seen {
             pin_read_ns: cpu.pin_read_ns,
             delay_ns: cpu.delay_overhead_ns + cpu.delay_step_ns / 2,
         })
+        .unwrap()
         .with_strong_pull_up(PullUpSwitch::new(switch, SwitchLevel::High).unwrap())
         .unwrap();
     line.set_interrupt_load(load).unwrap();

@@ -1,0 +1,250 @@
+//! The waits of a timing set on the chip at hand, worked out once: within a slot a slow core has no time for it.
+//!
+//! A wait of `ns` takes the delay `ns` and the cost of its call, so a time between two edges is either the cost of the pin call alone,
+//! or at least that and the cost of a delay call. Where the time of the set lies in between, the nearest one that the datasheet
+//! allows is taken; times with a lower limit only are never shorter than the set says.
+
+use super::{Overhead, Timing};
+
+/// Write-1 and read low, tLOW1 (this and all that follows: DS18B20 datasheet (7/19), AC table).
+const START_LOW_NS: (u32, u32) = (1_000, 15_000);
+/// The sample of a read slot is before this, tRDV.
+const READ_VALID_NS: u32 = 15_000;
+/// Write-0 low, tLOW0.
+const WRITE_ZERO_LOW_NS: (u32, u32) = (60_000, 120_000);
+/// Shortest slot with its recovery, tSLOT + tREC.
+const SLOT_NS: u32 = 61_000;
+/// Shortest recovery, tREC.
+const RECOVERY_NS: u32 = 1_000;
+/// Reset low, tRSTL; the longest is that for parasite power (note 13).
+const RESET_LOW_NS: (u32, u32) = (480_000, 960_000);
+/// Shortest high time after a reset pulse, tRSTH.
+const RESET_HIGH_NS: u32 = 480_000;
+
+/// Shortest presence pulse, tPDLOW: looks that are closer than this miss none.
+const PRESENCE_NS: u32 = 60_000;
+
+/// A sample is later than its set says only up to here, unless there is no other way: the latest of a timing set. Chosen.
+const LATE_SAMPLE_NS: u32 = 14_000;
+/// The least that a line has to rise between release and sample: 1.2 times the RC product of 1.8 us that [`Timing::RECOMMENDED`] is
+/// good for.
+const LEAST_RISE_NS: u32 = 2_200;
+/// How much earlier than in a read slot the line is looked at after a reset pulse. Chosen: more than the grain of most delays.
+const RISE_CHECK_EARLIER_NS: u32 = 500;
+/// Spacing of the looks at the line while presence pulses are due. The shortest of them is seen several times, and an interrupt
+/// between two looks can hide one only if it lasts as long as the pulse.
+const LOOK_NS: u32 = 8_000;
+/// The shortest time that a delay is called for.
+const SHORTEST_WAIT_NS: u32 = 1;
+
+/// A limit of the datasheet that a timing set does not keep, by itself or with what calls cost on the chip at hand.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub enum TimingError {
+    /// A call of the delay costs too much beyond the requested time. A delay that counts the ticks of a slow clock, or puts a thread
+    /// to sleep, is too coarse for a pin: a slot must be sampled within 15 us.
+    #[error("delay too coarse: a call costs {0} ns beyond the requested time, and a slot must be sampled within 15 us")]
+    CoarseDelay(u32),
+    /// Setting and reading the pin takes too long.
+    #[error("pin too slow: setting and reading it costs {0} ns, and a slot must be sampled within 15 us")]
+    SlowPin(u32),
+    /// The low time that starts a write-1 or read slot.
+    #[error("timing set: a write-1 slot is low for {0} ns, outside 1 to 15 us (tLOW1)")]
+    StartLow(u32),
+    /// The sample of a read slot.
+    #[error("timing set: a read slot is sampled after {0} ns, not before 15 us (tRDV) and after the release")]
+    Sample(u32),
+    /// The low time of a write-0 slot.
+    #[error("timing set: a write-0 slot is low for {0} ns, outside 60 to 120 us (tLOW0)")]
+    WriteZeroLow(u32),
+    /// From the falling edge of a slot to the next.
+    #[error("timing set: a slot takes {0} ns, less than 61 us (tSLOT and tREC)")]
+    Slot(u32),
+    /// From the end of a write-0 slot to the next falling edge.
+    #[error("timing set: a write-0 slot is followed by {0} ns of recovery, less than 1 us (tREC)")]
+    Recovery(u32),
+    /// The low time of a reset.
+    #[error("timing set: a reset is low for {0} ns, outside 480 to 960 us (tRSTL)")]
+    ResetLow(u32),
+    /// From the rise after a reset pulse to the end of the reset.
+    #[error("timing set: a reset is high for {0} ns after the rise check, less than 480 us (tRSTH)")]
+    ResetHigh(u32),
+}
+
+/// What the delay is called for between two calls of the pin. 0: not at all.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Waits {
+    /// From pulling low to the release that starts a write-1 or read slot.
+    pub(super) start_low_ns: u32,
+    /// From that release to the sample.
+    pub(super) sample_ns: u32,
+    /// From the sample to the next slot.
+    pub(super) after_sample_ns: u32,
+    /// From pulling low to the release of a write-0 slot.
+    pub(super) zero_low_ns: u32,
+    /// From that release to the next slot.
+    pub(super) recovery_ns: u32,
+    /// From pulling low to the release of a reset.
+    pub(super) reset_low_ns: u32,
+    /// From that release to the look whether the line has risen.
+    pub(super) rise_check_ns: u32,
+    /// Between two looks at the line.
+    pub(super) look_ns: u32,
+    /// The time that passes from one look to the next.
+    pub(super) look_every_ns: u32,
+    /// From the rise check to the end of the reset.
+    pub(super) presence_ns: u32,
+}
+
+/// A wait, and the time from the call before it to the end of the call behind it.
+#[derive(Clone, Copy)]
+struct Span {
+    wait_ns: u32,
+    passed_ns: u32,
+}
+
+impl Span {
+    /// Without a call of the delay.
+    const fn without(spent_ns: u32) -> Self {
+        Self { wait_ns: 0, passed_ns: spent_ns }
+    }
+
+    /// At least `target_ns`, with a call of the delay, where pin calls take `spent_ns`.
+    const fn with(delay_ns: u32, target_ns: u32, spent_ns: u32) -> Self {
+        let calls_ns = spent_ns.saturating_add(delay_ns);
+        let left_ns = target_ns.saturating_sub(calls_ns);
+        let wait_ns = if left_ns == 0 { SHORTEST_WAIT_NS } else { left_ns };
+        Self { wait_ns, passed_ns: calls_ns.saturating_add(wait_ns) }
+    }
+
+    /// At least `target_ns`.
+    const fn at_least(delay_ns: u32, target_ns: u32, spent_ns: u32) -> Self {
+        if spent_ns >= target_ns { Self::without(spent_ns) } else { Self::with(delay_ns, target_ns, spent_ns) }
+    }
+}
+
+impl Waits {
+    /// The waits that keep `timing` where calls cost `overhead`.
+    #[inline]
+    pub(super) const fn of(timing: &Timing, overhead: &Overhead) -> Result<Self, TimingError> {
+        if let Err(error) = check(timing) {
+            return Err(error);
+        }
+        let Overhead { pin_write_ns, pin_read_ns, delay_ns } = *overhead;
+        let Some((low, sample)) = read_slot(timing, overhead) else {
+            let pins_ns = pin_write_ns.saturating_add(pin_read_ns);
+            let without_delay = Overhead { delay_ns: 0, ..*overhead };
+            return Err(match read_slot(timing, &without_delay) {
+                Some(_) => TimingError::CoarseDelay(delay_ns),
+                None => TimingError::SlowPin(pins_ns),
+            });
+        };
+        // What is before the edge of the next slot: a look at the line, and the call that pulls it low.
+        let next_ns = pin_read_ns.saturating_add(pin_write_ns);
+        let sampled_ns = low.passed_ns + sample.passed_ns;
+        let after_sample = Span::at_least(delay_ns, timing.slot_ns.saturating_sub(sampled_ns), next_ns);
+        let zero_low = Span::at_least(delay_ns, timing.write_zero_low_ns, pin_write_ns);
+        let recovery_ns = timing.slot_ns - timing.write_zero_low_ns;
+        let recovery = Span::at_least(delay_ns, recovery_ns, next_ns);
+        let reset_low = Span::at_least(delay_ns, timing.reset_low_ns, pin_write_ns);
+        // A line that is too slow for a read slot is to be found by the reset, by its name.
+        let earlier_ns = sample.passed_ns.saturating_sub(RISE_CHECK_EARLIER_NS);
+        let rise_ns = if timing.rise_check_ns < earlier_ns { timing.rise_check_ns } else { earlier_ns };
+        let rise_check =
+            if sample.wait_ns == 0 { Span::without(pin_read_ns) } else { Span::with(delay_ns, rise_ns, pin_read_ns) };
+        let look = Span::with(delay_ns, LOOK_NS, pin_read_ns);
+        if look.passed_ns >= PRESENCE_NS {
+            return Err(TimingError::CoarseDelay(delay_ns));
+        }
+        Ok(Self {
+            start_low_ns: low.wait_ns,
+            sample_ns: sample.wait_ns,
+            after_sample_ns: after_sample.wait_ns,
+            zero_low_ns: zero_low.wait_ns,
+            recovery_ns: recovery.wait_ns,
+            reset_low_ns: reset_low.wait_ns,
+            rise_check_ns: rise_check.wait_ns,
+            look_ns: look.wait_ns,
+            look_every_ns: look.passed_ns,
+            presence_ns: timing.reset_high_ns - timing.rise_check_ns,
+        })
+    }
+}
+
+/// Holds a timing set against the datasheet, as if calls cost nothing.
+const fn check(timing: &Timing) -> Result<(), TimingError> {
+    const fn is_within(ns: u32, (least_ns, most_ns): (u32, u32)) -> bool {
+        least_ns <= ns && ns <= most_ns
+    }
+    let Timing { start_low_ns, sample_ns, write_zero_low_ns, slot_ns, reset_low_ns, rise_check_ns, reset_high_ns } =
+        *timing;
+    if !is_within(start_low_ns, START_LOW_NS) {
+        return Err(TimingError::StartLow(start_low_ns));
+    }
+    if sample_ns >= READ_VALID_NS || sample_ns <= start_low_ns {
+        return Err(TimingError::Sample(sample_ns));
+    }
+    if !is_within(write_zero_low_ns, WRITE_ZERO_LOW_NS) {
+        return Err(TimingError::WriteZeroLow(write_zero_low_ns));
+    }
+    if slot_ns < SLOT_NS {
+        return Err(TimingError::Slot(slot_ns));
+    }
+    let recovery_ns = slot_ns.saturating_sub(write_zero_low_ns);
+    if recovery_ns < RECOVERY_NS {
+        return Err(TimingError::Recovery(recovery_ns));
+    }
+    if !is_within(reset_low_ns, RESET_LOW_NS) {
+        return Err(TimingError::ResetLow(reset_low_ns));
+    }
+    let high_ns = reset_high_ns.saturating_sub(rise_check_ns);
+    if high_ns < RESET_HIGH_NS {
+        return Err(TimingError::ResetHigh(high_ns));
+    }
+    Ok(())
+}
+
+/// From the falling edge of a read slot to the release, and from there to the sample. None: there is no legal way.
+const fn read_slot(timing: &Timing, overhead: &Overhead) -> Option<(Span, Span)> {
+    let Overhead { pin_write_ns, delay_ns, .. } = *overhead;
+    let (least_ns, most_ns) = START_LOW_NS;
+    let alone = Span::without(pin_write_ns);
+    let target_ns = timing.start_low_ns;
+    // Shorter than the set says is better than longer: it leaves the line more time to rise.
+    let shortest = if pin_write_ns >= least_ns { alone } else { Span::with(delay_ns, least_ns, pin_write_ns) };
+    let low = if pin_write_ns >= least_ns && pin_write_ns.saturating_add(delay_ns) >= target_ns {
+        alone
+    } else {
+        Span::with(delay_ns, target_ns, pin_write_ns)
+    };
+    if low.passed_ns <= most_ns
+        && let Some(sample) = sample_after(timing, overhead, low.passed_ns)
+    {
+        return Some((low, sample));
+    }
+    if shortest.passed_ns <= most_ns
+        && let Some(sample) = sample_after(timing, overhead, shortest.passed_ns)
+    {
+        return Some((shortest, sample));
+    }
+    None
+}
+
+/// From the release of a read slot that was low for `low_ns` to the sample.
+const fn sample_after(timing: &Timing, overhead: &Overhead, low_ns: u32) -> Option<Span> {
+    let Overhead { pin_read_ns, delay_ns, .. } = *overhead;
+    let own_rise_ns = timing.sample_ns - timing.start_low_ns;
+    let least_rise_ns = if own_rise_ns < LEAST_RISE_NS { own_rise_ns } else { LEAST_RISE_NS };
+    let target_ns = timing.sample_ns.saturating_sub(low_ns);
+    let wanted_ns = if target_ns < least_rise_ns { least_rise_ns } else { target_ns };
+    let waited = Span::with(delay_ns, wanted_ns, pin_read_ns);
+    let latest_ns = if timing.sample_ns > LATE_SAMPLE_NS { timing.sample_ns } else { LATE_SAMPLE_NS };
+    let waited_ns = low_ns.saturating_add(waited.passed_ns);
+    if waited_ns <= latest_ns {
+        return Some(waited);
+    }
+    if pin_read_ns >= least_rise_ns && low_ns.saturating_add(pin_read_ns) < READ_VALID_NS {
+        return Some(Span::without(pin_read_ns));
+    }
+    if waited_ns < READ_VALID_NS { Some(waited) } else { None }
+}
