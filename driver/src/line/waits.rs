@@ -143,10 +143,12 @@ impl Waits {
         let next_ns = pin_read_ns.saturating_add(pin_write_ns);
         let sampled_ns = low.passed_ns + sample.passed_ns;
         let after_sample = Span::at_least(delay_ns, timing.slot_ns.saturating_sub(sampled_ns), next_ns);
-        let zero_low = Span::at_least(delay_ns, timing.write_zero_low_ns, pin_write_ns);
+        // Lows with a limit close below: only half of the costs are taken off. What calls cost is not known better than that on every
+        // chip, and a low that is longer by the other half harms nothing.
+        let zero_low = Span::at_least(delay_ns / 2, timing.write_zero_low_ns, pin_write_ns / 2);
         let recovery_ns = timing.slot_ns - timing.write_zero_low_ns;
         let recovery = Span::at_least(delay_ns, recovery_ns, next_ns);
-        let reset_low = Span::at_least(delay_ns, timing.reset_low_ns, pin_write_ns);
+        let reset_low = Span::at_least(delay_ns / 2, timing.reset_low_ns, pin_write_ns / 2);
         // A line that is too slow for a read slot is to be found by the reset, by its name.
         let earlier_ns = sample.passed_ns.saturating_sub(RISE_CHECK_EARLIER_NS);
         let rise_ns = if timing.rise_check_ns < earlier_ns { timing.rise_check_ns } else { earlier_ns };

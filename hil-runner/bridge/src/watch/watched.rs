@@ -106,6 +106,11 @@ impl<P, C: Clock> Watch<P, C> {
         }
     }
 
+    /// The clock.
+    pub const fn clock(&self) -> &C {
+        &self.clock
+    }
+
     /// The pin, for the driver.
     pub const fn pin(&self) -> WatchedPin<&Self> {
         WatchedPin(self)
@@ -141,17 +146,16 @@ impl<P, C: Clock> Watch<P, C> {
     fn pulled_low(&self) {
         self.low_since.set(self.clock.ticks());
         self.doing.set(Doing::Low);
+        // A slot, until it is longer than one. Counted here, so that setting the pin costs the same either way.
+        self.slots.set(self.slots.get().wrapping_add(1));
     }
 
     #[inline(always)]
     fn released(&self) {
         let at = self.clock.ticks();
-        if self.doing.replace(Doing::Idle) != Doing::Low {
-            return;
-        }
-        if at.wrapping_sub(self.low_since.get()) < self.reset_from {
-            self.slots.set(self.slots.get().wrapping_add(1));
-        } else {
+        let low = at.wrapping_sub(self.low_since.get());
+        // No shorter way for a line that was not low: by that the driver measures what this call costs in a slot.
+        if self.doing.replace(Doing::Idle) == Doing::Low && low >= self.reset_from {
             self.released_reset(at);
         }
     }
@@ -164,6 +168,7 @@ impl<P, C: Clock> Watch<P, C> {
             self.close_last_reset();
         }
         self.resets.set(self.resets.get().wrapping_add(1));
+        self.slots.set(self.slots.get().wrapping_sub(1));
         self.released_at.set(at);
         self.looked_at.set(at);
         self.was_high.set(false);

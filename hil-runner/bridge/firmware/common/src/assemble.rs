@@ -1,12 +1,11 @@
 //! Puts driver, watch and service together on the pins of a board.
 
 use embedded_hal::digital::{InputPin, OutputPin};
-use slotwise::line::{CriticalSection, PinLine, StrongPullUp, Timing};
+use slotwise::line::{CriticalSection, Overhead, PinLine, StrongPullUp, Timing};
 use slotwise_bridge::message::{Carrier, Master, ResetCause};
 use slotwise_bridge::watch::{Clock, Watch, WatchedDelay, WatchedPin};
 use slotwise_bridge::{Attendance, Attended, Endpoint, Identity, InterlockedPullUp, Service, Switches};
 
-use crate::overhead::OverheadCycles;
 use crate::panic::restart;
 
 /// Version of the firmware, which is that of the driver and the bridge in it: all are packages of one project.
@@ -33,11 +32,9 @@ pub struct Board {
     pub core_hz: u32,
     /// Why it was last reset.
     pub reset: ResetCause,
-    /// What calls cost on it.
-    pub overhead: OverheadCycles,
 }
 
-/// The endpoint of a board, and the first line of its log.
+/// The endpoint of a board, and the first lines of its log. What calls cost is measured before the first edge.
 pub fn endpoint<'w, P, C, S, W, H>(
     board: Board,
     watch: &'w Watch<P, C>,
@@ -52,9 +49,9 @@ where
     W: Switches,
     H: Attendance,
 {
-    let Board { chip, core_hz, reset, overhead } = board;
+    let Board { chip, core_hz, reset } = board;
     let Ok(line) = PinLine::new(watch.pin(), watch.delay(), Timing::RECOMMENDED) else { restart() };
-    let Ok(line) = line.with_mask(CriticalSection).with_strong_pull_up(pull_up) else { restart() };
+    let Ok(mut line) = line.with_mask(CriticalSection).with_strong_pull_up(pull_up) else { restart() };
     let identity = Identity {
         version: VERSION,
         driver: VERSION,
@@ -68,6 +65,11 @@ where
     };
     defmt::info!("slotwise bridge {=str} on {=str}, core clock {=u32} Hz", VERSION, chip, core_hz);
     defmt::info!("reset by {=str}", reset.words());
-    let line = Attended::new(line.with_overhead(overhead.at(core_hz)), host);
+    let Ok(Overhead { pin_write_ns, pin_read_ns, delay_ns }) = line.calibrate(core_hz, || watch.clock().ticks()) else {
+        defmt::error!("the line is out of reach for a chip as slow as this one");
+        restart()
+    };
+    defmt::info!("calls cost: set pin {=u32} ns, read pin {=u32} ns, delay {=u32} ns", pin_write_ns, pin_read_ns, delay_ns);
+    let line = Attended::new(line, host);
     Endpoint::attended(Service::new(identity, line, watch, switches), host)
 }

@@ -14,7 +14,6 @@
 use nrf52833_hal::gpio::p0::{P0_02, P0_03, P0_04, P0_05};
 use nrf52833_hal::gpio::{OpenDrainIO, Output, PushPull};
 use slotwise::line::SwitchLevel;
-use slotwise_firmware::OverheadCycles;
 
 /// Name of the chip, as the host sees it.
 pub(crate) const CHIP: &str = "nRF52833";
@@ -39,8 +38,5 @@ pub(crate) const SHORT_CLOSES_AT: Option<SwitchLevel> = Some(SwitchLevel::High);
 pub(crate) const CORE_HZ: u32 = 64_000_000;
 /// How long the crystal may take to start, in core cycles: 100 ms. Typical are 0.36 ms (product specification 1.5, HFXO).
 pub(crate) const CRYSTAL_START_CYCLES: u32 = 6_400_000;
-
-/// What calls cost. Assumed, not measured.
-pub(crate) const OVERHEAD: OverheadCycles = OverheadCycles { pin_write: 8, pin_read: 8, delay: 16 };
 
 // With the feature `serial`: P0.06 sends, P0.08 receives, 115200 baud, 8N1.

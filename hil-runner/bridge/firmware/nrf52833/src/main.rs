@@ -66,7 +66,7 @@ fn main() -> ! {
     let watch = Watch::new(data, clock);
     let interlock = Interlock::new();
     let switches = RigSwitches::new(supply, short, &interlock);
-    let board = Board { chip: board::CHIP, core_hz: board::CORE_HZ, reset: cause, overhead: board::OVERHEAD };
+    let board = Board { chip: board::CHIP, core_hz: board::CORE_HZ, reset: cause };
     let host = Host::new(carrier, NoGuard);
     let mut endpoint = endpoint(board, &watch, &host, interlock.pull_up(pull_up), switches);
     slotwise_bridge_serve(&mut endpoint, &host, clock)

@@ -14,7 +14,6 @@
 use rp2040_hal::gpio::bank0::{Gpio2, Gpio3, Gpio4, Gpio5};
 use rp2040_hal::gpio::{FunctionNull, FunctionSioOutput, InOutPin, Pin, PullDown, PullNone};
 use slotwise::line::SwitchLevel;
-use slotwise_firmware::OverheadCycles;
 
 /// Name of the chip, as the host sees it.
 pub(crate) const CHIP: &str = "RP2040";
@@ -41,9 +40,6 @@ pub(crate) const SHORT_CLOSES_AT: Option<SwitchLevel> = Some(SwitchLevel::High);
 pub(crate) const CRYSTAL_HZ: u32 = 12_000_000;
 /// Core clock, in hertz, as the HAL sets it up.
 pub(crate) const CORE_HZ: u32 = 125_000_000;
-
-/// What calls cost. Assumed, not measured.
-pub(crate) const OVERHEAD: OverheadCycles = OverheadCycles { pin_write: 8, pin_read: 8, delay: 24 };
 
 /// Speed of the serial port, in baud, 8N1: GPIO0 sends, GPIO1 receives. Only with the feature `serial`.
 #[cfg(feature = "serial")]

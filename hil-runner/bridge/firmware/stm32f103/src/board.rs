@@ -12,7 +12,6 @@
 //! tells the host that it is not fitted.
 
 use slotwise::line::SwitchLevel;
-use slotwise_firmware::OverheadCycles;
 use stm32f1xx_hal::gpio::{OpenDrain, Output, PB6, PB7, PB8, PB9, PushPull};
 
 /// Name of the chip, as the host sees it.
@@ -43,13 +42,6 @@ pub(crate) const INTERNAL_CORE_HZ: u32 = 8_000_000;
 /// How long the crystal may take to start, in core cycles at [`INTERNAL_CORE_HZ`]: 100 ms. Typical are 2 ms (datasheet
 /// DS5319, table 22).
 pub(crate) const CRYSTAL_START_CYCLES: u32 = 800_000;
-
-/// What calls cost at [`CRYSTAL_CORE_HZ`]. Set by the edges of the emulated chip, which knows no wait states of the flash: to be
-/// measured on a real one.
-pub(crate) const OVERHEAD_CRYSTAL: OverheadCycles = OverheadCycles { pin_write: 20, pin_read: 32, delay: 8 };
-/// What calls cost at [`INTERNAL_CORE_HZ`], where every cycle counts: reading the pin is said to take a little longer than it does, so
-/// that the sample comes early rather than late.
-pub(crate) const OVERHEAD_INTERNAL: OverheadCycles = OverheadCycles { pin_write: 20, pin_read: 38, delay: 8 };
 
 /// Speed of the serial port, in baud, 8N1: PA9 sends, PA10 receives. Only with the feature `serial`.
 #[cfg(feature = "serial")]

@@ -9,7 +9,6 @@ mod reset;
 #[cfg(feature = "serial")]
 mod serial;
 
-use core_clock::Source;
 use cortex_m_rt::entry;
 use reset::Watchdog;
 use slotwise_bridge::message::Position;
@@ -69,14 +68,10 @@ fn main() -> ! {
     let carrier = RttCarrier::new(clock);
     #[cfg(feature = "serial")]
     let carrier = serial::start(chip.USART1, chip.GPIOA, &mut rcc, clock);
-    let overhead = match source {
-        Source::Crystal => board::OVERHEAD_CRYSTAL,
-        Source::Internal => board::OVERHEAD_INTERNAL,
-    };
     let watch = Watch::new(data, clock);
     let interlock = Interlock::new();
     let switches = RigSwitches::new(supply, short, &interlock);
-    let board = Board { chip: board::CHIP, core_hz: source.core_hz(), reset: cause, overhead };
+    let board = Board { chip: board::CHIP, core_hz: source.core_hz(), reset: cause };
     let host = Host::new(carrier, Watchdog::start(chip.IWDG, &chip.DBGMCU));
     let mut endpoint = endpoint(board, &watch, &host, interlock.pull_up(pull_up), switches);
     slotwise_bridge_serve(&mut endpoint, &host, clock)
