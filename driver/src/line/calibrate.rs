@@ -43,8 +43,10 @@ impl<F: FnMut() -> u32> Counter<F> {
 
     /// Nanoseconds of one of the calls that took so many ticks together.
     fn each_ns(&self, ticks: u32) -> u32 {
-        const NS_OF_KHZ: u32 = 1_000_000 / CALLS as u32;
-        ticks.saturating_mul(NS_OF_KHZ) / self.khz.max(1)
+        const NS_OF_MS: u32 = 1_000_000 / CALLS as u32;
+        // In two parts and to a hundredth of the rate, so that 32 bits are enough for counters up to 6 GHz.
+        let (ms, rest) = (ticks / self.khz.max(1), ticks % self.khz.max(1));
+        ms.saturating_mul(NS_OF_MS).saturating_add(rest * (NS_OF_MS / 100) / (self.khz / 100).max(1))
     }
 }
 
