@@ -51,12 +51,12 @@ impl Blind {
 
 /// Whether Skip ROM (CCh) and Read Scratchpad (BEh) bring the first bytes of a sensor after power-up, 50h 05h (DS18B20 datasheet (7/19),
 /// Figure 9), on a line of 4.7 kohm at 3.3 V with this capacitance in all. The sensor sees high at 2.2 V, and not before.
-fn answers(picofarad: f64) -> bool {
+fn answers(picofarad: f64, seed: u64) -> bool {
     let beside_pf = 25.0 + f64::from(LineConfig::default().master.pin_pf);
     // In millimetres of 50 pF/m.
     let length_mm = ((picofarad - beside_pf) / 50.0 * 1e3).round() as u32;
     let config = LineConfig { cable: Cable { length_mm, pf_per_m: 50 }, ..LineConfig::default() };
-    let line = VirtualLine::new(config, 1).unwrap();
+    let line = VirtualLine::new(config, seed).unwrap();
     let thresholds = Thresholds::worst_case(PowerMode::Local);
     line.attach(SensorConfig { thresholds, ..SensorConfig::new(Part::Ds18b20, 1) }).unwrap();
     let mut master = Blind { pin: line.pin(), delay: line.delay(), timing: Timing::RECOMMENDED };
@@ -66,15 +66,21 @@ fn answers(picofarad: f64) -> bool {
     [master.read(), master.read()] == [0x50, 0x05]
 }
 
-/// Recovery of the recommended set is 64 us - 61 us; the datasheet wants 1 us of it to be left (tREC). The virtual sensor does not ask
-/// for that microsecond, so it fails where the rise alone takes 3 us: at half as much again as is planned.
+/// On how many of 16 seeds it does.
+fn answers_of_16(picofarad: f64) -> usize {
+    (0..16).filter(|seed| answers(picofarad, *seed)).count()
+}
+
+/// Recovery of the recommended set is 64 us - 61 us; the datasheet wants 1 us of it to be left (tREC), and with less the virtual sensor
+/// may miss a slot, so on some seeds it fails right where the plan ends. Where the rise alone takes 3 us, at half as much again as is
+/// planned, it fails on all.
 #[test]
 fn a_master_that_does_not_wait_fails_where_recovery_is_gone() {
     let advice = LineAdvice::of(&Numbers::plan(3.3, 4_700.0, 1.0, 1));
     let room = advice.room[0];
     assert_eq!(room.parameter, LineParameter::Recovery);
     let most_pf = room.most_pf.unwrap();
-    assert!(answers(most_pf * 0.99));
-    assert!(answers(most_pf * 1.5 * 0.97), "within 3 us");
-    assert!(!answers(most_pf * 1.5 * 1.03), "beyond 3 us");
+    assert_eq!(answers_of_16(most_pf * 0.99), 16);
+    assert!(answers_of_16(most_pf * 1.02) < 16, "less than 1 us is left");
+    assert_eq!(answers_of_16(most_pf * 1.5 * 1.03), 0, "nothing is left");
 }

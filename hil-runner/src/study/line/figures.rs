@@ -34,6 +34,8 @@ pub const RECOVERY_DS28EA00_US: f64 = 5.0;
 pub const PRESENCE_DELAY_US: (f64, f64) = (15.0, 60.0);
 /// tPDLOW (DS18B20 datasheet (7/19), AC table).
 pub const PRESENCE_WIDTH_US: (f64, f64) = (60.0, 240.0);
+/// tRSTH, at least (DS18B20 datasheet (7/19), AC table). It begins where the line is high.
+pub const RESET_HIGH_US: f64 = 480.0;
 /// Supply of sensors and pull-up, in millivolts (DS18B20 datasheet (7/19), DC table, VDD and VPU).
 pub const SUPPLY_MV: (i64, i64) = (3_000, 5_500);
 /// Where the master's input sees a rising line as high, as a share of the supply: assumed, the usual limit for CMOS inputs.

@@ -23,6 +23,8 @@ pub enum LineParameter {
     Recovery,
     /// The end of the latest presence pulse before the end of the reset.
     Presence,
+    /// The high time of a reset, from the rise on.
+    ResetHigh,
     /// tPDHIGH as seen, between its limits.
     PresenceDelay,
     /// tPDLOW as seen, between its limits.
@@ -35,7 +37,7 @@ pub enum LineParameter {
 
 impl LineParameter {
     /// Those that are computed, in the order of reports.
-    pub const COMPUTED: [Self; 10] = [
+    pub const COMPUTED: [Self; 11] = [
         Self::Supply,
         Self::IdleLevel,
         Self::RiseCheck,
@@ -44,13 +46,21 @@ impl LineParameter {
         Self::WriteOne,
         Self::Recovery,
         Self::Presence,
+        Self::ResetHigh,
         Self::LowLevel,
         Self::ParasitePower,
     ];
 
     /// Those that cable and sensors use up.
-    pub const BY_LOAD: [Self; 6] =
-        [Self::IdleLevel, Self::RiseCheck, Self::ReadSample, Self::WriteOne, Self::Recovery, Self::Presence];
+    pub const BY_LOAD: [Self; 7] = [
+        Self::IdleLevel,
+        Self::RiseCheck,
+        Self::ReadSample,
+        Self::WriteOne,
+        Self::Recovery,
+        Self::Presence,
+        Self::ResetHigh,
+    ];
 
     /// In words.
     #[must_use]
@@ -64,6 +74,7 @@ impl LineParameter {
             Self::WriteOne => "rise of a written 1",
             Self::Recovery => "recovery between slots",
             Self::Presence => "end of presence",
+            Self::ResetHigh => "tRSTH",
             Self::PresenceDelay => "tPDHIGH",
             Self::PresenceWidth => "tPDLOW",
             Self::LowLevel => "low level",
@@ -83,6 +94,7 @@ impl LineParameter {
             Self::WriteOne => "sensor's sample from 15 us on, VIH",
             Self::Recovery => "driver's slot, VIH, tREC",
             Self::Presence => "driver's last look of a reset",
+            Self::ResetHigh => "480 us, rise left out",
             Self::PresenceDelay => "15 to 60 us",
             Self::PresenceWidth => "60 to 240 us, overlaid",
             Self::LowLevel => "IL",
@@ -102,6 +114,7 @@ impl LineParameter {
             | Self::WriteOne
             | Self::Recovery
             | Self::Presence
+            | Self::ResetHigh
             | Self::PresenceDelay
             | Self::PresenceWidth => MarginUnit::Microsecond,
         }

@@ -4,8 +4,8 @@ use slotwise::thermometer::Supply;
 
 use super::circuit::time_constants;
 use super::figures::{
-    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, SINK_MA, SUPPLY_MV,
-    WORKING_MA, WORKING_V, WRITE_SAMPLE_US,
+    AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, RESET_HIGH_US, SINK_MA,
+    SUPPLY_MV, WORKING_MA, WORKING_V, WRITE_SAMPLE_US,
 };
 use super::margin::{Basis, LineParameter, Margin};
 use super::numbers::{Numbers, StrongPullUp};
@@ -48,6 +48,7 @@ pub fn applies(parameter: LineParameter, numbers: &Numbers) -> bool {
         | LineParameter::WriteOne
         | LineParameter::Recovery
         | LineParameter::Presence
+        | LineParameter::ResetHigh
         | LineParameter::LowLevel => true,
     }
 }
@@ -77,6 +78,7 @@ pub fn value(parameter: LineParameter, numbers: &Numbers) -> Option<f64> {
         LineParameter::Presence => {
             times.reset_high_us - (to_sensors_us()? + PRESENCE_DELAY_US.1 + PRESENCE_WIDTH_US.1 + to_master_us()?)
         }
+        LineParameter::ResetHigh => times.next_slot_us - to_sensors_us()?.max(to_master_us()?) - RESET_HIGH_US,
         LineParameter::LowLevel => SINK_MA - sink_ma(numbers),
         LineParameter::ParasitePower => {
             numbers.supply_v - WORKING_MA * 1e-3 * (numbers.working_ohm() + numbers.loop_ohm()) - WORKING_V
@@ -159,6 +161,10 @@ fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
                 rise(numbers.threshold_v)
             ),
             from_driver(&format!("{AC}, tPDHIGH and tPDLOW")),
+        ),
+        LineParameter::ResetHigh => (
+            format!("{} us - {} - {} us", three(times.next_slot_us), rise(wanted_v(numbers)), three(RESET_HIGH_US)),
+            from_driver(&format!("{DC}, VIH; the master's threshold; {AC}, tRSTH")),
         ),
         LineParameter::LowLevel => (
             format!(

@@ -2,7 +2,7 @@
 
 use slotwise::thermometer::{Family, Supply};
 
-use super::figures::{AC, DC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US};
+use super::figures::{AC, DC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RESET_HIGH_US};
 use super::filed::recovery_us;
 use super::margin::{Basis, LineParameter, Margin};
 use super::margins::{applies, computed};
@@ -94,7 +94,8 @@ impl Known {
             | LineParameter::ReadSample
             | LineParameter::WriteOne
             | LineParameter::Recovery
-            | LineParameter::Presence => self.all().is_some(),
+            | LineParameter::Presence
+            | LineParameter::ResetHigh => self.all().is_some(),
             LineParameter::PresenceDelay | LineParameter::PresenceWidth => false,
         }
     }
@@ -137,6 +138,14 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
             (sample_us - low_us - rise_us, grain_us),
             format!("{} us - {} us - {} us seen at most", three(sample_us), three(low_us), three(rise_us)),
             &format!("{}; the rise as after a reset", timing.source()),
+        ));
+        let next_slot_us = times.next_slot_us;
+        margins.push(margin(
+            LineParameter::ResetHigh,
+            Basis::Measured,
+            (next_slot_us - rise_us - RESET_HIGH_US, grain_us),
+            format!("{} us - {} us seen at most - {} us", three(next_slot_us), three(rise_us), three(RESET_HIGH_US)),
+            &format!("{}; {AC}, tRSTH, from the rise on", timing.source()),
         ));
     }
     margins.push(match seen.read_sample_ns {

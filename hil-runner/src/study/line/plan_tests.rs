@@ -63,9 +63,9 @@ fn the_floor_of_the_pull_up_is_as_by_hand() {
 
 /// 1000 pF in all at 3.3 V, 4.7 kohm, no sensor that draws: RC = 4.7 us. To 2.2 V: 4.7 x 1.09861 = 5.1635 us; to 70 %: 4.7 x
 /// ln(1 / 0.3) = 4.7 x 1.20397 = 5.6587 us. With the recommended set (sample 13 us, low 3 us, check 9.5 us, slot 64 us, write-0
-/// 61 us, reset 480 us; its own documentation): read 13 - 3 - 5.6587 = 4.3413; check 9.5 - 5.6587 = 3.8413; recovery 64 - 61 -
-/// 5.1635 - 1 = -3.1635; presence 480 - (5.1635 + 60 + 240 + 5.6587) = 169.178; tRDV 15 - 13 = 2;
-/// written 1 15 - 3 - 5.1635 = 6.8365.
+/// 61 us, reset 490 us; its own documentation): read 13 - 3 - 5.6587 = 4.3413; check 9.5 - 5.6587 = 3.8413; recovery 64 - 61 -
+/// 5.1635 - 1 = -3.1635; presence 490 - (5.1635 + 60 + 240 + 5.6587) = 179.178; tRSTH 490 - 5.6587 - 480 = 4.3413;
+/// tRDV 15 - 13 = 2; written 1 15 - 3 - 5.1635 = 6.8365.
 #[test]
 fn every_margin_of_a_line_without_load_is_as_by_hand() {
     let numbers = of_picofarads(3.3, 4_700.0, 1_000.0, 0);
@@ -76,7 +76,8 @@ fn every_margin_of_a_line_without_load_is_as_by_hand() {
         (LineParameter::ReadValid, 2.0),
         (LineParameter::WriteOne, 6.8365),
         (LineParameter::Recovery, -3.1635),
-        (LineParameter::Presence, 169.178),
+        (LineParameter::Presence, 179.178),
+        (LineParameter::ResetHigh, 4.3413),
     ] {
         near(value(parameter, &numbers), by_hand, 1e-3);
     }
@@ -195,7 +196,7 @@ fn the_master_counts_as_cable() {
 
 /// The same line on a serial adapter: low for 8.68 us, looked at after 13.02 us, 78.125 us and 86.81 us for a write-0 slot. Read 4.340 -
 /// 5.6587 = -1.3185; written 1 15 - 8.6806 - 5.1635 = 1.1560; recovery 8.6806 - 5.1635 - 1 = 2.5171; tRDV 15 - 13.0208 = 1.9792;
-/// presence 347.22 - (5.1635 + 300 + 5.6587) = 36.400. Nobody looks whether the line has risen after a reset.
+/// presence 347.22 - (5.1635 + 300 + 5.6587) = 36.400; tRSTH 520.833 - 5.6587 - 480 = 35.1746. Nobody looks whether the line has risen after a reset.
 #[test]
 fn every_margin_on_a_serial_adapter_is_as_by_hand() {
     let numbers = Numbers { timing: SlotTiming::Uart, ..of_picofarads(3.3, 4_700.0, 1_000.0, 0) };
@@ -205,6 +206,7 @@ fn every_margin_on_a_serial_adapter_is_as_by_hand() {
         (LineParameter::WriteOne, 1.1560),
         (LineParameter::Recovery, 2.5171),
         (LineParameter::Presence, 36.4),
+        (LineParameter::ResetHigh, 35.1746),
     ] {
         near(value(parameter, &numbers), by_hand, 1e-3);
     }

@@ -42,6 +42,8 @@ pub struct SlotTimes {
     pub rise_check_us: Option<f64>,
     /// From the end of the reset pulse to the look at which the line must be high again.
     pub reset_high_us: f64,
+    /// From the end of the reset pulse to the earliest falling edge after it.
+    pub next_slot_us: f64,
 }
 
 impl SlotTiming {
@@ -95,6 +97,7 @@ impl SlotTimes {
             slot_us: us(timing.slot_ns),
             rise_check_us: Some(us(timing.rise_check_ns)),
             reset_high_us: us(timing.reset_high_ns),
+            next_slot_us: us(timing.reset_high_ns),
         }
     }
 
@@ -114,6 +117,8 @@ impl SlotTimes {
             slot_us: 10.0 * bit,
             rise_check_us: None,
             reset_high_us: over_us,
+            // Four ones and the stop bit; five ones and the stop bit.
+            next_slot_us: (5.0 * bit_us(reset)).min(6.0 * bit_us(second_look)),
         }
     }
 }
@@ -123,12 +128,13 @@ mod tests {
     use super::*;
 
     /// A bit of 115200 baud is 8.68 us: low 8.68 us, look 13.02 us, write-0 78.1 us, slot 86.8 us. The looks at the end of presence
-    /// are 364.6 us (9600 baud) and 347.2 us (7200 baud) after the release.
+    /// are 364.6 us (9600 baud) and 347.2 us (7200 baud) after the release; the byte ends 520.8 us and 833.3 us after it.
     #[test]
     fn a_byte_has_the_times_of_its_rate() {
         let times = SlotTiming::Uart.times();
-        let found = [times.start_low_us, times.sample_us, times.write_zero_low_us, times.slot_us, times.reset_high_us];
-        for (found, by_hand) in found.into_iter().zip([8.6806, 13.0208, 78.125, 86.8056, 347.222]) {
+        let slot = [times.start_low_us, times.sample_us, times.write_zero_low_us, times.slot_us];
+        let found = slot.into_iter().chain([times.reset_high_us, times.next_slot_us]);
+        for (found, by_hand) in found.zip([8.6806, 13.0208, 78.125, 86.8056, 347.222, 520.833]) {
             assert!((found - by_hand).abs() < 1e-3, "{found}, by hand {by_hand}");
         }
         assert_eq!(times.rise_check_us, None);
