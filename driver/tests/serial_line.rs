@@ -46,6 +46,49 @@ fn every_legal_presence_pulse_is_seen() {
 }
 
 #[test]
+fn every_legal_presence_pulse_is_seen_without_7200_baud() {
+    for clock_permille in [930, 1_000, 1_070] {
+        let mut missed_by_first = 0;
+        for delay_us in 15..=60 {
+            for width_us in [60, 61, 80, 95, 96, 97, 119, 240] {
+                let (scope, mut line) = line(presence(delay_us, width_us));
+                scope.borrow_mut().missing_rates = vec![7_200];
+                scope.borrow_mut().clock_permille = clock_permille;
+                assert_eq!(line.reset(), Ok(Presence::Present), "{width_us} us from {delay_us} us on");
+                let pulses = &scope.borrow().pulses;
+                missed_by_first += pulses.len() - 1;
+                let allowed = 480_000..=960_000;
+                assert!(pulses.iter().all(|pulse| allowed.contains(&pulse.low_ns)), "{pulses:?}");
+            }
+        }
+        assert!(missed_by_first > 0, "the blind spot of the first reset was among them");
+    }
+}
+
+#[test]
+fn a_port_without_a_rate_for_a_second_look_says_what_it_has_not_looked_for() {
+    let port = |rates: &[u32], others| {
+        let (scope, line) = line(others);
+        scope.borrow_mut().missing_rates = rates.to_vec();
+        line
+    };
+    let mut poor = port(&[7_200, 4_800], Others::default());
+    assert_eq!(poor.reset(), Ok(Presence::Nobody));
+    let open = poor.not_looked_for().expect("some pulses cannot be seen").to_string();
+    assert!(open.contains("later than 52 us") && open.contains("156 us"), "{open}");
+    // The line goes on at the rates that the port has.
+    assert_eq!(poor.slot(true), Ok(true));
+    // Nothing is open where there was a second look, and where a sensor was seen.
+    let mut rich = port(&[7_200], Others::default());
+    assert_eq!((rich.reset(), rich.not_looked_for()), (Ok(Presence::Nobody), None));
+    let mut seen = port(&[7_200, 4_800], presence(28, 115));
+    assert_eq!((seen.reset(), seen.not_looked_for()), (Ok(Presence::Present), None));
+    // The rates of resets and slots themselves cannot be missed.
+    let mut none = port(&[9_600], presence(28, 115));
+    assert_eq!(none.reset(), Err(LineError::Master(SerialError::Port(ErrorKind::Unsupported))));
+}
+
+#[test]
 fn a_presence_pulse_that_is_seen_at_once_costs_one_reset() {
     let (scope, mut line) = line(presence(28, 115));
     assert_eq!(line.reset(), Ok(Presence::Present));

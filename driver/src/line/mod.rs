@@ -35,7 +35,7 @@ pub use overhead::Overhead;
 pub use pair::PinPair;
 pub use pin::PinLine;
 pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};
-pub use serial::{SerialError, SerialLine, SerialPort};
+pub use serial::{NotLookedFor, SerialError, SerialLine, SerialPort};
 pub use setup::SetupError;
 pub use timing::Timing;
 pub use waits::TimingError;

@@ -76,6 +76,8 @@ pub struct Scope {
     pub pulled: Vec<usize>,
     /// The line is shorted in this slot, counted from the first, after its falling edge, and stays so.
     pub shorted_in: Option<usize>,
+    /// Rates that the port does not have.
+    pub missing_rates: Vec<u32>,
     /// Times that something was read after something was written.
     pub round_trips: usize,
     written: bool,
@@ -164,7 +166,11 @@ impl Write for Port {
 
 impl SerialPort for Port {
     fn set_baud(&mut self, baud: u32) -> Result<(), ErrorKind> {
-        self.0.borrow_mut().baud = baud;
+        let mut scope = self.0.borrow_mut();
+        if scope.missing_rates.contains(&baud) {
+            return Err(ErrorKind::Unsupported);
+        }
+        scope.baud = baud;
         Ok(())
     }
 

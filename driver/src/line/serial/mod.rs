@@ -20,5 +20,5 @@ mod line;
 mod port;
 mod slot;
 
-pub use line::SerialLine;
+pub use line::{NotLookedFor, SerialLine};
 pub use port::{SerialError, SerialPort};

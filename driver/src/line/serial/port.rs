@@ -14,7 +14,8 @@ pub trait SerialPort: Read + Write {
     /// Sends and receives at another rate, from the next byte on. Nothing is on its way when this is called.
     ///
     /// # Errors
-    /// That of the port, if it has no such rate.
+    /// That of the port; of the kind [`Unsupported`](embedded_io::ErrorKind::Unsupported) or
+    /// [`InvalidInput`](embedded_io::ErrorKind::InvalidInput) if it has no such rate.
     fn set_baud(&mut self, baud: u32) -> Result<(), Self::Error>;
 
     /// Throws away what has been received and not been read, and says how many bytes that were.
