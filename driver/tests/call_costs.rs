@@ -13,7 +13,8 @@ use embedded_hal::delay::DelayNs;
 use probe::{Probe, ProbedLine, PullUpPin, Scope, at_mhz, probed, try_probed};
 use proptest::prelude::*;
 use slotwise::line::{
-    Line, LineError, Overhead, PinLine, Presence, PullUpSwitch, SetupError, SwitchLevel, Timing, TimingError,
+    DataPinPullUp, Line, LineError, LinePower, Overhead, PinLine, Presence, PullUpSwitch, SetupError, SwitchLevel,
+    Timing, TimingError,
 };
 
 const SETS: [Timing; 2] = [Timing::RECOMMENDED, Timing::LONG_LINE];
@@ -204,6 +205,56 @@ fn the_strong_pull_up_closes_in_time_for_all_costs_that_can_be_kept() {
         // tSPON 10 us.
         assert!(closed_ns - scope.edges_ns.last().unwrap() <= 10_000);
     }
+}
+
+/// When the line is let go by the last bit, powered, no longer powered, and pulled low again.
+fn powered<S: LinePower<Probe>>(pull_up: impl FnOnce(&Rc<RefCell<Scope>>) -> S, cost: Overhead, byte: u8) -> [u64; 4] {
+    let (scope, line) = probed(Timing::RECOMMENDED, cost);
+    let pull_up = pull_up(&scope);
+    let mut line = line.with_strong_pull_up(pull_up).unwrap();
+    scope.borrow_mut().pull_up.clear();
+    line.write_byte_and_power(byte).unwrap();
+    line.delay_us(10_000);
+    line.slot(true).unwrap();
+    let scope = scope.borrow();
+    let [(on_ns, true), (off_ns, false)] = scope.pull_up[..] else { panic!("{:?}", scope.pull_up) };
+    [scope.edges_ns[15], on_ns, off_ns, scope.edges_ns[16]]
+}
+
+#[test]
+fn strong_pull_up_and_low_are_a_microsecond_apart() {
+    let costs = [0, 1_000, 6_000].map(|delay_ns| Overhead { pin_write_ns: 100, pin_read_ns: 100, delay_ns });
+    for cost in costs.into_iter().chain([Overhead::NONE, at_mhz(168), at_mhz(72), at_mhz(8)]) {
+        // Convert T and Copy Scratchpad end in a 0.
+        for byte in [0x44, 0x48] {
+            let of_switch =
+                |scope: &Rc<RefCell<Scope>>| PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
+            for times in [powered(of_switch, cost, byte), powered(|_| DataPinPullUp, cost, byte)] {
+                let [released, on, off, low] = times;
+                assert!(on - released >= 1_000 && low - off >= 1_000, "{cost:?}: {times:?}");
+                // tSPON 10 us.
+                assert!(on - released <= 10_000 && off - on >= 10_000_000, "{cost:?}: {times:?}");
+            }
+        }
+    }
+}
+
+#[test]
+fn the_data_pin_powers_the_line_by_itself_and_lets_go_when_it_is_given_back() {
+    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let mut line = line.with_strong_pull_up(DataPinPullUp).unwrap();
+    assert!(matches!(scope.borrow().pull_up[..], [(_, false)]), "not driven from the start");
+    // FFh ends in a 1, which must be seen on the line before it is powered.
+    line.write_byte_and_power(0xFF).unwrap();
+    assert!(scope.borrow().pull_up.last().unwrap().1);
+    let _ = line.release();
+    assert!(!scope.borrow().pull_up.last().unwrap().1);
+    // A line that is held low in the last bit is not driven against.
+    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let mut line = line.with_strong_pull_up(DataPinPullUp).unwrap();
+    scope.borrow_mut().others_low_ns = vec![(0, 30_000)];
+    assert_eq!(line.write_byte_and_power(0xFF), Err(LineError::Disturbed));
+    assert!(scope.borrow().pull_up.iter().all(|(_, is_driven)| !is_driven));
 }
 
 /// A delay that counts the ticks of a slow clock, and is not shorter than was requested.

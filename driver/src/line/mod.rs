@@ -34,7 +34,9 @@ pub use master::{Line, LineError, Presence};
 pub use overhead::Overhead;
 pub use pair::PinPair;
 pub use pin::PinLine;
-pub use power::{NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel};
+pub use power::{
+    DataPinPullUp, DrivesHigh, LinePower, NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
+};
 pub use serial::{NotLookedFor, SerialError, SerialLine, SerialPort};
 pub use setup::SetupError;
 pub use timing::Timing;

@@ -4,9 +4,9 @@ use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{InputPin, OutputPin};
 
 use super::calibrate::{Counter, measure};
-use super::waits::Waits;
+use super::waits::{DEAD_TIME_NS, Waits};
 use super::{
-    InterruptMask, Line, LineError, NoStrongPullUp, Overhead, Presence, SetupError, StrongPullUp, SwitchError, Timing,
+    InterruptMask, Line, LineError, LinePower, NoStrongPullUp, Overhead, Presence, SetupError, SwitchError, Timing,
     TimingError, Unmasked,
 };
 
@@ -71,20 +71,21 @@ where
     }
 }
 
-impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
+impl<P, D, M, S: LinePower<P>> PinLine<P, D, M, S> {
     /// The same line with `mask` around each slot.
     pub fn with_mask<N: InterruptMask>(self, mask: N) -> PinLine<P, D, N, S> {
         let Self { pin, delay, pull_up, timing, overhead, waits, wired, powered, .. } = self;
         PinLine { pin, delay, mask, pull_up, timing, overhead, waits, wired, powered }
     }
 
-    /// The same line with another strong pull-up, for parasite-powered sensors. Both switches are opened.
+    /// The same line with another strong pull-up, for parasite-powered sensors: a switch, or [`DataPinPullUp`](super::DataPinPullUp). Both
+    /// are opened. At least a microsecond passes between the release of the pin and the strong pull-up, and from there to the next low.
     ///
     /// # Errors
     /// [`SwitchError`] if one of them failed.
-    pub fn with_strong_pull_up<T: StrongPullUp>(mut self, mut pull_up: T) -> Result<PinLine<P, D, M, T>, SwitchError> {
-        self.pull_up.off()?;
-        pull_up.off()?;
+    pub fn with_strong_pull_up<T: LinePower<P>>(mut self, mut pull_up: T) -> Result<PinLine<P, D, M, T>, SwitchError> {
+        self.pull_up.power_off(&mut self.pin)?;
+        pull_up.power_off(&mut self.pin)?;
         let Self { pin, delay, mask, timing, overhead, waits, .. } = self;
         Ok(PinLine { pin, delay, mask, pull_up, timing, overhead, waits, wired: true, powered: false })
     }
@@ -136,7 +137,7 @@ impl<P, D, M, S: StrongPullUp> PinLine<P, D, M, S> {
 
     /// Gives pin, delay, mask and strong pull-up back. Opens the switch; if that fails, its own pin still tells.
     pub fn release(mut self) -> (P, D, M, S) {
-        let _ = self.pull_up.off();
+        let _ = self.pull_up.power_off(&mut self.pin);
         (self.pin, self.delay, self.mask, self.pull_up)
     }
 }
@@ -153,7 +154,7 @@ where
     P: InputPin + OutputPin,
     D: DelayNs,
     M: InterruptMask,
-    S: StrongPullUp,
+    S: LinePower<P>,
 {
     /// Measures by a counter of `tick_hz` what calls cost on this chip, takes that off the waits from now on, and returns it.
     ///
@@ -215,7 +216,7 @@ where
         &mut self,
         bit: bool,
         sample_ns: u32,
-        then: impl FnOnce(&mut S) -> Result<(), SwitchError>,
+        then: impl FnOnce(&mut P, &mut D, &mut S) -> Result<(), SwitchError>,
     ) -> Result<bool, LineError<P::Error>> {
         self.recover()?;
         let Self { pin, delay, mask, pull_up, waits, .. } = self;
@@ -230,7 +231,10 @@ where
             } else {
                 false
             };
-            then(pull_up)?;
+            // Nothing is switched onto a line that another party holds.
+            if level == bit {
+                then(pin, delay, pull_up)?;
+            }
             Ok(level)
         })
     }
@@ -276,7 +280,7 @@ where
     P: InputPin + OutputPin,
     D: DelayNs,
     M: InterruptMask,
-    S: StrongPullUp,
+    S: LinePower<P>,
 {
     type Error = P::Error;
 
@@ -288,13 +292,13 @@ where
             }
         }
         // Too late for the rise, or too late to look at it? No sensor pulls in this slot, a 1 of the ROM command that is due.
-        let is_slow = !self.open_slot(true, self.waits.rise_check_ns, |_| Ok(()))?;
+        let is_slow = !self.open_slot(true, self.waits.rise_check_ns, |_, _, _| Ok(()))?;
         Err(if is_slow { LineError::NeverIdleHigh } else { LineError::MasterTooLate })
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
         self.end_power()?;
-        let level = self.open_slot(bit, self.waits.sample_ns, |_| Ok(()))?;
+        let level = self.open_slot(bit, self.waits.sample_ns, |_, _, _| Ok(()))?;
         pause(&mut self.delay, if bit { self.waits.after_sample_ns } else { self.waits.recovery_ns });
         Ok(level)
     }
@@ -318,7 +322,12 @@ where
         // No recovery after the last bit: the switch has 10 us to close, an upper limit, so it closes inside the mask.
         let bit = byte >> 7 == 1;
         self.powered = true;
-        let level = self.open_slot(bit, self.waits.sample_ns, StrongPullUp::on)?;
+        // The release of a 1 is long past when it is sampled.
+        let dead_ns = if bit { 0 } else { self.waits.dead_ns };
+        let level = self.open_slot(bit, self.waits.sample_ns, |pin, delay, pull_up| {
+            pause(delay, dead_ns);
+            pull_up.power_on(pin)
+        })?;
         if level != bit {
             self.end_power()?;
             return Err(LineError::Disturbed);
@@ -327,9 +336,11 @@ where
     }
 
     fn end_power(&mut self) -> Result<(), LineError<Self::Error>> {
-        if self.powered {
-            self.pull_up.off()?;
+        if S::FITTED && self.powered {
+            self.pull_up.power_off(&mut self.pin)?;
             self.powered = false;
+            // Nothing pulls the line low before the strong pull-up has let go of it.
+            self.delay.delay_ns(DEAD_TIME_NS);
         }
         Ok(())
     }

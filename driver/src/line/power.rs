@@ -53,6 +53,73 @@ pub trait StrongPullUp {
     fn off(&mut self) -> Result<(), SwitchError>;
 }
 
+/// What powers the line of a [`PinLine`](super::PinLine): a switch of its own, that is any [`StrongPullUp`], or the data pin `P` itself,
+/// see [`DataPinPullUp`].
+pub trait LinePower<P> {
+    /// Whether there is anything to power it with.
+    const FITTED: bool;
+
+    /// Powers the line, which `pin` has let go.
+    ///
+    /// # Errors
+    /// [`SwitchError`] if there is nothing to power it with, or a pin failed.
+    fn power_on(&mut self, pin: &mut P) -> Result<(), SwitchError>;
+
+    /// Lets the line go back to its resistor.
+    ///
+    /// # Errors
+    /// [`SwitchError`] if a pin failed.
+    fn power_off(&mut self, pin: &mut P) -> Result<(), SwitchError>;
+}
+
+impl<P, S: StrongPullUp> LinePower<P> for S {
+    const FITTED: bool = S::FITTED;
+
+    fn power_on(&mut self, _: &mut P) -> Result<(), SwitchError> {
+        self.on()
+    }
+
+    fn power_off(&mut self, _: &mut P) -> Result<(), SwitchError> {
+        self.off()
+    }
+}
+
+/// A data pin that can drive the line high as well as low: push-pull while it powers sensors, open drain at all other times.
+pub trait DrivesHigh: OutputPin {
+    /// Drives the line high. The pin has let the line go before.
+    ///
+    /// # Errors
+    /// That of the pin.
+    fn drive_high(&mut self) -> Result<(), Self::Error>;
+
+    /// Drives it no longer: open drain again, and let go.
+    ///
+    /// # Errors
+    /// That of the pin.
+    fn stop_driving(&mut self) -> Result<(), Self::Error>;
+}
+
+/// The data pin as its own strong pull-up, without a transistor beside it.
+///
+/// The pin carries the current of all sensors that work at once, 1.5 mA each (DS18B20 datasheet (7/19), Powering the DS18B20), and must
+/// not sag below the 3.0 V that they need; its chip's datasheet says how much it can. Whatever else pulls the line low meanwhile, a
+/// short or a sensor out of order, pulls against the pin: a resistor in series protects it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "defmt", derive(defmt::Format))]
+pub struct DataPinPullUp;
+
+impl<P: DrivesHigh> LinePower<P> for DataPinPullUp {
+    const FITTED: bool = true;
+
+    fn power_on(&mut self, pin: &mut P) -> Result<(), SwitchError> {
+        pin.drive_high().map_err(|error| SwitchError::Pin(error.kind()))
+    }
+
+    fn power_off(&mut self, pin: &mut P) -> Result<(), SwitchError> {
+        pin.stop_driving().map_err(|error| SwitchError::Pin(error.kind()))
+    }
+}
+
 /// No switch: every sensor on the line has its own supply wire.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]

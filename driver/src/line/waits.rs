@@ -34,6 +34,9 @@ const RISE_CHECK_EARLIER_NS: u32 = 500;
 /// Spacing of the looks at the line while presence pulses are due. The shortest of them is seen several times, and an interrupt
 /// between two looks can hide one only if it lasts as long as the pulse.
 const LOOK_NS: u32 = 8_000;
+/// The least time in which neither the strong pull-up nor the pin drives the line, between the one and the other. Chosen: transistors with
+/// a resistor at the gate take tenths of it; tSPON leaves 10 us.
+pub(super) const DEAD_TIME_NS: u32 = 1_000;
 /// The shortest time that a delay is called for.
 const SHORTEST_WAIT_NS: u32 = 1;
 
@@ -94,6 +97,8 @@ pub(super) struct Waits {
     pub(super) look_every_ns: u32,
     /// From the rise check to the end of the reset.
     pub(super) presence_ns: u32,
+    /// From the release to the strong pull-up.
+    pub(super) dead_ns: u32,
 }
 
 /// A wait, and the time from the call before it to the end of the call behind it.
@@ -169,6 +174,7 @@ impl Waits {
             look_ns: look.wait_ns,
             look_every_ns: look.passed_ns,
             presence_ns: timing.reset_high_ns - timing.rise_check_ns,
+            dead_ns: Span::at_least(delay_ns, DEAD_TIME_NS, 0).wait_ns,
         })
     }
 }

@@ -7,7 +7,7 @@ use std::rc::Rc;
 
 use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
-use slotwise::line::{InterruptMask, Overhead, PinLine, Timing, TimingError};
+use slotwise::line::{DrivesHigh, InterruptMask, Overhead, PinLine, Timing, TimingError};
 
 /// Time, the master's pin, and who else drives the line when.
 #[derive(Default)]
@@ -122,6 +122,27 @@ impl InterruptMask for Probe {
             scope.now_ns += ns;
         }
         result
+    }
+}
+
+impl DrivesHigh for Probe {
+    fn drive_high(&mut self) -> Result<(), Infallible> {
+        self.drive_line(true)
+    }
+
+    fn stop_driving(&mut self) -> Result<(), Infallible> {
+        self.drive_line(false)
+    }
+}
+
+impl Probe {
+    fn drive_line(&mut self, high: bool) -> Result<(), Infallible> {
+        let mut scope = self.0.borrow_mut();
+        let cost = scope.cost.pin_write_ns;
+        scope.spend(cost);
+        let now = scope.now_ns;
+        scope.pull_up.push((now, high));
+        Ok(())
     }
 }
 
