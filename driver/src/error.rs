@@ -1,7 +1,7 @@
 //! The one error that every operation's error converts into.
 
 use crate::bus::{RomError, SearchError, SelectError};
-use crate::line::{LineError, SwitchError};
+use crate::line::{LineError, SetupError, SwitchError, TimingError};
 use crate::thermometer::{ConvertError, DecodeError, FrameError, ReadError, Settings, UnknownFamily};
 
 /// Why an operation of this driver failed: all that can happen, in one flat type. `E` is the error of the master's pins or port.
@@ -114,6 +114,12 @@ pub enum Error<E: core::fmt::Debug> {
     /// The receipt is of another sensor, or of a conversion that another one has followed. Nothing was read.
     #[error("the receipt is not of this sensor's last conversion")]
     OtherReceipt,
+    /// The timing set, or the calls of this chip, cannot keep the datasheet's limits.
+    #[error(transparent)]
+    Timing(#[from] TimingError),
+    /// The counter that calls are measured by stands still, or counts too slowly to tell what they cost.
+    #[error("the counter stands still, or is too slow to measure calls by")]
+    Counter,
 }
 
 /// What an [`Error`] means for the program: who or what has to change before another try can succeed.
@@ -124,7 +130,7 @@ pub enum Error<E: core::fmt::Debug> {
 pub enum ErrorKind {
     /// The line is electrically broken: stuck low, or too slow. Wiring, supply or pull-up must be mended.
     Line,
-    /// The master failed: its pins or port, or the switch of its strong pull-up.
+    /// The master failed: its pins or port, its counter, the switch of its strong pull-up, or it looks too late.
     Master,
     /// Bits were damaged on the way: a pulse of noise, a poor contact, two sensors at a time. Worth another try.
     Damaged,
@@ -149,7 +155,10 @@ impl<E: core::fmt::Debug> Error<E> {
             Self::Line(LineError::StuckLow | LineError::NeverIdleHigh)
             | Self::Rom(RomError::AllZeros)
             | Self::Frame(FrameError::AllZeros) => ErrorKind::Line,
-            Self::Line(LineError::Master(_) | LineError::StrongPullUp(SwitchError::Pin(_))) => ErrorKind::Master,
+            Self::Line(
+                LineError::Master(_) | LineError::MasterTooLate | LineError::StrongPullUp(SwitchError::Pin(_)),
+            )
+            | Self::Counter => ErrorKind::Master,
             Self::Line(LineError::Disturbed)
             | Self::Astray { .. }
             | Self::Endless
@@ -166,7 +175,8 @@ impl<E: core::fmt::Debug> Error<E> {
             | Self::Family(_)
             | Self::WrongSettings
             | Self::Superseded
-            | Self::OtherReceipt => ErrorKind::Refused,
+            | Self::OtherReceipt
+            | Self::Timing(_) => ErrorKind::Refused,
         }
     }
 }
@@ -174,6 +184,16 @@ impl<E: core::fmt::Debug> Error<E> {
 impl<E: core::fmt::Debug> From<SwitchError> for Error<E> {
     fn from(error: SwitchError) -> Self {
         Self::Line(error.into())
+    }
+}
+
+impl<E: core::fmt::Debug> From<SetupError<E>> for Error<E> {
+    fn from(error: SetupError<E>) -> Self {
+        match error {
+            SetupError::Timing(error) => Self::Timing(error),
+            SetupError::Pin(error) => Self::Line(LineError::Master(error)),
+            SetupError::Counter => Self::Counter,
+        }
     }
 }
 

@@ -104,7 +104,7 @@ impl<P, D, M, S: LinePower<P>> PinLine<P, D, M, S> {
     /// # Errors
     /// [`TimingError`] if no edge times within the datasheet's limits can be made of such calls; nothing has changed then.
     pub fn set_overhead(&mut self, overhead: Overhead) -> Result<(), TimingError> {
-        self.waits = Waits::of(&self.timing, &overhead)?;
+        self.waits = Waits::of_checked(&self.timing, &overhead)?;
         self.overhead = overhead;
         Ok(())
     }

@@ -37,6 +37,8 @@ const LOOK_NS: u32 = 8_000;
 /// The least time in which neither the strong pull-up nor the pin drives the line, between the one and the other. Chosen: transistors with
 /// a resistor at the gate take tenths of it; tSPON leaves 10 us.
 pub(super) const DEAD_TIME_NS: u32 = 1_000;
+/// Costs are taken for no more than this, with which no slot can be made.
+const TOO_MUCH_NS: u32 = 1_000_000;
 /// The shortest time that a delay is called for.
 const SHORTEST_WAIT_NS: u32 = 1;
 
@@ -116,16 +118,23 @@ impl Span {
 
     /// At least `target_ns`, with a call of the delay, where pin calls take `spent_ns`.
     const fn with(delay_ns: u32, target_ns: u32, spent_ns: u32) -> Self {
-        let calls_ns = spent_ns.saturating_add(delay_ns);
-        let left_ns = target_ns.saturating_sub(calls_ns);
-        let wait_ns = if left_ns == 0 { SHORTEST_WAIT_NS } else { left_ns };
-        Self { wait_ns, passed_ns: calls_ns.saturating_add(wait_ns) }
+        let calls_ns = spent_ns + delay_ns;
+        let wait_ns = if target_ns > calls_ns { target_ns - calls_ns } else { SHORTEST_WAIT_NS };
+        Self { wait_ns, passed_ns: calls_ns + wait_ns }
     }
 
     /// At least `target_ns`.
     const fn at_least(delay_ns: u32, target_ns: u32, spent_ns: u32) -> Self {
         if spent_ns >= target_ns { Self::without(spent_ns) } else { Self::with(delay_ns, target_ns, spent_ns) }
     }
+}
+
+const fn smaller(one: u32, other: u32) -> u32 {
+    if one < other { one } else { other }
+}
+
+const fn larger(one: u32, other: u32) -> u32 {
+    if one > other { one } else { other }
 }
 
 impl Waits {
@@ -135,41 +144,49 @@ impl Waits {
         if let Err(error) = check(timing) {
             return Err(error);
         }
-        let Overhead { pin_write_ns, pin_read_ns, delay_ns } = *overhead;
-        let Some((low, sample)) = read_slot(timing, overhead) else {
-            let pins_ns = pin_write_ns.saturating_add(pin_read_ns);
-            let without_delay = Overhead { delay_ns: 0, ..*overhead };
-            return Err(match read_slot(timing, &without_delay) {
-                Some(_) => TimingError::CoarseDelay(delay_ns),
-                None => TimingError::SlowPin(pins_ns),
+        Self::of_checked(timing, overhead)
+    }
+
+    /// The same for a timing set that is known to be inside the datasheet's limits.
+    #[inline]
+    pub(super) const fn of_checked(timing: &Timing, overhead: &Overhead) -> Result<Self, TimingError> {
+        // No sum of costs overflows.
+        let pin_write_ns = smaller(overhead.pin_write_ns, TOO_MUCH_NS);
+        let pin_read_ns = smaller(overhead.pin_read_ns, TOO_MUCH_NS);
+        let delay_ns = smaller(overhead.delay_ns, TOO_MUCH_NS);
+        let costs = Overhead { pin_write_ns, pin_read_ns, delay_ns };
+        let Some((low, sample)) = read_slot(timing, &costs) else {
+            let without_delays_ns = larger(pin_write_ns, START_LOW_NS.0) + larger(pin_read_ns, least_rise_ns(timing));
+            return Err(if without_delays_ns < READ_VALID_NS {
+                TimingError::CoarseDelay(overhead.delay_ns)
+            } else {
+                TimingError::SlowPin(pin_write_ns + pin_read_ns)
             });
         };
-        // What is before the edge of the next slot: a look at the line, and the call that pulls it low.
-        let next_ns = pin_read_ns.saturating_add(pin_write_ns);
-        let sampled_ns = low.passed_ns + sample.passed_ns;
-        let after_sample = Span::at_least(delay_ns, timing.slot_ns.saturating_sub(sampled_ns), next_ns);
-        // Lows with a limit close below: only half of the costs are taken off. What calls cost is not known better than that on every
-        // chip, and a low that is longer by the other half harms nothing.
-        let zero_low = Span::at_least(delay_ns / 2, timing.write_zero_low_ns, pin_write_ns / 2);
-        let recovery_ns = timing.slot_ns - timing.write_zero_low_ns;
-        let recovery = Span::at_least(delay_ns, recovery_ns, next_ns);
-        let reset_low = Span::at_least(delay_ns / 2, timing.reset_low_ns, pin_write_ns / 2);
-        // A line that is too slow for a read slot is to be found by the reset, by its name.
-        let earlier_ns = sample.passed_ns.saturating_sub(RISE_CHECK_EARLIER_NS);
-        let rise_ns = if timing.rise_check_ns < earlier_ns { timing.rise_check_ns } else { earlier_ns };
-        let rise_check =
-            if sample.wait_ns == 0 { Span::without(pin_read_ns) } else { Span::with(delay_ns, rise_ns, pin_read_ns) };
         let look = Span::with(delay_ns, LOOK_NS, pin_read_ns);
         if look.passed_ns >= PRESENCE_NS {
-            return Err(TimingError::CoarseDelay(delay_ns));
+            return Err(TimingError::CoarseDelay(overhead.delay_ns));
         }
+        // What is before the edge of the next slot: a look at the line, and the call that pulls it low.
+        let next_ns = pin_read_ns + pin_write_ns;
+        let after_sample_ns = timing.slot_ns - low.passed_ns - sample.passed_ns;
+        let recovery_ns = timing.slot_ns - timing.write_zero_low_ns;
+        // A line that is too slow for a read slot is to be found by the reset, by its name.
+        let earlier_ns = sample.passed_ns.saturating_sub(RISE_CHECK_EARLIER_NS);
+        let rise_check = if sample.wait_ns == 0 {
+            Span::without(pin_read_ns)
+        } else {
+            Span::with(delay_ns, smaller(timing.rise_check_ns, earlier_ns), pin_read_ns)
+        };
         Ok(Self {
             start_low_ns: low.wait_ns,
             sample_ns: sample.wait_ns,
-            after_sample_ns: after_sample.wait_ns,
-            zero_low_ns: zero_low.wait_ns,
-            recovery_ns: recovery.wait_ns,
-            reset_low_ns: reset_low.wait_ns,
+            after_sample_ns: Span::at_least(delay_ns, after_sample_ns, next_ns).wait_ns,
+            // Lows with a limit close below: only half of the costs are taken off. What calls cost is not known better than that on
+            // every chip, and a low that is longer by the other half harms nothing.
+            zero_low_ns: Span::at_least(delay_ns / 2, timing.write_zero_low_ns, pin_write_ns / 2).wait_ns,
+            recovery_ns: Span::at_least(delay_ns, recovery_ns, next_ns).wait_ns,
+            reset_low_ns: Span::at_least(delay_ns / 2, timing.reset_low_ns, pin_write_ns / 2).wait_ns,
             rise_check_ns: rise_check.wait_ns,
             look_ns: look.wait_ns,
             look_every_ns: look.passed_ns,
@@ -212,46 +229,47 @@ const fn check(timing: &Timing) -> Result<(), TimingError> {
     Ok(())
 }
 
+/// The least time to rise that a timing set is content with.
+const fn least_rise_ns(timing: &Timing) -> u32 {
+    smaller(LEAST_RISE_NS, timing.sample_ns - timing.start_low_ns)
+}
+
 /// From the falling edge of a read slot to the release, and from there to the sample. None: there is no legal way.
-const fn read_slot(timing: &Timing, overhead: &Overhead) -> Option<(Span, Span)> {
-    let Overhead { pin_write_ns, delay_ns, .. } = *overhead;
+const fn read_slot(timing: &Timing, costs: &Overhead) -> Option<(Span, Span)> {
+    let Overhead { pin_write_ns, delay_ns, .. } = *costs;
     let (least_ns, most_ns) = START_LOW_NS;
-    let alone = Span::without(pin_write_ns);
-    let target_ns = timing.start_low_ns;
     // Shorter than the set says is better than longer: it leaves the line more time to rise.
-    let shortest = if pin_write_ns >= least_ns { alone } else { Span::with(delay_ns, least_ns, pin_write_ns) };
-    let low = if pin_write_ns >= least_ns && pin_write_ns.saturating_add(delay_ns) >= target_ns {
-        alone
+    let is_alone = pin_write_ns >= least_ns;
+    let shortest = if is_alone { Span::without(pin_write_ns) } else { Span::with(delay_ns, least_ns, pin_write_ns) };
+    let mut low = if is_alone && pin_write_ns + delay_ns >= timing.start_low_ns {
+        shortest
     } else {
-        Span::with(delay_ns, target_ns, pin_write_ns)
+        Span::with(delay_ns, timing.start_low_ns, pin_write_ns)
     };
-    if low.passed_ns <= most_ns
-        && let Some(sample) = sample_after(timing, overhead, low.passed_ns)
-    {
-        return Some((low, sample));
+    loop {
+        if low.passed_ns <= most_ns
+            && let Some(sample) = sample_after(timing, costs, low.passed_ns)
+        {
+            return Some((low, sample));
+        }
+        if low.passed_ns == shortest.passed_ns {
+            return None;
+        }
+        low = shortest;
     }
-    if shortest.passed_ns <= most_ns
-        && let Some(sample) = sample_after(timing, overhead, shortest.passed_ns)
-    {
-        return Some((shortest, sample));
-    }
-    None
 }
 
 /// From the release of a read slot that was low for `low_ns` to the sample.
-const fn sample_after(timing: &Timing, overhead: &Overhead, low_ns: u32) -> Option<Span> {
-    let Overhead { pin_read_ns, delay_ns, .. } = *overhead;
-    let own_rise_ns = timing.sample_ns - timing.start_low_ns;
-    let least_rise_ns = if own_rise_ns < LEAST_RISE_NS { own_rise_ns } else { LEAST_RISE_NS };
-    let target_ns = timing.sample_ns.saturating_sub(low_ns);
-    let wanted_ns = if target_ns < least_rise_ns { least_rise_ns } else { target_ns };
+const fn sample_after(timing: &Timing, costs: &Overhead, low_ns: u32) -> Option<Span> {
+    let Overhead { pin_read_ns, delay_ns, .. } = *costs;
+    let least_rise_ns = least_rise_ns(timing);
+    let wanted_ns = larger(timing.sample_ns.saturating_sub(low_ns), least_rise_ns);
     let waited = Span::with(delay_ns, wanted_ns, pin_read_ns);
-    let latest_ns = if timing.sample_ns > LATE_SAMPLE_NS { timing.sample_ns } else { LATE_SAMPLE_NS };
-    let waited_ns = low_ns.saturating_add(waited.passed_ns);
-    if waited_ns <= latest_ns {
+    let waited_ns = low_ns + waited.passed_ns;
+    if waited_ns <= larger(timing.sample_ns, LATE_SAMPLE_NS) {
         return Some(waited);
     }
-    if pin_read_ns >= least_rise_ns && low_ns.saturating_add(pin_read_ns) < READ_VALID_NS {
+    if pin_read_ns >= least_rise_ns && low_ns + pin_read_ns < READ_VALID_NS {
         return Some(Span::without(pin_read_ns));
     }
     if waited_ns < READ_VALID_NS { Some(waited) } else { None }

@@ -51,6 +51,16 @@ impl OutputPin for Pin {
 pub struct Clock;
 
 impl Clock {
+    /// Ticks in a second.
+    pub const HZ: u32 = TICKS_PER_US * 1_000_000;
+
+    /// The clock itself.
+    #[inline]
+    #[must_use]
+    pub fn ticks() -> u32 {
+        read(TICKS)
+    }
+
     fn wait(ticks: u32) {
         let start = read(TICKS);
         while read(TICKS).wrapping_sub(start) < ticks {}

@@ -11,6 +11,8 @@ use std::path::PathBuf;
 
 /// Bytes of flash that the read path may take.
 const FLASH: u64 = 4096;
+/// Bytes of flash that calibration may add to a program that uses it.
+const CALIBRATION: u64 = 2048;
 /// Bytes of statics.
 const STATICS: u64 = 0;
 /// Bytes of stack below the program's own frame, which holds the line and what was measured.
@@ -56,6 +58,10 @@ pub fn size(context: &Context) -> Report {
             }
         }
         Err(why) => report.fail(why),
+    }
+    match (figures("calibrated"), figures("bare-line")) {
+        (Ok(with), Ok(without)) => judge_calibration(&with, &without, &mut report),
+        (Err(why), _) | (_, Err(why)) => report.fail(why),
     }
     report.failures.extend(blind_spots(figures).into_iter().map(Into::into));
     report
@@ -104,6 +110,21 @@ fn judge_kind(read_path: &Figures, with_kind: &Figures, report: &mut Report) {
     if !with_kind.panics.is_empty() {
         report.fail(format!("the kind of an error can panic: {}", with_kind.panics.join(", ")));
     }
+}
+
+/// Puts what calibration adds against its budget.
+fn judge_calibration(with: &Figures, without: &Figures, report: &mut Report) {
+    let added = with.flash.saturating_sub(without.flash);
+    let figure = format!("calibration {added} of {CALIBRATION} B ({})", ratio(added, CALIBRATION));
+    if added == 0 {
+        report.fail("calibration adds nothing: the two images are the same".to_owned());
+    } else if added > CALIBRATION {
+        report.fail(format!("over the budget: {figure}"));
+    }
+    if !with.panics.is_empty() {
+        report.fail(format!("calibration can panic: {}", with.panics.join(", ")));
+    }
+    report.note(figure);
 }
 
 /// The ratio to the budget with two places, rounded up: what is over never looks as if it were met.
@@ -192,6 +213,15 @@ mod tests {
             ["the kind of an error costs no flash: it is measured where it is not used"]
         );
         assert_eq!(failures(4100, 0, &["panicked"]), ["the kind of an error can panic: panicked"]);
+    fn calibration_over_its_budget_fails() {
+        let fails = |with: Figures| {
+            let mut report = Report::default();
+            judge_calibration(&with, &figures(1_000, 0, 0, &[]), &mut report);
+            report.failures.len()
+        };
+        assert_eq!([fails(figures(3_048, 0, 0, &[])), fails(figures(3_049, 0, 0, &[]))], [0, 1]);
+        assert_eq!(fails(figures(1_000, 0, 0, &[])), 1, "nothing was built");
+        assert_eq!(fails(figures(1_500, 0, 0, &["panicked"])), 1);
     }
 
     #[test]
