@@ -163,6 +163,25 @@ fn a_timing_set_outside_the_table_is_refused_by_the_limit_it_breaks() {
 }
 
 #[test]
+fn a_set_that_is_too_fast_for_a_ds28ea00_says_so_and_for_no_other_family() {
+    // DS28EA00 datasheet, electrical table: tSLOT 65 us, tREC 5 us.
+    for (timing, is_too_fast) in [
+        (Timing::RECOMMENDED, true),
+        (Timing::LONG_LINE, false),
+        (Timing { slot_ns: 66_000, ..Timing::RECOMMENDED }, false),
+        (Timing { slot_ns: 64_999, write_zero_low_ns: 60_000, ..Timing::RECOMMENDED }, true),
+        (Timing { slot_ns: 65_000, write_zero_low_ns: 60_000, ..Timing::RECOMMENDED }, false),
+    ] {
+        let (_, line) = probed(timing, at_mhz(72));
+        let expected = if is_too_fast { Err(TimingError::TooFastFor(0x42)) } else { Ok(()) };
+        assert_eq!(line.suits(0x42), expected, "{timing:?}");
+        for family in [0x10, 0x22, 0x28, 0x3B] {
+            assert_eq!(line.suits(family), Ok(()));
+        }
+    }
+}
+
+#[test]
 fn the_high_time_of_a_reset_begins_where_the_line_is_high() {
     // The slowest line that the rise check lets pass.
     for timing in SETS {

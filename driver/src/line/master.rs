@@ -1,6 +1,6 @@
 //! The trait of a bus master and the outcomes of its operations.
 
-use super::SwitchError;
+use super::{SwitchError, TimingError};
 
 /// What a reset found on a line that is electrically sound.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -86,6 +86,15 @@ pub trait Line {
 
     /// How long one slot takes, in microseconds: polling counts it as time that has passed.
     fn slot_us(&self) -> u32;
+
+    /// Whether this master's slots suit sensors of a family, by the first byte of their ROM codes. To be asked of each that is found.
+    ///
+    /// # Errors
+    /// [`TimingError::TooFastFor`] the family. A master that does not know says that they do.
+    fn suits(&self, family_code: u8) -> Result<(), TimingError> {
+        let _ = family_code;
+        Ok(())
+    }
 
     /// Writes `byte` and closes the strong pull-up within 10 us of its last bit (tSPON, DS18B20 datasheet (7/19), AC
     /// table). The line stays powered until [`end_power`](Self::end_power), the next slot or the next reset.
@@ -208,6 +217,10 @@ impl<L: Line + ?Sized> Line for &mut L {
 
     fn slot_us(&self) -> u32 {
         (**self).slot_us()
+    }
+
+    fn suits(&self, family_code: u8) -> Result<(), TimingError> {
+        (**self).suits(family_code)
     }
 
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {

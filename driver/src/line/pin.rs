@@ -312,6 +312,10 @@ where
         (self.timing.slot_ns.min(4_000_000) * 1_049) >> 20
     }
 
+    fn suits(&self, family_code: u8) -> Result<(), TimingError> {
+        self.timing.suits(family_code)
+    }
+
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<Self::Error>> {
         if !S::FITTED || !self.wired {
             return Err(LineError::StrongPullUp(SwitchError::Missing));

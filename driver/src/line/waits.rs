@@ -21,6 +21,10 @@ const RESET_LOW_NS: (u32, u32) = (480_000, 960_000);
 /// Shortest high time after a reset pulse, tRSTH.
 const RESET_HIGH_NS: u32 = 480_000;
 
+/// Family code of the DS28EA00 (from memory), and its shortest slot and recovery (its datasheet, electrical table).
+const DS28EA00: u8 = 0x42;
+const DS28EA00_SLOT_NS: u32 = 65_000;
+const DS28EA00_RECOVERY_NS: u32 = 5_000;
 /// Shortest presence pulse, tPDLOW: looks that are closer than this miss none.
 const PRESENCE_NS: u32 = 60_000;
 
@@ -74,6 +78,26 @@ pub enum TimingError {
     /// From the rise after a reset pulse to the end of the reset.
     #[error("timing set: a reset is high for {0} ns after the rise check, less than 480 us (tRSTH)")]
     ResetHigh(u32),
+    /// Slots and recovery that are too short for sensors of this family, though not for the others.
+    #[error(
+        "timing set: too fast for sensors of family {0:02X}h, which need slots of 65 us with 5 us of recovery: use the long-line set"
+    )]
+    TooFastFor(u8),
+}
+
+impl Timing {
+    /// Holds the set against what sensors of this family need beyond the others: DS28EA00 (42h), slots of 65 us with 5 us of recovery
+    /// (its datasheet, electrical table). Such a sensor may be found and read with a faster set for a while.
+    ///
+    /// # Errors
+    /// [`TimingError::TooFastFor`] that family.
+    pub const fn suits(&self, family_code: u8) -> Result<(), TimingError> {
+        let recovery_ns = self.slot_ns.saturating_sub(self.write_zero_low_ns);
+        if family_code == DS28EA00 && (self.slot_ns < DS28EA00_SLOT_NS || recovery_ns < DS28EA00_RECOVERY_NS) {
+            return Err(TimingError::TooFastFor(family_code));
+        }
+        Ok(())
+    }
 }
 
 /// What the delay is called for between two calls of the pin. 0: not at all.
