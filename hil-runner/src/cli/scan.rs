@@ -4,6 +4,7 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::line::TimingError;
 use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
@@ -16,7 +17,7 @@ use crate::fresh::Memory;
 use crate::judge::{Subject, subject};
 use crate::record::ReadingOutcome;
 use crate::report::{Grid, Look, describe, supply_word, table};
-use crate::rig::Rig;
+use crate::rig::{Rig, RigKind};
 use crate::run::{hopeless, is_dead};
 use crate::scenario::{FailureKind, Values};
 
@@ -72,6 +73,11 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
     let told = told.and_then(|()| console.out().flush());
+    for sighting in scan.sensors.iter().filter(|sighting| sighting.standing != Standing::Missing) {
+        if let Some(error) = unsuited(&rig, sighting.sensor.rom) {
+            tell(&format!("caution: {}: {error}", sighting.sensor.rom));
+        }
+    }
     if let Some(name) = args.rig.rig.as_deref().filter(|_| rig.inventory.is_empty()) {
         tell(&format!("hint: {}", how_to_fill(name)));
     }
@@ -81,6 +87,16 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
             None => scan.exit(),
         },
         Err(error) => console.output_error(&error).max(scan.exit()),
+    }
+}
+
+/// What the rig's timing set lacks for a sensor. A serial adapter has slots of its own, which are long enough for all.
+fn unsuited(rig: &Rig, rom: RomCode) -> Option<TimingError> {
+    match rig.kind {
+        RigKind::Serial(_) => None,
+        RigKind::Virtual(_) | RigKind::Emulated(_) | RigKind::Bridge(_) => {
+            rig.timing.timing().suits(rom.family().0).err()
+        }
     }
 }
 
