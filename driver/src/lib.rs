@@ -58,9 +58,9 @@
 //! ```
 //!
 //! # Timing
-//! See [`line::Timing`] for the sets and the datasheet limits, [`line::Overhead`] for slow cores, and
-//! [`line::InterruptMask`] for interrupts. Conversions take up to 93.75, 187.5, 375 and 750 ms at 9, 10, 11 and 12 bits
-//! (DS18B20 datasheet (7/19), Table 2).
+//! See [`line::Timing`] for the sets and the datasheet limits, [`line::Overhead`] and [`line::PinLine::calibrate`] for slow cores, and
+//! [`line::InterruptMask`] for interrupts. Conversions take up to 93.75, 187.5, 375 and 750 ms at 9, 10, 11 and 12 bits (DS18B20
+//! datasheet (7/19), Table 2).
 //!
 //! # Errors
 //! Every operation's error converts into the one [`Error`], so `?` works throughout; its [`kind`](Error::kind) says in a word what has to
@@ -71,6 +71,8 @@
 //! |---|---|---|
 //! | line low and stays low | [`LineError::StuckLow`](line::LineError::StuckLow) | [`Line`](ErrorKind::Line) |
 //! | line rises too slowly | [`LineError::NeverIdleHigh`](line::LineError::NeverIdleHigh) | [`Line`](ErrorKind::Line) |
+//! | master looks too late after a reset | [`LineError::MasterTooLate`](line::LineError::MasterTooLate) | [`Master`](ErrorKind::Master) |
+//! | delay too coarse, pin too slow | [`TimingError`](line::TimingError) | [`Refused`](ErrorKind::Refused) |
 //! | no sensor answers a reset | [`Error::Nobody`] | [`NoAnswer`](ErrorKind::NoAnswer) |
 //! | this sensor does not answer | [`FrameError::NoAnswer`](thermometer::FrameError::NoAnswer) | [`NoAnswer`](ErrorKind::NoAnswer) |
 //! | damaged frame | [`FrameError::Crc`](thermometer::FrameError::Crc) | [`Damaged`](ErrorKind::Damaged) |

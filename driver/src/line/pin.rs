@@ -158,7 +158,7 @@ where
 {
     /// Measures by a counter of `tick_hz` what calls cost on this chip, takes that off the waits from now on, and returns it.
     ///
-    /// Makes no edge on the line: the pin is set to the level that it has. Takes about 2 ms, in which interrupts are not masked; the
+    /// Makes no edge on the line: the pin is set to the level that it has. Takes about a millisecond, in which interrupts are not masked; the
     /// counter must count all 32 bits and go round at their end, as the cycle counter of a core does. A counter of 1 MHz is enough for
     /// the delay, but measures a pin call to within a sixteenth of a microsecond only.
     ///
