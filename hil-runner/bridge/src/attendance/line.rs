@@ -1,6 +1,6 @@
 //! A line whose waits can be ended.
 
-use slotwise::line::{Line, LineError, Presence};
+use slotwise::line::{Line, LineError, Presence, TimingError};
 
 use super::Attendance;
 use crate::message::{MasterFault, TimingSet};
@@ -55,6 +55,10 @@ impl<L: Line<Error = MasterFault>, A: Attendance> Line for Attended<L, A> {
 
     fn slot_us(&self) -> u32 {
         self.line.slot_us()
+    }
+
+    fn suits(&self, family_code: u8) -> Result<(), TimingError> {
+        self.line.suits(family_code)
     }
 
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<MasterFault>> {
