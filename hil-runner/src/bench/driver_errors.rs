@@ -23,6 +23,8 @@ impl<E: Debug> From<Error<E>> for Trouble {
             ) => {
                 return Self::Link { text };
             }
+            // They come while a line is made, before anything is on it.
+            Error::Timing(_) | Error::Counter => return Self::Link { text },
             // The host and the bridge do not agree on what was converted last.
             Error::Superseded | Error::OtherReceipt => return Self::Link { text },
             Error::Nobody => FailureKind::Nobody,

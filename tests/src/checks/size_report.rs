@@ -213,6 +213,9 @@ mod tests {
             ["the kind of an error costs no flash: it is measured where it is not used"]
         );
         assert_eq!(failures(4100, 0, &["panicked"]), ["the kind of an error can panic: panicked"]);
+    }
+
+    #[test]
     fn calibration_over_its_budget_fails() {
         let fails = |with: Figures| {
             let mut report = Report::default();
