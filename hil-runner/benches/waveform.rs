@@ -7,7 +7,7 @@ use std::io::{Cursor, Read};
 use std::time::{Duration, Instant};
 
 use hil_runner::waveform::capture::Capture;
-use hil_runner::waveform::decode::Borders;
+use hil_runner::waveform::decode::{Borders, Habits};
 use hil_runner::waveform::{Chosen, Outcome, analyse};
 
 const SECOND_NS: u64 = 1_000_000_000;
@@ -86,7 +86,8 @@ fn peak_kib() -> Option<u64> {
 fn read(seconds: Seconds) -> (Duration, u64) {
     let before = Instant::now();
     let capture = Capture::open(seconds).expect("a capture");
-    let chosen = Chosen { signal: 0, step_ns: 1, borders: Borders::default(), is_inverted: false };
+    let chosen =
+        Chosen { signal: 0, step_ns: 1, borders: Borders::default(), habits: Habits::default(), is_inverted: false };
     let report = analyse(capture, chosen, &mut |_| ());
     assert_eq!(report.outcome, Outcome::Sound, "{:?}", report.findings.first());
     (before.elapsed(), report.activity.slots)

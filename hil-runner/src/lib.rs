@@ -34,6 +34,7 @@ pub mod history;
 pub mod identify;
 pub mod input;
 pub mod judge;
+pub mod limits;
 pub mod nightly;
 pub mod record;
 pub mod regression;

@@ -31,6 +31,7 @@ mod sighting;
 mod study;
 mod study_args;
 mod study_line;
+mod waiting;
 mod watch;
 mod waveform;
 mod waveform_args;

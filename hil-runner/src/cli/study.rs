@@ -12,6 +12,7 @@ use super::names::not_writable;
 use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
+use super::waiting::Waiting;
 use crate::bench::Pace as RigPace;
 use crate::record::units::{count, rig_time};
 use crate::record::write_atomically;
@@ -49,7 +50,13 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
     };
     let order = MeasureOrder { rig: &rig, repeats: args.repeats, stop: &stop };
     let pace = bench.pace();
-    let measured = measure(bench.as_mut(), &order, &mut |stage| tell(&stage_text(stage, pace)));
+    let waiting = Waiting::on(&console.error_look(), "looking who is there");
+    let measured = measure(bench.as_mut(), &order, &mut |stage| {
+        let text = stage_text(stage, pace);
+        waiting.aside(|| tell(&text));
+        waiting.say(text);
+    });
+    drop(waiting);
     let measured = match measured {
         Ok(measured) => measured,
         Err(abandoned) => return give_up(console, &rig, &abandoned),

@@ -8,6 +8,7 @@ use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::line_args::{LineArgs, Power};
 use super::sighting::broken;
+use super::waiting::Waiting;
 use crate::record::units::count;
 use crate::report::{Look, describe, line_study_lines};
 use crate::rig::{BUILT_IN_RIGS, Rig};
@@ -106,10 +107,21 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
         stop: &stop,
     };
     let look = console.error_look();
-    match measure_line(bench.as_mut(), &order, &mut |stage| tell(&stage_text(&look, stage))) {
+    let waiting = Waiting::on(&look, "looking who is there");
+    let measured = measure_line(bench.as_mut(), &order, &mut |stage| {
+        let text = stage_text(&look, stage);
+        waiting.aside(|| tell(&text));
+        waiting.say(text);
+    });
+    drop(waiting);
+    match measured {
         Ok(seen) => {
+            if stop.is_raised() {
+                tell("interrupted: the report is on what was measured so far");
+            }
             let place = LinePlace { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
-            show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, seen, &told))
+            let shown = show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, seen, &told));
+            if stop.is_raised() { shown.max(Exit::NotAllMet) } else { shown }
         }
         Err(LineStop::Broken(trouble)) => broken(console, &rig, &trouble),
         Err(LineStop::Interrupted) => {

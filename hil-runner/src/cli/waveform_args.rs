@@ -17,9 +17,10 @@ Examples:
 
 const CODES: &str = "\
 Exit codes:
-  0  nothing that was seen is against the datasheets
-  1  something is; or parts of the capture could not be read, or there is no
-     reset in it; or, with --replay, the driver reads it differently
+  0  all of the capture was judged, and nothing is against the datasheets
+  1  something is; or not all could be judged, or there is no reset in it; or,
+     with --doubts-fail, there are doubts; or, with --replay, the driver reads
+     it differently
   2  no capture, or it is not clear which signal is meant, or the file of
      --html cannot be written";
 
@@ -49,6 +50,9 @@ pub(super) struct WaveformArgs {
     /// With --json each is a line of JSON, and the report is the last one; schema in hil-runner/src/waveform/lines.schema.json.
     #[arg(long)]
     pub(super) transactions: bool,
+    /// Exit with 1 where there are doubts, too: what is no breach, and yet not as it should be
+    #[arg(long)]
+    pub(super) doubts_fail: bool,
     /// Play searches and readings of the capture to the real driver, and tell what it makes of them
     #[arg(long)]
     pub(super) replay: bool,

@@ -7,7 +7,7 @@ const TAPS: u8 = 0b1000_1100;
 /// The register after all of `bytes` have been shifted in, each lowest bit first. It is 0 after an intact frame with its
 /// CRC.
 #[must_use]
-pub(super) fn residue(bytes: &[u8]) -> u8 {
+pub(crate) fn residue(bytes: &[u8]) -> u8 {
     let mut register = 0_u8;
     for byte in bytes {
         for position in 0..8 {

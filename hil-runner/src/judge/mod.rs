@@ -25,6 +25,7 @@ mod corrected_tests;
 #[cfg(test)]
 mod tests;
 
+pub(crate) use check_byte::residue;
 pub use conversion_time::unwatched;
 pub use fixed_point::{judge_at_fixed_point, judge_bath};
 pub use measurement::{Judge, Measured, Outcome};

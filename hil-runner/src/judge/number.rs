@@ -61,7 +61,7 @@ impl Truth {
         row.unwrap_or(computed)
     }
 
-    fn computed(registers: &Registers) -> Self {
+    pub(crate) fn computed(registers: &Registers) -> Self {
         match registers.part {
             Family::Ds18s20 => Self {
                 sixteenths: refined_half_degrees(registers),

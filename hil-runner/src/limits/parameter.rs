@@ -92,7 +92,7 @@ impl Parameter {
     }
 
     /// Its place in [`ALL`](Self::ALL).
-    pub(super) const fn place(self) -> usize {
+    pub(crate) const fn place(self) -> usize {
         self as usize
     }
 }

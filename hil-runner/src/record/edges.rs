@@ -57,7 +57,8 @@ mod tests {
     use slotwise::thermometer::Family;
 
     use super::*;
-    use crate::judge::edges::{Edge, EdgeJudge, Limits, Parameter, Side};
+    use crate::judge::edges::{Edge, EdgeJudge};
+    use crate::limits::{Limits, Parameter, Side};
 
     /// One reset and a slot whose look is too late, of a DS18B20.
     fn record() -> EdgeRecord {

@@ -13,6 +13,12 @@ pub fn celsius_of_sixteenths(sixteenths: i32) -> String {
     format!("{} degC", decimal(i64::from(sixteenths) * 625, 4))
 }
 
+/// `25.0625`: sixteenths of a degree, exactly.
+#[must_use]
+pub fn decimal_sixteenths(sixteenths: i32) -> String {
+    decimal(i64::from(sixteenths) * 625, 4)
+}
+
 /// `25.063 degC`.
 #[must_use]
 pub fn celsius(millicelsius: i32) -> String {

@@ -2,7 +2,8 @@
 
 use super::look::Ink;
 use super::{Grid, Look, MARGIN, nothing, table};
-use crate::judge::edges::{Basis, Bound, Nearest, ParameterReport, Side, Violation};
+use crate::judge::edges::{Nearest, ParameterReport, Violation};
+use crate::limits::{Basis, Limit, Side};
 use crate::record::EdgeRecord;
 use crate::record::units::{counted, exact_time as time, moment};
 
@@ -128,12 +129,12 @@ pub(super) fn row(of: &ParameterReport) -> Option<Vec<String>> {
 }
 
 /// `>= 480 us`.
-fn limit(side: Side, bound: &Bound) -> String {
+fn limit(side: Side, bound: &Limit) -> String {
     format!("{} {}", bound.reach.sign(side), time(bound.ns))
 }
 
 /// Whose limit it is.
-fn by(bound: &Bound) -> &'static str {
+fn by(bound: &Limit) -> &'static str {
     match bound.basis {
         Basis::OwnDatasheet => bound.part.part(),
         Basis::AsDs18b20 => "as DS18B20",
@@ -151,7 +152,8 @@ mod tests {
     use slotwise::thermometer::Family;
 
     use super::*;
-    use crate::judge::edges::{Edge, EdgeJudge, Limits};
+    use crate::judge::edges::{Edge, EdgeJudge};
+    use crate::limits::Limits;
     use crate::record::EdgeClock;
     use crate::report::Characters;
 

@@ -2,10 +2,22 @@
 
 use slotwise::thermometer::{Family, Resolution};
 
-/// tCONV of 9, 10, 11 and 12 bits, at most, in microseconds (DS18B20 datasheet (7/19), Table 2 and AC table).
-pub const CONVERSION_MAX_US: [u32; 4] = [93_750, 187_500, 375_000, 750_000];
-/// tCONV of a DS18S20, at most (DS18S20 datasheet, features).
-const DS18S20_CONVERSION_MAX_US: u32 = 750_000;
+use crate::limits::figures;
+
+/// tCONV of 9, 10, 11 and 12 bits, at most, in microseconds.
+pub const CONVERSION_MAX_US: [u32; 4] = {
+    let [nine, ten, eleven, twelve] = figures::CONVERSION_MOST_NS;
+    [us(nine), us(ten), us(eleven), us(twelve)]
+};
+/// tCONV of a DS18S20, at most.
+const DS18S20_CONVERSION_MAX_US: u32 = us(figures::DS18S20_CONVERSION_MOST_NS);
+
+/// Whole microseconds. No limit is longer than a second.
+#[expect(clippy::cast_possible_truncation, reason = "no limit is longer than a second")]
+const fn us(ns: u64) -> u32 {
+    (ns / 1_000) as u32
+}
+
 /// Step at 9, 10, 11 and 12 bits, in tenths of a millidegree Celsius (DS18B20 datasheet (7/19), Measuring Temperature).
 const STEPS: [u32; 4] = [5_000, 2_500, 1_250, 625];
 /// Step of a DS18S20 with its counters: COUNT PER C is fixed at 16 (DS18S20 datasheet, Memory).
@@ -30,7 +42,7 @@ pub const DQ_TYPICAL_UA: f64 = 5.0;
 pub const ERROR_MAX_CELSIUS: f64 = 0.5;
 /// A sensor lets go of a line that it holds for a 0 so long after the falling edge, at most: tRDV of 15 us and 45 us more
 /// (DS2417 datasheet, notes to the AC table; DS18B20 datasheet (7/19), AC table for tRDV).
-pub const READ_ZERO_LOW_MAX_US: f64 = 60.0;
+pub const READ_ZERO_LOW_MAX_US: f64 = figures::READ_ZERO_LOW_MOST_NS as f64 / 1e3;
 /// Time slots of Match ROM + Read Scratchpad: 8 + 64 + 8 + 72 bits (DS18B20 datasheet (7/19), ROM and function commands).
 pub const READ_SLOTS: u64 = 152;
 /// Bits of these that the master writes.

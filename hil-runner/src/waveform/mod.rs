@@ -13,21 +13,29 @@ mod analyse;
 pub mod capture;
 pub mod decode;
 mod excerpt;
+mod facts;
 mod findings;
+mod judge;
 mod lengths;
 mod pulse;
 mod reads;
 pub mod replay;
 mod report;
+mod rom;
+mod scratchpad;
 mod source;
 pub mod timing;
+mod unjudged;
 
 #[cfg(test)]
 pub(crate) mod tests;
 
-pub use analyse::analyse;
+pub use analyse::{analyse, analyse_while, judge_edges, judge_vcd};
 pub use excerpt::{Excerpt, excerpts};
+pub use facts::Facts;
 pub use findings::{Cause, Finding, SensorReport, Topic, Weight};
+pub use judge::CaptureJudge;
 pub use pulse::Pulse;
 pub use report::{Activity, Outcome, WaveformLine, WaveformReport};
 pub use source::{ChooseError, Chosen, SourceError, WaveformSource};
+pub use unjudged::{Unjudged, UnjudgedWhat};

@@ -28,6 +28,8 @@ impl Pulse {
 pub enum Seen {
     /// The line was low for a while.
     Pulse(Pulse),
+    /// It was low from the beginning, or from where edges may be missing, so the pulse began then or before.
+    Opening(Pulse),
     /// It is not known what the line was: edges may be missing.
     Lost {
         /// Since when.
@@ -81,7 +83,9 @@ impl Lows {
         match (self.level.replace(level), level) {
             (Some(Level::High), Level::Low) => self.fell(at_ns, tell),
             (Some(Level::Low), Level::High) => {
-                self.low_from_start_ns = None;
+                if let Some(fell_ns) = self.low_from_start_ns.take() {
+                    tell(Seen::Opening(Pulse { fell_ns, rose_ns: at_ns.max(fell_ns) }));
+                }
                 self.before = self.fell_ns.take().map(|fell_ns| Pulse { fell_ns, rose_ns: at_ns.max(fell_ns) });
             }
             // What was low from the beginning has no length.

@@ -8,16 +8,19 @@ use super::decode::Transaction;
 use super::findings::{Finding, SensorReport, Weight};
 use super::replay::ReplayReport;
 use super::timing::LineTimeReport;
+use super::unjudged::Unjudged;
 
 /// How a capture is judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
-    /// Nothing is against the datasheets.
+    /// All of the capture was judged, and nothing is against the datasheets.
     Sound,
+    /// The same, and yet something is not as it should be, or not to be relied on.
+    SoundWithDoubts,
     /// Something is.
     Faulty,
-    /// Nothing that was seen is, but parts of the capture could not be read.
+    /// Nothing that was judged is, but not all of the capture could be: what, is told by name.
     Incomplete,
     /// There is no reset in it, so nothing could be judged.
     NothingSeen,
@@ -79,6 +82,8 @@ pub struct WaveformReport {
     pub findings: Vec<Finding>,
     /// How often something more was found that there was no room for.
     pub findings_not_kept: u64,
+    /// What of the capture was not judged.
+    pub unjudged: Vec<Unjudged>,
     /// Places of the file that could not be read, the first ones.
     pub damages: Vec<Damage>,
     /// How many there were.
@@ -91,7 +96,7 @@ pub struct WaveformReport {
 
 impl WaveformReport {
     /// Version of this form.
-    pub const VERSION: u32 = 1;
+    pub const VERSION: u32 = 2;
 
     /// The findings that weigh so much.
     pub fn weighing(&self, weight: Weight) -> impl Iterator<Item = &Finding> {

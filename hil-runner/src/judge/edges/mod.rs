@@ -13,8 +13,6 @@
 //!
 //! The pin is all that is seen: that the line rises later than the pin is let go is no part of these times.
 
-mod limits;
-mod parameter;
 mod presence;
 mod report;
 mod state;
@@ -23,9 +21,5 @@ mod tally;
 #[cfg(test)]
 mod tests;
 
-pub use limits::{Basis, Bound, Limits, Reach, Window};
-pub use parameter::Parameter;
-pub use report::{
-    EdgeReport, Looks, Nearest, ParameterReport, Pulses, Seen, Side, Unclear, VIOLATIONS_KEPT, Violation,
-};
+pub use report::{EdgeReport, Looks, Nearest, ParameterReport, Pulses, Seen, Unclear, VIOLATIONS_KEPT, Violation};
 pub use state::{Edge, EdgeJudge};

@@ -4,7 +4,7 @@
 //! (the latest beginning) and 75 us (the earliest end). Several looks do as well, if no two of them are further apart than
 //! the shortest pulse is long, up to the first from 60 us on.
 
-use super::limits::{PRESENCE_EARLIEST_NS, PRESENCE_LATEST_NS, PRESENCE_PHASE_NS};
+use crate::limits::figures::{PRESENCE_DELAY_LEAST_NS, PRESENCE_DELAY_MOST_NS, RESET_HIGH_LEAST_NS};
 
 /// What a look after a reset is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -36,14 +36,14 @@ pub(super) struct PresenceLooks {
 impl PresenceLooks {
     /// Takes a look at so long after the release.
     pub(super) fn look(&mut self, after_ns: u64) -> Purpose {
-        if after_ns < PRESENCE_EARLIEST_NS {
+        if after_ns < PRESENCE_DELAY_LEAST_NS {
             return Purpose::Rise;
         }
-        if after_ns >= PRESENCE_PHASE_NS {
+        if after_ns >= RESET_HIGH_LEAST_NS {
             return Purpose::Idle;
         }
         if !self.are_enough() {
-            let from_ns = self.last_ns.unwrap_or(PRESENCE_EARLIEST_NS);
+            let from_ns = self.last_ns.unwrap_or(PRESENCE_DELAY_LEAST_NS);
             let gap = Gap { from_ns, ns: after_ns - from_ns };
             if self.widest.is_none_or(|widest| gap.ns > widest.ns) {
                 self.widest = Some(gap);
@@ -55,7 +55,7 @@ impl PresenceLooks {
 
     /// Whether no pulse can begin after the last of them.
     pub(super) fn are_enough(&self) -> bool {
-        self.last_ns.is_some_and(|last| last >= PRESENCE_LATEST_NS)
+        self.last_ns.is_some_and(|last| last >= PRESENCE_DELAY_MOST_NS)
     }
 
     /// The longest time without a look and the time of the last one; none where nobody looked.

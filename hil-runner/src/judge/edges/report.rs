@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{Parameter, Window};
+use crate::limits::{Parameter, Side, Window};
 
 /// So many violations are kept, the first ones. All are counted.
 pub const VIOLATIONS_KEPT: usize = 20;
@@ -62,16 +62,6 @@ pub struct Nearest {
     pub side: Side,
     /// When the time began.
     pub at_ns: u64,
-}
-
-/// Which limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Side {
-    /// The least.
-    Least,
-    /// The most.
-    Most,
 }
 
 /// A time outside its limits.

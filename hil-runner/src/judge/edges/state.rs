@@ -1,10 +1,10 @@
 //! The judge itself: from a stream of edges and looks to times, one at a time.
 
-use super::limits::SLOT_LONGEST_NS;
 use super::presence::{PresenceLooks, Purpose};
 use super::report::{EdgeReport, Looks, Pulses, Unclear, VIOLATIONS_KEPT, Violation};
 use super::tally::Tally;
-use super::{Limits, Parameter, Side};
+use crate::limits::figures::SLOT_MOST_NS;
+use crate::limits::{Limits, Parameter, Side};
 
 /// Something that the master does, whoever saw it: an emulated chip, a waveform, a logic analyser.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -260,7 +260,7 @@ impl EdgeJudge {
                 Purpose::Presence => self.looks.presence += 1,
                 Purpose::Idle => *idle += 1,
             },
-            After::Slot { fell_ns, released_ns, bit } if *bit == Bit::One && now_ns - *fell_ns <= SLOT_LONGEST_NS => {
+            After::Slot { fell_ns, released_ns, bit } if *bit == Bit::One && now_ns - *fell_ns <= SLOT_MOST_NS => {
                 *bit = Bit::Sampled;
                 let (fell_ns, released_ns) = (*fell_ns, *released_ns);
                 self.looks.samples += 1;

@@ -1,7 +1,7 @@
 //! What was seen of one time: how often, from where to where, and how near to a limit.
 
-use super::report::{Nearest, ParameterReport, Seen, Side};
-use super::{Basis, Parameter, Window};
+use super::report::{Nearest, ParameterReport, Seen};
+use crate::limits::{Basis, Parameter, Side, Window};
 
 /// The measurements of one time so far.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -6,9 +6,11 @@ use askama::Template;
 
 use super::HtmlError;
 use super::page::Tone;
-use crate::judge::edges::Side;
+use crate::limits::Side;
 use crate::record::units::{exact_time, moment};
-use crate::report::waveform::{activity_text, capture_text, finding_text, sensor_rows, time_texts, verdict_text};
+use crate::report::waveform::{
+    activity_text, capture_text, finding_text, sensor_rows, time_texts, unjudged_text, verdict_text,
+};
 use crate::waveform::timing::{LineTimeReport, signed};
 use crate::waveform::{Excerpt, Finding, Outcome, WaveformReport, Weight};
 
@@ -94,7 +96,7 @@ pub fn waveform_html(file: &str, report: &WaveformReport, excerpts: Option<&[Exc
         let drawn = drawings.iter().find(|drawing| drawing.at_ns == finding.at_ns);
         let (word, tone) = match finding.weight {
             Weight::Fault => ("fault", Tone::Bad),
-            Weight::Hint => ("hint", Tone::Odd),
+            Weight::Doubt => ("doubt", Tone::Odd),
         };
         Found { word, tone, text: finding_text(finding), drawn: drawn.map(|drawing| drawing.id.clone()) }
     });
@@ -104,9 +106,12 @@ pub fn waveform_html(file: &str, report: &WaveformReport, excerpts: Option<&[Exc
         tone: match report.outcome {
             Outcome::Sound => Tone::Good,
             Outcome::Faulty => Tone::Bad,
-            Outcome::Incomplete | Outcome::NothingSeen => Tone::Odd,
+            Outcome::SoundWithDoubts | Outcome::Incomplete | Outcome::NothingSeen => Tone::Odd,
         },
-        facts: vec![capture_text(file, report), activity_text(report)],
+        facts: [capture_text(file, report), activity_text(report)]
+            .into_iter()
+            .chain(report.unjudged.iter().map(|part| format!("Not judged: {}", unjudged_text(part))))
+            .collect(),
         findings: findings.collect(),
         more: report.findings_not_kept,
         not_drawn: excerpts

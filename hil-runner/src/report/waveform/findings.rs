@@ -20,7 +20,7 @@ pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
 fn line(look: &Look, finding: &Finding) -> String {
     let (ink, word) = match finding.weight {
         Weight::Fault => (Ink::Bad, "fault    "),
-        Weight::Hint => (Ink::Odd, "hint     "),
+        Weight::Doubt => (Ink::Odd, "doubt    "),
     };
     let text = look.wrap(word, &sentence(finding));
     // The word in colour, and the rest as it is.
@@ -32,7 +32,7 @@ fn line(look: &Look, finding: &Finding) -> String {
 
 /// A finding in a sentence: when, who, what, how often.
 pub(in crate::report) fn sentence(finding: &Finding) -> String {
-    let sensor = finding.sensor.as_ref().map_or_else(String::new, |sensor| format!("{sensor}, "));
+    let sensor: String = finding.sensors.iter().map(|sensor| format!("{sensor}, ")).collect();
     // A time says in its sentence how often.
     let often = if finding.last_ns == finding.at_ns {
         String::new()

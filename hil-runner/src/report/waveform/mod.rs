@@ -10,7 +10,7 @@ use super::look::Ink;
 use super::{Look, MARGIN};
 use crate::record::units::{count, counted, exact_time, moment, rig_time};
 use crate::waveform::timing::signed;
-use crate::waveform::{Outcome, WaveformReport, Weight};
+use crate::waveform::{Outcome, Unjudged, WaveformReport, Weight};
 
 pub use replay::played_line;
 pub use transaction::transaction_line;
@@ -27,6 +27,7 @@ const DAMAGES_TOLD: usize = 5;
 pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<String> {
     let mut told =
         vec![look.wrap("capture  ", &capture_text(file, report)), look.wrap("line     ", &activity_text(report))];
+    told.extend(unjudged(look, report));
     told.extend(damages(look, report));
     told.extend(sensors::lines(look, &report.sensors));
     told.extend(times::lines(look, report));
@@ -73,6 +74,18 @@ pub(super) fn activity_text(report: &WaveformReport) -> String {
     parts.join(", ")
 }
 
+/// What of the capture was not judged.
+fn unjudged(look: &Look, report: &WaveformReport) -> Vec<String> {
+    let line = |part: &Unjudged| Ink::Odd.on(look.wrap("not judged ", &unjudged_text(part)));
+    report.unjudged.iter().map(line).collect()
+}
+
+/// A part that was not judged in a sentence: where, and why.
+pub(super) fn unjudged_text(part: &Unjudged) -> String {
+    let until = if part.to_ns == part.from_ns { String::new() } else { format!(" to {}", moment(part.to_ns)) };
+    format!("{}{until}: {}", moment(part.from_ns), part.text)
+}
+
 fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
     let mut told: Vec<String> = report
         .damages
@@ -94,14 +107,18 @@ fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
 /// The verdict in a sentence, its word first.
 pub(super) fn verdict_text(report: &WaveformReport) -> String {
     let faults = report.weighing(Weight::Fault).count();
-    let hints = match report.weighing(Weight::Hint).count() {
+    let hints = match report.weighing(Weight::Doubt).count() {
         0 => String::new(),
-        number => format!("; {}", count(number, "hint")),
+        number => format!("; {}", count(number, "doubt")),
     };
     let text = match report.outcome {
-        Outcome::Sound => "nothing that was seen is against the datasheets".to_owned(),
+        Outcome::Sound => "all was judged, and nothing is against the datasheets".to_owned(),
+        Outcome::SoundWithDoubts => "all was judged, and nothing is against the datasheets".to_owned(),
         Outcome::Faulty => format!("{} of fault", count(faults, "kind")),
-        Outcome::Incomplete => "what could be read is sound, but parts of the capture could not".to_owned(),
+        Outcome::Incomplete => {
+            let parts: Vec<&str> = report.unjudged.iter().map(|part| part.text.as_str()).collect();
+            format!("what was judged is sound, and not all was: {}", parts.join("; "))
+        }
         Outcome::NothingSeen => "no reset, so nothing could be judged".to_owned(),
     };
     format!("{}: {text}{hints}", word(report.outcome))
@@ -110,6 +127,7 @@ pub(super) fn verdict_text(report: &WaveformReport) -> String {
 const fn word(outcome: Outcome) -> &'static str {
     match outcome {
         Outcome::Sound => "SOUND",
+        Outcome::SoundWithDoubts => "SOUND, with doubts",
         Outcome::Faulty => "FAULTY",
         Outcome::Incomplete => "INCOMPLETE",
         Outcome::NothingSeen => "NOTHING SEEN",
@@ -120,7 +138,7 @@ fn verdict(look: &Look, report: &WaveformReport) -> String {
     let ink = match report.outcome {
         Outcome::Sound => Ink::Good,
         Outcome::Faulty => Ink::Bad,
-        Outcome::Incomplete | Outcome::NothingSeen => Ink::Odd,
+        Outcome::SoundWithDoubts | Outcome::Incomplete | Outcome::NothingSeen => Ink::Odd,
     };
     let word = word(report.outcome);
     look.wrap("", &verdict_text(report)).replacen(word, &ink.on(word), 1)

@@ -1,6 +1,6 @@
 //! The times, each in a row with its limits, its smallest margin and how its lengths are distributed.
 
-use crate::judge::edges::Side;
+use crate::limits::Side;
 use crate::record::units::{exact_time, moment};
 use crate::report::look::{Characters, Ink};
 use crate::report::{Grid, Look, MARGIN, nothing, table};

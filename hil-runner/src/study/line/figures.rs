@@ -1,5 +1,6 @@
 //! The figures that a line is judged by, each with its place. Those of the timing sets are the driver's own.
 
+use crate::limits::figures;
 use crate::study::datasheet::{ACTIVE_MAX_UA, DQ_TYPICAL_UA};
 
 /// VIH of a sensor with a supply wire, at least (DS18B20 datasheet (7/19), DC table).
@@ -21,21 +22,25 @@ pub const INPUT_UA: f64 = DQ_TYPICAL_UA;
 pub const INPUT_PF: f64 = 25.0;
 /// Pin and board of the master: assumed.
 pub const MASTER_PF: f64 = 10.0;
-/// tRDV (DS18B20 datasheet (7/19), AC table).
-pub const READ_VALID_US: f64 = 15.0;
+/// tRDV.
+pub const READ_VALID_US: f64 = us(figures::READ_VALID_NS);
 /// A sensor samples a written bit so long after the falling edge, at the earliest (DS18B20 datasheet (7/19), Write Time Slots and
 /// Figure 16).
-pub const WRITE_SAMPLE_US: f64 = 15.0;
-/// tREC, at least (DS18B20 datasheet (7/19), AC table).
-pub const RECOVERY_US: f64 = 1.0;
-/// tREC of a DS28EA00, at least (its datasheet, electrical table).
-pub const RECOVERY_DS28EA00_US: f64 = 5.0;
-/// tPDHIGH (DS18B20 datasheet (7/19), AC table).
-pub const PRESENCE_DELAY_US: (f64, f64) = (15.0, 60.0);
-/// tPDLOW (DS18B20 datasheet (7/19), AC table).
-pub const PRESENCE_WIDTH_US: (f64, f64) = (60.0, 240.0);
-/// tRSTH, at least (DS18B20 datasheet (7/19), AC table). It begins where the line is high.
-pub const RESET_HIGH_US: f64 = 480.0;
+pub const WRITE_SAMPLE_US: f64 = us(figures::WRITE_ONE_LOW_MOST_NS);
+/// tREC, at least.
+pub const RECOVERY_US: f64 = us(figures::RECOVERY_LEAST_NS);
+/// tREC of a DS28EA00, at least.
+pub const RECOVERY_DS28EA00_US: f64 = us(figures::DS28EA00_RECOVERY_LEAST_NS);
+/// tPDHIGH.
+pub const PRESENCE_DELAY_US: (f64, f64) = (us(figures::PRESENCE_DELAY_LEAST_NS), us(figures::PRESENCE_DELAY_MOST_NS));
+/// tPDLOW.
+pub const PRESENCE_WIDTH_US: (f64, f64) = (us(figures::PRESENCE_LOW_LEAST_NS), us(figures::PRESENCE_LOW_MOST_NS));
+/// tRSTH, at least. It begins where the line is high.
+pub const RESET_HIGH_US: f64 = us(figures::RESET_HIGH_LEAST_NS);
+
+const fn us(ns: u64) -> f64 {
+    ns as f64 / 1e3
+}
 /// Supply of sensors and pull-up, in millivolts (DS18B20 datasheet (7/19), DC table, VDD and VPU).
 pub const SUPPLY_MV: (i64, i64) = (3_000, 5_500);
 /// Where the master's input sees a rising line as high, as a share of the supply: assumed, the usual limit for CMOS inputs.

@@ -9,8 +9,8 @@ use super::cable::{Estimates, Known, Threshold};
 use super::error_rate::ErrorRate;
 use super::seen::{LineSeen, Pulse, SensorSeen};
 use crate::bench::{Bench, Trouble};
-use crate::judge::edges::Parameter;
 use crate::judge::subject;
+use crate::limits::Parameter;
 use crate::record::LineRecord;
 use crate::rig::Rig;
 use crate::run::{Stop, concerns_line, hopeless, is_dead};
@@ -60,7 +60,7 @@ pub enum LineStop {
     Interrupted,
 }
 
-/// Looks at the line.
+/// Looks at the line. If it is stopped after the first search, what was seen so far comes back.
 ///
 /// # Errors
 /// [`LineStop`] if the rig is broken or somebody wants it to end.
@@ -71,7 +71,7 @@ pub fn measure_line(
 ) -> Result<LineSeen, LineStop> {
     let ended = order.stop.clone();
     bench.end_when(Box::new(move || ended.is_raised()));
-    let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new() };
+    let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new(), searches: 0 };
     // What was seen before this is of somebody else's requests. Edges can be taken only once, at the end.
     let _ = bench.take_line();
     listener(LineStage::Searches(order.searches));
@@ -96,6 +96,8 @@ struct Look<'a> {
     /// All that was seen of the line between requests.
     line: LineRecord,
     sensors: BTreeMap<RomCode, SensorSeen>,
+    /// Searches so far.
+    searches: u32,
 }
 
 impl Look<'_> {
@@ -130,7 +132,11 @@ impl Look<'_> {
         }
         let (mut failed, mut failure) = (0, None);
         for _ in 0..self.order.searches {
+            if self.searches > 0 && self.order.stop.is_raised() {
+                break;
+            }
             self.go_on()?;
+            self.searches += 1;
             let found = bench.search(SearchScope::All);
             self.keep(bench);
             if let Some(trouble) = hopeless(found.clone())
@@ -157,7 +163,9 @@ impl Look<'_> {
 
     fn power(&mut self, bench: &mut dyn Bench) -> Result<(), LineStop> {
         for rom in self.found() {
-            self.go_on()?;
+            if self.order.stop.is_raised() {
+                break;
+            }
             let supply = bench.supply(Target::One(rom));
             self.keep(bench);
             let entry = self.entry(rom);
@@ -175,7 +183,10 @@ impl Look<'_> {
         let found = self.found();
         for _ in 0..self.order.reads {
             for rom in &found {
-                self.go_on()?;
+                // What was seen so far is reported.
+                if self.order.stop.is_raised() {
+                    return Ok(());
+                }
                 let read = bench.scratchpad(*rom);
                 self.keep(bench);
                 let entry = self.entry(*rom);
@@ -193,13 +204,15 @@ impl Look<'_> {
     }
 
     fn seen(self, (searches_failed, search_failure): (u32, Option<String>), read_sample_ns: Option<Pulse>) -> LineSeen {
-        let Self { order, line, sensors } = self;
+        let Self { order, line, sensors, searches } = self;
         let inventory = &order.rig.inventory;
         let place = |rom: RomCode| inventory.iter().position(|sensor| sensor.rom == rom).unwrap_or(usize::MAX);
         let mut sensors: Vec<SensorSeen> = sensors.into_values().collect();
         sensors.sort_by_key(|sensor| place(sensor.sensor.rom));
         let sum = |of: fn(&SensorSeen) -> u32| sensors.iter().map(of).sum::<u32>();
         let (reads, errors) = (sum(|sensor| sensor.reads), sum(|sensor| sensor.errors));
+        let most_reads = sensors.iter().map(|sensor| sensor.reads).max();
+        let reads_each = most_reads.filter(|_| order.stop.is_raised()).unwrap_or(order.reads);
         let known = Known {
             threshold: order.threshold,
             supply_v: order.supply_v,
@@ -208,10 +221,10 @@ impl Look<'_> {
             pf_per_m: order.pf_per_m,
         };
         LineSeen {
-            searches: order.searches,
+            searches,
             searches_failed,
             search_failure,
-            reads_each: order.reads,
+            reads_each,
             resets: line.resets,
             rise_ns: line.rise_ns,
             presence_delay_ns: line.presence_delay_ns,

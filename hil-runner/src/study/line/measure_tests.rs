@@ -392,13 +392,18 @@ fn a_line_that_is_dead_or_dies_breaks_the_rig() {
 }
 
 #[test]
-fn somebody_who_stops_it_is_obeyed_at_once() {
+fn a_stop_is_obeyed_at_once_and_what_was_seen_comes_back() {
     let rig = rig(2);
+    let stop = Stop::new();
+    stop.raise();
+    assert_eq!(looked(&mut IdealBench::new(&rig), &rig, (5, 15), &TOLD, &stop), Err(LineStop::Interrupted));
     for after in 1..36 {
         let mut bench = IdealBench::new(&rig);
         let stop = Stop::new();
         bench.stop_after = Some((after, stop.clone()));
-        assert_eq!(looked(&mut bench, &rig, (5, 15), &TOLD, &stop), Err(LineStop::Interrupted), "{after}");
+        let seen = looked(&mut bench, &rig, (5, 15), &TOLD, &stop).unwrap();
+        let of_each = seen.sensors.iter().map(|sensor| u32::from(sensor.power.is_some()) + sensor.reads);
+        assert_eq!(seen.searches + of_each.sum::<u32>(), after, "as many requests as until then: {seen:?}");
     }
 }
 

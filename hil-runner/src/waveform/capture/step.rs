@@ -4,6 +4,8 @@
 const RATES_MHZ: [u64; 24] = [1, 2, 3, 4, 5, 6, 8, 10, 12, 15, 16, 20, 24, 25, 30, 32, 40, 48, 50, 60, 64, 80, 96, 100];
 /// So many changes have to fit (chosen): one in three does by chance at the fastest of these rates.
 const ENOUGH: u64 = 40;
+/// Of fewer changes than this no step above a microsecond is taken for sure (chosen).
+const FEW: u64 = 10;
 
 /// The times of changes, as far as they tell of steps.
 #[derive(Clone, Copy, Debug, Default)]
@@ -38,6 +40,8 @@ impl Steps {
             Some((rate, _)) if 1_000 % rate != 0 && self.common_ns <= 2 && self.changes >= ENOUGH => {
                 Some(1_000_u64.div_ceil(rate))
             }
+            // A few times have a common measure by chance.
+            _ if self.changes < FEW => (self.common_ns > 0).then_some(self.common_ns.min(1_000)),
             _ => (self.common_ns > 0).then_some(self.common_ns),
         }
     }

@@ -2,66 +2,15 @@
 
 use super::bits::{Bits, Whole};
 use super::command as code;
+use super::event::{Event, Role, Slot};
 use super::frame::{Framer, Kind};
 use super::grammar::{Part, parts};
 use super::opening::{Opening, late, may_open, opening};
 use super::{Addressing, Borders, Bytes, Phase, Presence, SearchEnd, Speed, Transaction, Triplet, chosen_rom};
+use crate::waveform::lengths::{RESET_NS, SHORT_NS};
 use crate::waveform::pulse::Pulse;
-use slotwise::bus::RomCode;
+use crate::waveform::rom::Rom;
 use slotwise::thermometer::Family;
-
-/// Who decides what a slot carries.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
-    /// The master writes.
-    Write,
-    /// The master reads; a sensor may hold the line.
-    Read,
-    /// Nothing is due here.
-    Unknown,
-}
-
-/// A slot.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Slot {
-    /// When it fell, and when it rose.
-    pub pulse: Pulse,
-    /// Its bit.
-    pub bit: bool,
-    /// Who decides it.
-    pub role: Role,
-    /// Its speed.
-    pub speed: Speed,
-}
-
-/// What was found.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Event {
-    /// A reset pulse.
-    Reset {
-        /// When it fell, and when it rose.
-        pulse: Pulse,
-        /// Its speed.
-        speed: Speed,
-    },
-    /// The presence pulse that answers it.
-    Presence {
-        /// When it fell, and when it rose.
-        pulse: Pulse,
-        /// From the rise after the reset to its fall.
-        after_ns: u64,
-        /// The speed of the reset.
-        speed: Speed,
-    },
-    /// A slot.
-    Slot(Slot),
-    /// A pulse that no party sends at its time.
-    Stray(Pulse),
-    /// Edges may be missing.
-    Lost,
-    /// A transaction is over. Comes before the reset of the next.
-    Transaction(Box<Transaction>),
-}
 
 /// What is due.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -100,7 +49,16 @@ pub struct Decoder {
     /// Family of the sensor that is addressed, if it is one.
     addressed: Option<Family>,
     borders: Borders,
+    /// When a low was over that was longer than any reset, until the next reset.
+    low_until_ns: Option<u64>,
+    /// Whether it is known what came after.
+    is_at_end: bool,
+    /// Slots, by when they fell, whose bit is not what their length says.
+    forced: Vec<(u64, bool)>,
 }
+
+/// What is not continued for so long, at the end of a capture, was left where it is (chosen).
+const SILENT_NS: u64 = 10_000_000;
 
 /// Steps of a search.
 const TRIPLETS: usize = 64;
@@ -120,7 +78,35 @@ impl Decoder {
             all_without_configuration: None,
             addressed: None,
             borders,
+            is_at_end: false,
+            low_until_ns: None,
+            forced: Vec::new(),
         }
+    }
+
+    /// The slot that falls then carries this bit, and belongs to what is under way, whatever its length says.
+    pub(super) fn force(&mut self, fell_ns: u64, bit: bool) {
+        self.forced.push((fell_ns, bit));
+    }
+
+    /// The line was low from the beginning, or from where edges may be missing: perhaps a reset, of which the fall was not seen.
+    pub fn opening(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+        if (RESET_NS..SHORT_NS).contains(&pulse.low_ns()) {
+            self.framer.reset_at(pulse);
+            self.begin(pulse, Speed::Standard, tell);
+            tell(Event::Opening(pulse));
+        }
+    }
+
+    /// The transaction under way is over, by a reset that was not taken yet.
+    pub(super) fn conclude(&mut self, tell: &mut impl FnMut(Event)) {
+        self.settle(true, tell);
+        self.finish(tell);
+    }
+
+    /// The speed of what is under way.
+    pub(super) const fn speed(&self) -> Speed {
+        self.speed
     }
 
     /// Takes the next pulse, and tells what follows from it.
@@ -167,9 +153,13 @@ impl Decoder {
             Kind::Presence => self.presence(pulse, tell),
             Kind::Slot => self.slot(pulse, tell),
             Kind::Stray => tell(Event::Stray(pulse)),
-        }
-        if let Some(transaction) = &mut self.transaction {
-            transaction.end_ns = pulse.rose_ns;
+            Kind::Low => {
+                // What it interrupts is no fault of its own.
+                self.finish_broken(tell);
+                self.speed = Speed::Standard;
+                self.low_until_ns = Some(pulse.rose_ns);
+                tell(Event::Low(pulse));
+            }
         }
     }
 
@@ -188,16 +178,26 @@ impl Decoder {
         self.settle(true, tell);
         // Whether anything of the last transaction was still to come is not known, unless it is in the middle of something.
         let may_be_answered = self.framer.may_be_answered(at_ns, self.speed);
-        let is_open = may_be_answered
-            || self.bits.open() > 0
+        let is_between = self.bits.open() > 0 && self.due != Due::Foreign
             || match &self.due {
                 Due::Search { .. } | Due::RomWritten | Due::RomAnswered => true,
+                // Read ROM is of use alone.
+                Due::Function(Addressing::RomCommand) => !self
+                    .transaction
+                    .as_ref()
+                    .is_some_and(|of| matches!(of.phases.last(), Some(Phase::RomAnswered { .. }))),
                 Due::Data { parts, left } => {
                     matches!(parts.first(), Some(Part::Written(_) | Part::Answered(_))) && *left > 0
                 }
                 Due::RomCommand | Due::Function(_) | Due::Nothing | Due::Foreign => false,
             };
-        if is_open {
+        // A master that has been silent for long is not in the middle of anything.
+        let is_silent = self.transaction.as_ref().is_some_and(|of| at_ns.saturating_sub(of.end_ns) > SILENT_NS);
+        if let Some(transaction) = &mut self.transaction {
+            transaction.reset.is_open = may_be_answered;
+        }
+        self.is_at_end = true;
+        if may_be_answered || is_between && !is_silent {
             self.finish_broken(tell);
         } else {
             self.finish(tell);
@@ -205,8 +205,12 @@ impl Decoder {
     }
 
     fn finish_broken(&mut self, tell: &mut impl FnMut(Event)) {
+        let has_bits = self.bits.open() > 0;
         if let Some(transaction) = &mut self.transaction {
             transaction.broken_off = true;
+            // Where edges are missing right after a reset, its answer may be among them.
+            let has_slots = has_bits || !transaction.phases.is_empty() || transaction.reset.presence.is_some();
+            transaction.reset.is_open |= !self.is_at_end && !has_slots;
         }
         self.finish(tell);
     }
@@ -222,15 +226,30 @@ impl Decoder {
     }
 
     fn reset(&mut self, pulse: Pulse, speed: Speed, tell: &mut impl FnMut(Event)) {
-        self.finish(tell);
-        self.speed = speed;
-        self.addressed = None;
-        self.transaction = Some(Transaction::new(pulse.fell_ns, pulse.rose_ns, speed, pulse.low_ns()));
+        self.begin(pulse, speed, tell);
         tell(Event::Reset { pulse, speed });
     }
 
+    fn begin(&mut self, pulse: Pulse, speed: Speed, tell: &mut impl FnMut(Event)) {
+        self.finish(tell);
+        self.forced.clear();
+        self.low_until_ns = None;
+        self.speed = speed;
+        self.addressed = None;
+        self.transaction = Some(Transaction::new(pulse.fell_ns, pulse.rose_ns, speed, pulse.low_ns()));
+    }
+
     fn presence(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
-        let Some(transaction) = &mut self.transaction else { return };
+        let Some(transaction) = &mut self.transaction else {
+            // After a low that was no reset sensors answer, too; at no other time.
+            tell(match self.low_until_ns {
+                Some(until_ns) => {
+                    Event::Presence { pulse, after_ns: pulse.fell_ns.saturating_sub(until_ns), speed: self.speed }
+                }
+                None => Event::Stray(pulse),
+            });
+            return;
+        };
         let after_ns = pulse.fell_ns.saturating_sub(transaction.at_ns + transaction.reset.low_ns);
         transaction.reset.presence = Some(Presence { after_ns, low_ns: pulse.low_ns() });
         transaction.end_ns = pulse.rose_ns;
@@ -241,8 +260,9 @@ impl Decoder {
         let lengths = self.speed.lengths();
         let low_ns = pulse.low_ns();
         let speed = self.speed;
+        let forced = self.forced.iter().find(|(fell_ns, _)| *fell_ns == pulse.fell_ns).map(|(_, bit)| *bit);
         // Where nothing is due, or a state is asked for, it is nobody's slot.
-        if low_ns > lengths.longest_slot_ns && (self.is_polling() || self.role() == Role::Unknown) {
+        if forced.is_none() && low_ns > lengths.longest_slot_ns && (self.is_polling() || self.role() == Role::Unknown) {
             tell(Event::Stray(pulse));
             return;
         }
@@ -252,14 +272,17 @@ impl Decoder {
             return;
         }
         // A zero as long as only masters send it, where a sensor is to be asked for its state: a new command.
-        if self.is_polling() && low_ns >= lengths.masters_zero_ns {
+        if forced.is_none() && self.is_polling() && low_ns >= lengths.masters_zero_ns {
             self.due = Due::Nothing;
             self.bits = Bits::default();
         }
         let role = self.role();
         // Where it is not known who decides, what tells reads apart tells writes apart too.
         let border_ns = if role == Role::Write { lengths.zero_ns } else { self.borders.of(speed) };
-        let bit = low_ns < border_ns;
+        let bit = forced.unwrap_or(low_ns < border_ns);
+        if let Some(transaction) = &mut self.transaction {
+            transaction.end_ns = pulse.rose_ns;
+        }
         tell(Event::Slot(Slot { pulse, bit, role, speed }));
         self.take(bit, pulse);
     }
@@ -328,8 +351,8 @@ impl Decoder {
 
     /// A ROM code is whole: a function command is due next. A damaged one addresses nobody that is known.
     fn address(&mut self, rom: [u8; 8], how: Addressing) {
-        let rom = RomCode::new(rom).ok();
-        self.addressed = rom.and_then(Family::of);
+        let rom = Rom::new(rom).ok();
+        self.addressed = rom.and_then(Rom::family);
         self.due = if rom.is_some() && self.addressed.is_none() { Due::Foreign } else { Due::Function(how) };
         if let Some(family) = self.addressed {
             let has_no_configuration = family == Family::Ds18s20;

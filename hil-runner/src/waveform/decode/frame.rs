@@ -1,6 +1,7 @@
 //! What each pulse is: a reset, a presence pulse, a slot, or none of these.
 
 use super::Speed;
+use crate::waveform::lengths::SHORT_NS;
 use crate::waveform::pulse::{Pulse, SPIKE_NS};
 
 /// What a pulse is.
@@ -14,6 +15,8 @@ pub(super) enum Kind {
     Slot,
     /// Something that no party sends at this time.
     Stray,
+    /// A line that is low for longer than any reset.
+    Low,
 }
 
 /// The last reset, while a presence pulse may follow it.
@@ -40,6 +43,11 @@ impl Framer {
         let low_ns = pulse.low_ns();
         if low_ns < SPIKE_NS {
             return Kind::Stray;
+        }
+        if low_ns >= SHORT_NS {
+            // Sensors that were without supply answer it like a reset.
+            self.reset_at(pulse);
+            return Kind::Low;
         }
         let after_reset = self.reset.map(|reset| (pulse.fell_ns.saturating_sub(reset.rose_ns), reset.is_answered));
         if let Some((after_ns, false)) = after_reset
@@ -88,7 +96,8 @@ impl Framer {
     /// of a master that does not wait.
     pub(super) fn may_be_late(&self, pulse: Pulse, speed: Speed) -> Option<u64> {
         let lengths = speed.lengths();
-        let rose_ns = self.reset?.rose_ns;
+        // Once it was answered, nothing but what follows says whether this is a slot.
+        let rose_ns = self.reset.filter(|reset| !reset.is_answered)?.rose_ns;
         let after_ns = pulse.fell_ns.saturating_sub(rose_ns);
         let is_then = after_ns > lengths.presence_begins_ns && after_ns < lengths.presence_until_ns;
         (is_then && pulse.low_ns() < lengths.reset_ns).then_some(rose_ns)

@@ -12,8 +12,11 @@ mod bits;
 mod borders;
 mod command;
 mod decoder;
+mod event;
+mod explain;
 mod frame;
 mod grammar;
+mod habits;
 mod opening;
 mod speed;
 mod transaction;
@@ -24,6 +27,10 @@ pub(super) use command::{
     READ_ROM, RECALL_E2, SEARCH_ROM, SKIP_ROM, WRITE_SCRATCHPAD,
 };
 pub use command::{READ_SCRATCHPAD, function_name, rom_command_name};
-pub use decoder::{Decoder, Event, Role, Slot};
+pub use decoder::Decoder;
+pub use event::{Event, Role, Slot};
+pub use explain::Explainer;
+
+pub use habits::{Habits, LowRange, LowRanges};
 pub use speed::Speed;
 pub use transaction::{Addressing, Bytes, Phase, Presence, Reset, SearchEnd, Transaction, Triplet, chosen_rom};

@@ -38,6 +38,8 @@ const PRESENCE_NS: std::ops::RangeInclusive<u64> = 60_000..=285_000;
 /// A master waits for the end of tRSTH before it goes on, and one that does not writes its slots one soon after the other (DS18B20
 /// datasheet (7/19), AC table: 480 us; a sixth less; DS28EC20 datasheet: as tRSTL, 48 us).
 const WAITED_NS: (u64, u64) = (400_000, 40_000);
+/// After a reset that is too short, some wait less: more than half of that is enough (chosen).
+const SHORT_WAITED_NS: u64 = 250_000;
 /// Its slots are as long as the table has them, tLOW1 at most 15 us or tLOW0 at least 60 us, with the steps of a capture; at overdrive
 /// speed the two leave nothing between them.
 const ONE_NS: u64 = 16_000;
@@ -67,7 +69,15 @@ pub(super) fn opening(pulses: &[Pulse], is_known: bool) -> Opening {
     let after_ns = answer.fell_ns.saturating_sub(first.rose_ns);
     if SHORT_RESET_NS.contains(&first.low_ns()) {
         let is_answered = PRESENCE_AFTER_NS.contains(&after_ns) && PRESENCE_NS.contains(&answer.low_ns());
-        return if is_answered { Opening::Short } else { Opening::None };
+        if !is_answered {
+            return Opening::None;
+        }
+        // A long slot and the next one may look the same, but no master that resets goes on at once.
+        return match pulses.get(2) {
+            None => Opening::Open,
+            Some(third) if third.fell_ns.saturating_sub(first.rose_ns) < SHORT_WAITED_NS => Opening::None,
+            Some(_) => Opening::Short,
+        };
     }
     if !FAST_PRESENCE_AFTER_NS.contains(&after_ns) || !FAST_PRESENCE_NS.contains(&answer.low_ns()) {
         return Opening::None;

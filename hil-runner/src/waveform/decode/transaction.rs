@@ -39,6 +39,9 @@ pub struct Reset {
     pub low_ns: u64,
     /// The presence pulse, if there was one.
     pub presence: Option<Presence>,
+    /// Whether the capture ends before an answer was due.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub is_open: bool,
 }
 
 /// A presence pulse: of one sensor, or of several at once.
@@ -165,6 +168,8 @@ pub enum Phase {
         ones: u64,
         /// The first 1 after the last 0.
         done_ns: Option<u64>,
+        /// When the last 0 began.
+        busy_ns: Option<u64>,
     },
     /// Bytes of ones beyond what there is to read.
     ReadOn {
@@ -200,7 +205,7 @@ impl Transaction {
             at_ns,
             end_ns,
             speed,
-            reset: Reset { low_ns, presence: None },
+            reset: Reset { low_ns, presence: None, is_open: false },
             phases: Vec::new(),
             open_bits: 0,
             broken_off: false,
@@ -246,14 +251,15 @@ impl Transaction {
     /// Counts a read slot that asks for a state.
     pub(super) fn polled(&mut self, bit: bool, fell_ns: u64) {
         if !matches!(self.phases.last(), Some(Phase::Polled { .. })) {
-            self.push(Phase::Polled { zeros: 0, ones: 0, done_ns: None });
+            self.push(Phase::Polled { zeros: 0, ones: 0, done_ns: None, busy_ns: None });
         }
-        let Some(Phase::Polled { zeros, ones, done_ns }) = self.phases.last_mut() else { return };
+        let Some(Phase::Polled { zeros, ones, done_ns, busy_ns }) = self.phases.last_mut() else { return };
         if bit {
             *ones += 1;
             done_ns.get_or_insert(fell_ns);
         } else {
             *zeros += 1;
+            *busy_ns = Some(fell_ns);
             *done_ns = None;
         }
     }

@@ -4,11 +4,10 @@ use super::commands::{Call, Polls};
 use super::known::{AgainstEeprom, Known, Who};
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
+use crate::limits::figures::EEPROM_WRITE_MOST_NS;
 
 /// Writes that the EEPROM stands at least, -55 to +55 degC (DS18B20 datasheet (7/19), NV table).
 const ENDURANCE: u64 = 50_000;
-/// A copy takes so long at most: tWR (the same table).
-const COPY_NS: u64 = 10_000_000;
 /// A rate that uses them up in less than this is told: three years (chosen).
 const LIFE_NS: u128 = 3 * 365 * 24 * 3_600 * 1_000_000_000;
 
@@ -48,6 +47,10 @@ impl Watch {
             return;
         }
         let reached = self.reached(call);
+        if let Some(busy_ns) = polls.and_then(|polls| polls.busy_ns) {
+            let who = if let [who] = *reached.as_slice() { Some(who) } else { None };
+            self.busy_for(call, busy_ns, EEPROM_WRITE_MOST_NS, "tWR", who);
+        }
         // Of several that were seen, and of one that is seen late, not all need be there.
         let are_sure =
             reached.len() == 1 && reached.iter().all(|who| self.sensors.get(who).is_some_and(|of| !of.is_hearsay));
@@ -60,14 +63,14 @@ impl Watch {
                         "Copy Scratchpad, and nothing was written before it in this capture: perhaps needless; EEPROM \
                          stands {ENDURANCE} writes"
                     );
-                    self.hint(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+                    self.doubt(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
                 }
                 Need::Needless(why) => {
                     let text = format!("Copy Scratchpad needlessly: {why}; EEPROM stands {ENDURANCE} writes");
                     if are_sure {
                         self.fault(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
                     } else {
-                        self.hint(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
+                        self.doubt(Topic::NeedlessCopy, Cause::Master, call.at_ns, Some(who), text);
                     }
                 }
             }
@@ -75,7 +78,7 @@ impl Watch {
         if call.target == Target::All {
             self.of_all.copy(call.at_ns);
         }
-        self.needs_power(call, COPY_NS, polls);
+        self.needs_power(call, EEPROM_WRITE_MOST_NS, polls);
     }
 
     pub(super) fn recall(&mut self, call: Call) {
@@ -108,7 +111,7 @@ impl Watch {
                         _ => format!("{} days", minutes / 1_440),
                     }
                 );
-                self.hint(Topic::Wear, Cause::Master, first_copy_ns, Some(who), text);
+                self.doubt(Topic::Wear, Cause::Master, first_copy_ns, Some(who), text);
             }
         }
     }

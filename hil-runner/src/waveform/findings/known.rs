@@ -4,10 +4,12 @@ use std::collections::BTreeSet;
 
 use schemars::JsonSchema;
 use serde::Serialize;
-use slotwise::bus::RomCode;
-use slotwise::thermometer::{Decoded, Family, Resolution};
+use slotwise::thermometer::Family;
 
 use super::registers::Registers;
+use crate::record::units::decimal_sixteenths;
+use crate::waveform::rom::Rom;
+use crate::waveform::scratchpad::Number;
 
 /// A conversion that was asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -25,6 +27,8 @@ pub(super) struct Conversion {
 pub(super) struct Unconfirmed {
     pub(super) at_ns: u64,
     pub(super) registers: Registers,
+    /// Whether sensors listened to it.
+    pub(super) is_addressed: bool,
 }
 
 /// How the settings in the scratchpad stand to those in the EEPROM.
@@ -46,11 +50,15 @@ pub(super) struct Known {
     pub(super) addressed: u64,
     pub(super) reads: u64,
     pub(super) bad_reads: u64,
+    /// Whether the last search did not find it any more.
+    pub(super) is_gone: bool,
     pub(super) conversions: u64,
+    /// When it began to convert the last time.
+    pub(super) converted_ns: u64,
     pub(super) copies: u64,
     pub(super) first_copy_ns: u64,
     pub(super) last_copy_ns: u64,
-    pub(super) last: Option<Decoded>,
+    pub(super) last: Option<Number>,
     /// What the scratchpad holds.
     pub(super) registers: Option<Registers>,
     /// What the EEPROM holds.
@@ -84,6 +92,15 @@ impl Known {
         Self { is_hearsay, ..self }
     }
 
+    /// These settings were read.
+    pub(super) fn read(&mut self, registers: Option<Registers>) {
+        self.registers = registers;
+        // What came from EEPROM, or went there, is there.
+        if self.against_eeprom == AgainstEeprom::Same {
+            self.eeprom = registers;
+        }
+    }
+
     /// Edges are missing, or the supply was off: what it held and did, it need not hold and do any more.
     pub(super) fn forget(&mut self) {
         (self.registers, self.unconfirmed, self.conversion) = (None, None, None);
@@ -93,14 +110,14 @@ impl Known {
 
 /// Who is meant: a sensor by its ROM code, or one whose ROM code was never seen.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(super) enum Who {
-    Sensor(RomCode),
+pub(in crate::waveform) enum Who {
+    Sensor(Rom),
     Nameless,
 }
 
 impl Who {
     /// What it is called in a finding.
-    pub(super) fn name(self) -> Option<String> {
+    pub(in crate::waveform) fn name(self) -> Option<String> {
         match self {
             Self::Sensor(rom) => Some(rom.to_string()),
             Self::Nameless => None,
@@ -110,7 +127,7 @@ impl Who {
     /// Its family, as far as it is one of those that are known. One without a name is taken to be the commonest.
     pub(super) const fn family(self) -> Option<Family> {
         match self {
-            Self::Sensor(rom) => Family::of(rom),
+            Self::Sensor(rom) => rom.family(),
             Self::Nameless => Some(Family::Ds18b20),
         }
     }
@@ -155,15 +172,15 @@ impl SensorReport {
         Self {
             rom: who.name(),
             part: match who {
-                Who::Sensor(rom) => Family::of(rom).map(Family::part),
+                Who::Sensor(rom) => rom.family().map(Family::part),
                 Who::Nameless => None,
             },
             found: known.found,
             addressed: known.addressed,
             reads: known.reads,
             bad_reads: known.bad_reads,
-            last_celsius: known.last.map(|decoded| decoded.temperature.to_string()),
-            bits: known.last.and_then(|decoded| decoded.settings.resolution).map(Resolution::bits),
+            last_celsius: known.last.map(|number| decimal_sixteenths(number.sixteenths)),
+            bits: known.last.and_then(|number| number.bits),
             conversions: known.conversions,
             copies: known.copies,
             is_parasite: known.is_parasite,

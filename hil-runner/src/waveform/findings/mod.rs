@@ -13,10 +13,12 @@ mod presence;
 mod registers;
 mod rom;
 mod scratchpad;
+mod searches;
 mod settings;
 mod timing;
 mod watch;
 
 pub use known::SensorReport;
+pub(super) use known::Who;
 pub use model::{Cause, Finding, Findings, Topic, Weight};
 pub use watch::Watch;

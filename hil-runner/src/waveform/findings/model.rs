@@ -49,6 +49,14 @@ pub enum Topic {
     NoCrcRead,
     /// A sensor that is not as its datasheet says.
     Unlike,
+    /// A pulse as long as a presence pulse with no reset before it: a sensor came up.
+    PowerUp,
+    /// A sensor that was found before, and is not found any more.
+    Gone,
+    /// A sensor that is busy for longer than its datasheet allows.
+    SlowConversion,
+    /// A conversion that is over as soon as it began.
+    DoneAtOnce,
 }
 
 impl Topic {
@@ -64,8 +72,8 @@ impl Topic {
 pub enum Weight {
     /// Against a datasheet, or numbers cannot be relied on, or a sensor wears for nothing.
     Fault,
-    /// Worth knowing.
-    Hint,
+    /// No breach, and yet not as it should be, or not to be relied on.
+    Doubt,
 }
 
 /// Where a finding comes from.
@@ -95,8 +103,8 @@ pub struct Finding {
     pub last_ns: u64,
     /// How often.
     pub count: u64,
-    /// The sensor, if it is about one: its ROM code.
-    pub sensor: Option<String>,
+    /// The ROM codes of the sensors that it is about, as far as the capture says which.
+    pub sensors: Vec<String>,
     /// What was seen then, in a sentence.
     pub text: String,
 }
@@ -119,7 +127,7 @@ impl Findings {
         self.is_faulty |= weight == Weight::Fault;
         let is_same = |finding: &&mut Finding| {
             (finding.topic, finding.weight, finding.cause) == (topic, weight, cause)
-                && finding.sensor.as_deref() == sensor
+                && finding.sensors.iter().map(String::as_str).eq(sensor)
                 && (!topic.has_kinds() || finding.text == text)
         };
         let same = self.list.iter_mut().find(is_same);
@@ -127,22 +135,22 @@ impl Findings {
             finding.count += 1;
             finding.last_ns = at_ns;
         } else if self.has_room(weight) {
-            let sensor = sensor.map(str::to_owned);
-            self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor, text });
+            let sensors = sensor.into_iter().map(str::to_owned).collect();
+            self.list.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensors, text });
         } else {
             self.not_kept += 1;
         }
     }
 
-    /// Whether there is room for one more. For a fault the last hint makes room.
+    /// Whether there is room for one more. For a fault the last doubt makes room.
     fn has_room(&mut self, weight: Weight) -> bool {
         if self.list.len() < MOST {
             return true;
         }
-        if weight == Weight::Hint {
+        if weight == Weight::Doubt {
             return false;
         }
-        let Some(place) = self.list.iter().rposition(|finding| finding.weight == Weight::Hint) else { return false };
+        let Some(place) = self.list.iter().rposition(|finding| finding.weight == Weight::Doubt) else { return false };
         self.not_kept += self.list.remove(place).count;
         true
     }
@@ -157,6 +165,18 @@ impl Findings {
     #[must_use]
     pub const fn is_faulty(&self) -> bool {
         self.is_faulty
+    }
+
+    /// Adds a sensor to the fault of this topic that began since a time, if there is one: one cause, and several names.
+    pub(super) fn join(&mut self, topic: Topic, since_ns: u64, at_ns: u64, sensor: &str) -> bool {
+        let mut same = self.list.iter_mut().filter(|of| of.topic == topic && of.weight == Weight::Fault);
+        let Some(finding) = same.find(|of| of.at_ns >= since_ns) else { return false };
+        if !finding.sensors.iter().any(|name| name == sensor) {
+            finding.sensors.push(sensor.to_owned());
+        }
+        finding.count += 1;
+        finding.last_ns = at_ns;
+        true
     }
 
     /// All of them: faults first, then in the order of time. And how often something was found that is not among them.

@@ -16,9 +16,8 @@ pub(super) struct Resets {
 impl Resets {
     /// A transaction is over. Its reset is counted when it is seen.
     pub(super) const fn take(&mut self, transaction: &Transaction) {
-        // Where the capture ends or is damaged right after a reset, nobody had the time to answer.
-        let is_open = transaction.broken_off && transaction.phases.is_empty();
-        if transaction.reset.presence.is_none() && !is_open {
+        // Where the capture ends or is damaged right after a reset, no sensor had the time to answer.
+        if transaction.reset.presence.is_none() && !transaction.reset.is_open {
             if self.unanswered == 0 {
                 self.first_ns = transaction.at_ns;
             }
@@ -48,7 +47,7 @@ impl Resets {
             at_ns: first_ns,
             last_ns,
             count: unanswered,
-            sensor: None,
+            sensors: Vec::new(),
             text,
         });
     }

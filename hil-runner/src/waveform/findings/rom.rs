@@ -1,14 +1,14 @@
 //! ROM commands, and the ROM codes that come with them.
 
-use slotwise::bus::{RomCode, RomError};
+use crate::waveform::rom::{Rom, RomFault};
 
 use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::record::units::count;
 use crate::waveform::decode::{
-    ALARM_SEARCH, Bytes, OVERDRIVE_SKIP_ROM, Phase, READ_ROM, SKIP_ROM, SearchEnd, Transaction, Triplet, chosen_rom,
-    rom_command_name,
+    ALARM_SEARCH, Bytes, OVERDRIVE_SKIP_ROM, Phase, READ_ROM, SEARCH_ROM, SKIP_ROM, SearchEnd, Transaction, Triplet,
+    chosen_rom, rom_command_name,
 };
 
 impl Watch {
@@ -22,10 +22,15 @@ impl Watch {
             (_, Some(Phase::RomWritten { bytes })) => self.matched(at_ns, bytes, transaction.broken_off),
             (_, Some(Phase::RomAnswered { bytes })) => self.rom_read(at_ns, code, bytes, transaction.broken_off),
             _ => {
-                if rom_command_name(code).is_none() {
+                if rom_command_name(code).is_none() && !transaction.broken_off {
                     let text =
                         format!("{code:02X}h where a ROM command is due: no datasheet at hand has such a command");
-                    self.hint(Topic::UnknownCommand, Cause::Master, at_ns, None, text);
+                    // Devices of other families may know it.
+                    if self.sensors.keys().all(|who| who.is_thermometer()) {
+                        self.fault(Topic::UnknownCommand, Cause::Master, at_ns, None, text);
+                    } else {
+                        self.doubt(Topic::UnknownCommand, Cause::Master, at_ns, None, text);
+                    }
                 }
                 Target::Nobody
             }
@@ -36,27 +41,33 @@ impl Watch {
         match end {
             SearchEnd::Whole => {
                 let bytes = chosen_rom(triplets);
-                match RomCode::new(bytes) {
+                match Rom::new(bytes) {
                     Ok(rom) => {
                         // In an alarm search those that are not in alarm keep silent.
-                        if code != ALARM_SEARCH {
-                            self.was_found_alone = !triplets.iter().any(|triplet| !triplet.bit && !triplet.complement);
+                        if code == SEARCH_ROM {
+                            self.searched(at_ns, rom, triplets);
                         }
                         if let Some(known) = self.known(Who::Sensor(rom)) {
                             known.found += 1;
+                            known.is_gone = false;
                         }
                         return Target::One(Who::Sensor(rom));
                     }
-                    Err(error) => self.bad_rom(at_ns, "a search pass ends with", &bytes, error),
+                    Err(error) => {
+                        self.searches.fail();
+                        self.bad_rom(at_ns, "a search pass ends with", &bytes, error);
+                    }
                 }
             }
             // Nobody has an alarm: that is an answer.
             SearchEnd::Silent if triplets.len() == 1 && code == ALARM_SEARCH => {}
             SearchEnd::Silent if triplets.len() == 1 => {
+                self.searches.fail();
                 let text = "nobody took part in a search: both reads of its first bit are 1".to_owned();
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
             }
             SearchEnd::Silent => {
+                self.searches.fail();
                 let text = format!(
                     "a search pass lost everybody at bit {} of 64: a bit was misread, or a sensor let go",
                     triplets.len()
@@ -65,8 +76,9 @@ impl Watch {
             }
             SearchEnd::BrokenOff if broken_off => {}
             SearchEnd::BrokenOff => {
+                self.searches.fail();
                 let text = format!("a search pass ends after {} of 64 bits", triplets.len());
-                self.hint(Topic::Search, Cause::Master, at_ns, None, text);
+                self.doubt(Topic::Search, Cause::Master, at_ns, None, text);
             }
         }
         Target::Nobody
@@ -80,7 +92,7 @@ impl Watch {
             }
             return Target::Nobody;
         };
-        match RomCode::new(bytes) {
+        match Rom::new(bytes) {
             Ok(rom) => self.addressed(rom),
             Err(error) => {
                 let text = format!("the master addresses {}: {error}", Bytes(bytes.to_vec()));
@@ -95,22 +107,27 @@ impl Watch {
         // To Conditional Read ROM only the next one of a chain answers (DS28EA00 datasheet).
         let asks_all = code == READ_ROM;
         if asks_all {
-            let is_intact = <[u8; 8]>::try_from(bytes.0.as_slice()).is_ok_and(|bytes| RomCode::new(bytes).is_ok());
-            self.several_answer(at_ns, name, self.named().count(), is_intact);
+            let is_intact = Rom::is_intact(&bytes.0);
+            let sensors = self.named().count();
+            self.several_answer(at_ns, name, sensors, is_intact);
+            // That what is read is no ROM code follows from it.
+            if sensors > 1 && !is_intact {
+                return Target::Nobody;
+            }
         }
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
             if !broken_off {
                 let text =
                     format!("a ROM code was read only up to {}: its CRC was never seen", count(bytes.0.len(), "byte"));
-                self.hint(Topic::NoCrcRead, Cause::Master, at_ns, None, text);
+                self.doubt(Topic::NoCrcRead, Cause::Master, at_ns, None, text);
             }
             return Target::Nobody;
         };
-        match RomCode::new(bytes) {
+        match Rom::new(bytes) {
             Ok(rom) => self.addressed(rom),
             // Nobody is left in the chain: that is an answer.
-            Err(RomError::AllOnes) if !asks_all => Target::Nobody,
-            Err(RomError::AllOnes) => {
+            Err(RomFault::AllOnes) if !asks_all => Target::Nobody,
+            Err(RomFault::AllOnes) => {
                 let text = format!("nobody answered {name}: all bits read 1");
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
                 Target::Nobody
@@ -122,7 +139,7 @@ impl Watch {
         }
     }
 
-    fn addressed(&mut self, rom: RomCode) -> Target {
+    fn addressed(&mut self, rom: Rom) -> Target {
         let who = Who::Sensor(rom);
         if let Some(known) = self.known(who) {
             known.addressed += 1;
@@ -139,7 +156,7 @@ impl Watch {
             let text = format!(
                 "{what} to all, with {sensors} sensors seen on the line: the CRC is right, so all answered the same, or only one was there"
             );
-            self.hint(Topic::SeveralAnswer, Cause::Master, at_ns, None, text);
+            self.doubt(Topic::SeveralAnswer, Cause::Master, at_ns, None, text);
         } else {
             let text = format!(
                 "{what} to all, with {sensors} sensors on the line: what is read is the AND of all their answers"
@@ -148,13 +165,14 @@ impl Watch {
         }
     }
 
-    fn bad_rom(&mut self, at_ns: u64, how: &str, bytes: &[u8], error: RomError) {
+    fn bad_rom(&mut self, at_ns: u64, how: &str, bytes: &[u8], error: RomFault) {
         let shown = Bytes(bytes.to_vec());
         let (topic, cause) = match error {
-            RomError::Crc { .. } => (Topic::Crc, Cause::Line),
-            RomError::AllZeros => (Topic::AllZeros, Cause::Line),
-            RomError::AllOnes | RomError::NoFamily => (Topic::RomCode, Cause::Line),
+            RomFault::Crc { .. } => (Topic::Crc, Cause::Line),
+            RomFault::AllZeros => (Topic::AllZeros, Cause::Line),
+            RomFault::AllOnes | RomFault::NoFamily => (Topic::RomCode, Cause::Line),
         };
-        self.fault(topic, cause, at_ns, None, format!("{how} {shown}: {error}"));
+        let text = format!("{how} {shown}: {error}");
+        self.fault(topic, cause, at_ns, None, text);
     }
 }

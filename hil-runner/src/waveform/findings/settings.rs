@@ -3,7 +3,7 @@
 use super::commands::Call;
 use super::known::{AgainstEeprom, Unconfirmed, Who};
 use super::registers::{Registers, has_configuration};
-use super::watch::Watch;
+use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::record::units::{count, moment};
 
@@ -25,10 +25,14 @@ impl Watch {
                     );
                     // One whose ROM code was never seen may be of those that take two.
                     let may_be_whole = bytes.len() == 2 && self.reached(call) == [Who::Nameless];
+                    let who = match call.target {
+                        Target::One(who) => Some(who),
+                        Target::All | Target::Nobody => None,
+                    };
                     if may_be_whole {
-                        self.hint(Topic::CutShort, Cause::Master, call.at_ns, None, text);
+                        self.doubt(Topic::CutShort, Cause::Master, call.at_ns, who, text);
                     } else {
-                        self.fault(Topic::CutShort, Cause::Master, call.at_ns, None, text);
+                        self.fault(Topic::CutShort, Cause::Master, call.at_ns, who, text);
                     }
                 }
                 return;
@@ -36,7 +40,7 @@ impl Watch {
         };
         self.each_reached(call, |who, known| {
             let registers = registers.of(who);
-            known.unconfirmed = Some(Unconfirmed { at_ns: call.at_ns, registers });
+            known.unconfirmed = Some(Unconfirmed { at_ns: call.at_ns, registers, is_addressed: call.is_addressed });
             if call.is_addressed {
                 known.registers = Some(registers);
                 known.against_eeprom = AgainstEeprom::Written;
@@ -48,7 +52,7 @@ impl Watch {
     pub(super) fn is_as_written(&mut self, who: Who, at_ns: u64, now: Registers) {
         let Some(known) = self.known(who) else { return };
         let is_hearsay = std::mem::take(&mut known.is_hearsay);
-        let Some(Unconfirmed { at_ns: written_ns, registers }) = known.unconfirmed.take() else { return };
+        let Some(Unconfirmed { at_ns: written_ns, registers, is_addressed }) = known.unconfirmed.take() else { return };
         let now = if registers.configuration().is_some() { now } else { now.without_configuration() };
         if registers == now {
             return;
@@ -60,9 +64,11 @@ impl Watch {
             format!("Write Scratchpad {registers} at {} never took: the next read shows {now}", moment(written_ns));
         if is_hearsay {
             let text = format!("{text}, or this sensor was not there yet");
-            self.hint(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
+            self.doubt(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
         } else {
-            self.fault(Topic::WriteNotTaken, Cause::Master, at_ns, Some(who), text);
+            // One that was not addressed does not listen.
+            let cause = if is_addressed { Cause::Sensor } else { Cause::Master };
+            self.fault(Topic::WriteNotTaken, cause, at_ns, Some(who), text);
         }
     }
 }

@@ -2,26 +2,71 @@
 
 use slotwise::thermometer::Family;
 
-use super::watch::NO_SUPPLY_NS;
+use super::known::Who;
 use super::{Cause, Finding, Findings, Topic, Weight};
-use crate::judge::edges::Side;
+use crate::limits::Side;
+use crate::limits::figures::SEVERAL_PRESENCE_LOW_MOST_NS;
 use crate::record::units::exact_time;
 use crate::waveform::decode::Speed;
 use crate::waveform::pulse::Spikes;
 use crate::waveform::timing::{
-    Closest, Driver, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, SEVERAL_PRESENCE_NS, signed,
+    Closest, Driver, Extremes, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, signed,
 };
 
 impl Findings {
-    /// Adds what is to be said of the times of a line.
-    pub fn tell_times(&mut self, times: &[LineTimeReport], party: &Party) {
+    /// Adds what is to be said of the times of a line. `zeros`: those of sensors that are beyond a limit, and whose they are. `only`: the
+    /// only sensor of the line.
+    pub(in crate::waveform) fn tell_times(
+        &mut self,
+        times: &[LineTimeReport],
+        zeros: &[(Speed, Option<Who>, Extremes)],
+        only: Option<Who>,
+        party: &Party,
+    ) {
         for report in times {
-            self.tell_time(report, party);
+            if report.time == LineTime::ReadZeroLow {
+                let mut whose: Vec<(Option<Who>, Extremes)> = Vec::new();
+                for (_, who, extremes) in zeros.iter().filter(|(speed, ..)| *speed == report.speed) {
+                    let who = who.or(only);
+                    match whose.iter_mut().find(|(other, _)| *other == who) {
+                        Some((_, all)) => all.merge(extremes),
+                        None => whose.push((who, *extremes)),
+                    }
+                }
+                for (who, extremes) in whose {
+                    self.tell_zeros(report, who, extremes);
+                }
+            } else {
+                self.tell_time(report, only, party);
+            }
         }
-        self.tell_long_lows(times);
     }
 
-    fn tell_time(&mut self, report: &LineTimeReport, party: &Party) {
+    /// Zeros of one sensor, or of one of several.
+    fn tell_zeros(&mut self, report: &LineTimeReport, who: Option<Who>, extremes: Extremes) {
+        let (Some((least_ns, least_at_ns)), Some((most_ns, most_at_ns))) = (extremes.least, extremes.most) else {
+            return;
+        };
+        let (Some(least), Some(most)) = (&report.window.least, &report.window.most) else { return };
+        let is_long = signed(most_ns) - most.ns > least.ns - signed(least_ns);
+        let (side, value_ns, at_ns, limit) =
+            if is_long { (Side::Most, most_ns, most_at_ns, most) } else { (Side::Least, least_ns, least_at_ns, least) };
+        let text = format!(
+            "{}, {}: {} where {} is the limit ({}); {} of {} outside the limits",
+            report.time.symbol(),
+            report.time.what(),
+            exact_time(signed(value_ns)),
+            limit.asked(side),
+            limit.source,
+            extremes.broken,
+            extremes.count
+        );
+        let closest = Closest { margin_ns: 0, value_ns, side, at_ns };
+        let sensors = who.and_then(Who::name).into_iter().collect();
+        self.push(at_worst(Weight::Fault, Cause::Sensor, closest, extremes.broken, sensors, text));
+    }
+
+    fn tell_time(&mut self, report: &LineTimeReport, only: Option<Who>, party: &Party) {
         let (Some(closest), true) = (report.closest, report.broken.sum() > 0) else { return };
         let limit = match closest.side {
             Side::Least => &report.window.least,
@@ -33,7 +78,7 @@ impl Findings {
             Driver::Sensor => Cause::Sensor,
         };
         let text = format!(
-            "{}, {}: {} where {} is asked ({}); {} of {} outside the limits",
+            "{}, {}: {} where {} is the limit ({}); {} of {} outside the limits",
             report.time.symbol(),
             report.time.what(),
             exact_time(signed(closest.value_ns)),
@@ -49,15 +94,16 @@ impl Findings {
             && !party.families.contains(&Family::Ds28ea00);
         // Nor how many answer at once, where none was found to be alone.
         let most_ns = match report.speed {
-            Speed::Standard => SEVERAL_PRESENCE_NS,
+            Speed::Standard => SEVERAL_PRESENCE_LOW_MOST_NS,
             Speed::Overdrive => SEVERAL_FAST_PRESENCE_NS,
         };
         let is_of_several = report.time == LineTime::PresenceLow
             && report.broken.least == 0
             && !party.is_alone
             && report.most_ns <= most_ns;
-        let weight = if is_open || is_of_several { Weight::Hint } else { Weight::Fault };
-        self.push(at_worst(Topic::Timing, weight, cause, closest, report.broken.sum(), text));
+        let weight = if is_open || is_of_several { Weight::Doubt } else { Weight::Fault };
+        let whose = only.filter(|_| report.driver == Driver::Sensor).and_then(Who::name);
+        self.push(at_worst(weight, cause, closest, report.broken.sum(), whose.into_iter().collect(), text));
     }
 
     /// Highs that are too short for anything.
@@ -66,26 +112,14 @@ impl Findings {
             let text = "the line was high for less than a quarter of a microsecond inside of a low, which was read as one: noise, \
                         or an input without hysteresis on a slow edge"
                 .to_owned();
-            let (topic, weight, cause) = (Topic::Stray, Weight::Hint, Cause::Line);
-            self.push(Finding { topic, weight, cause, at_ns: first_ns, last_ns, count, sensor: None, text });
-        }
-    }
-
-    /// A line that is low for longer than anybody resets it.
-    fn tell_long_lows(&mut self, times: &[LineTimeReport]) {
-        let resets = times.iter().filter(|of| of.time == LineTime::ResetLow && of.most_ns >= NO_SUPPLY_NS);
-        for &LineTimeReport { most_ns, most_at_ns: at_ns, .. } in resets {
-            let text = format!(
-                "the line is low for up to {}: a supply that is off, a short, or a signal that was captured inverted",
-                exact_time(signed(most_ns))
-            );
-            let (topic, weight, cause) = (Topic::StuckLow, Weight::Hint, Cause::Line);
-            self.push(Finding { topic, weight, cause, at_ns, last_ns: at_ns, count: 1, sensor: None, text });
+            let (topic, weight, cause) = (Topic::Stray, Weight::Doubt, Cause::Line);
+            self.push(Finding { topic, weight, cause, at_ns: first_ns, last_ns, count, sensors: Vec::new(), text });
         }
     }
 }
 
 /// When a time was broken first and last is not kept, only when it was worst.
-fn at_worst(topic: Topic, weight: Weight, cause: Cause, closest: Closest, count: u64, text: String) -> Finding {
-    Finding { topic, weight, cause, at_ns: closest.at_ns, last_ns: closest.at_ns, count, sensor: None, text }
+fn at_worst(weight: Weight, cause: Cause, closest: Closest, count: u64, sensors: Vec<String>, text: String) -> Finding {
+    let Closest { at_ns, .. } = closest;
+    Finding { topic: Topic::Timing, weight, cause, at_ns, last_ns: at_ns, count, sensors, text }
 }

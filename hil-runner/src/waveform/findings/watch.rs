@@ -2,19 +2,21 @@
 
 use std::collections::BTreeMap;
 
-use slotwise::bus::RomCode;
 use slotwise::thermometer::Family;
 
 use super::known::{Known, Who};
 use super::power::Powering;
 use super::presence::Resets;
+use super::searches::Searches;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
+use crate::limits::figures::{PRESENCE_LOW_LEAST_NS, SEVERAL_PRESENCE_LOW_MOST_NS};
 use crate::record::units::{count, exact_time};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
+use crate::waveform::facts::Facts;
+use crate::waveform::lengths::SHORT_NS;
+use crate::waveform::pulse::Pulse;
+use crate::waveform::rom::Rom;
 use crate::waveform::timing::{Party, Power, signed};
-
-/// A line that is low for so long is not being reset: ten times the longest reset that a datasheet speaks of (chosen).
-pub(super) const NO_SUPPLY_NS: u64 = 10_000_000;
 
 /// Sensors that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;
@@ -49,7 +51,20 @@ pub struct Watch {
     pub(super) somebody_is_parasite: bool,
     /// Whether a search pass met no conflict: then there is only one.
     pub(super) was_found_alone: bool,
+    pub(super) searches: Searches,
+    /// Times are known to this, up and down.
+    pub(super) slack_ns: u64,
     resets: Resets,
+    /// What is known of the power beside the capture.
+    power: Power,
+    /// Whose answers the last transaction had, if it says so.
+    asked: Option<Who>,
+    /// When the last transaction began, if it was not over.
+    cut_at: Option<u64>,
+    /// Whether the transaction under way does not add up: what the master did in it is not known.
+    is_unclear: bool,
+    /// Whether its reset was not answered: all else follows from that.
+    is_unanswered: bool,
 }
 
 impl Watch {
@@ -57,25 +72,89 @@ impl Watch {
     pub fn take(&mut self, event: &Event) {
         match event {
             Event::Transaction(transaction) => self.transaction(transaction),
-            Event::Stray(pulse) => {
+            Event::Stray(pulse) => self.stray(*pulse),
+            Event::Ringing { at_ns, high_ns } => {
                 let text = format!(
-                    "the line was low for {} when no party pulls it: noise, a second master, or a bad contact",
-                    match pulse.low_ns() {
-                        0 => "less than a step of the capture".into(),
-                        low_ns => exact_time(signed(low_ns)),
-                    }
+                    "the line was high for {} in the middle of a low: ringing, or a bad contact",
+                    exact_time(signed(*high_ns))
                 );
-                self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
+                self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, *at_ns, None, text);
             }
-            Event::Reset { pulse, .. } => {
+            Event::Unclear { at_ns } => {
+                self.is_unclear = true;
+                let text = "the slots of a transaction do not add up, and times in it are beyond their limits: pulses were added, or are \
+                            missing"
+                    .to_owned();
+                self.findings.add(Topic::Stray, Weight::Fault, Cause::Line, *at_ns, None, text);
+            }
+            Event::Low(pulse) => {
+                self.cut_at = None;
+                self.forget();
+                let text = format!(
+                    "the line was low for {}: a short, a supply that was off, or a sensor that held it",
+                    about(pulse.low_ns())
+                );
+                self.findings.add(Topic::StuckLow, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
+            }
+            Event::Reset { .. } | Event::Opening(_) => {
                 self.resets.count += 1;
-                if pulse.low_ns() >= NO_SUPPLY_NS {
-                    self.forget();
-                }
+                self.cut_at = None;
             }
-            Event::Lost => self.forget(),
+            Event::Lost => {
+                self.cut_at = None;
+                self.forget();
+            }
             Event::Presence { .. } | Event::Slot(_) => {}
         }
+    }
+
+    /// A pulse of no party.
+    fn stray(&mut self, pulse: Pulse) {
+        let low_ns = pulse.low_ns();
+        let lasted = if low_ns == 0 { "less than a step of the capture".into() } else { exact_time(signed(low_ns)) };
+        // tPDLOW, of one or of several.
+        let (topic, text) = if (PRESENCE_LOW_LEAST_NS..=SEVERAL_PRESENCE_LOW_MOST_NS).contains(&low_ns) {
+            let text = "as long as a presence pulse, and no reset before it: a sensor that was plugged in, or got its supply back; or noise";
+            (Topic::PowerUp, format!("the line was low for {lasted}, {text}"))
+        } else {
+            let text = "when no party pulls it: noise, a second master, or a bad contact";
+            (Topic::Stray, format!("the line was low for {lasted} {text}"))
+        };
+        self.findings.add(topic, Weight::Fault, Cause::Line, pulse.fell_ns, None, text);
+    }
+
+    /// What is known beside the capture.
+    pub fn set_facts(&mut self, facts: &Facts, slack_ns: u64) {
+        self.power = facts.power;
+        self.slack_ns = slack_ns;
+    }
+
+    /// Whose answers the last transaction had, if it says so.
+    #[must_use]
+    pub(in crate::waveform) const fn asked(&self) -> Option<Who> {
+        self.asked
+    }
+
+    /// When the last transaction began, if it was not over.
+    #[must_use]
+    pub const fn cut_at(&self) -> Option<u64> {
+        self.cut_at
+    }
+
+    /// The only sensor of the line, as far as this capture says.
+    #[must_use]
+    pub(in crate::waveform) fn only_named(&self) -> Option<Who> {
+        let mut all = self.sensors.keys().copied().filter(|who| *who != Who::Nameless);
+        match (all.next(), all.next()) {
+            (Some(who), None) => Some(who),
+            _ => None,
+        }
+    }
+
+    /// Whether a line that is low since a time up to the end is stuck.
+    #[must_use]
+    pub const fn is_stuck(since_ns: u64, end_ns: u64) -> bool {
+        end_ns.saturating_sub(since_ns) >= SHORT_NS
     }
 
     /// Edges are missing, or the line was low for so long that perhaps its supply was off.
@@ -87,7 +166,7 @@ impl Watch {
     /// The line was low at the end of the capture, and since when.
     pub fn low_at_end(&mut self, since_ns: u64, end_ns: u64) {
         let low_ns = end_ns.saturating_sub(since_ns);
-        if low_ns >= NO_SUPPLY_NS {
+        if Self::is_stuck(since_ns, end_ns) {
             let text = format!(
                 "the line is low for the last {}: a short, a sensor that holds it, or no supply",
                 about(low_ns)
@@ -100,7 +179,7 @@ impl Watch {
     #[must_use]
     pub fn party(&self) -> Party {
         let mut families: Vec<Family> = Vec::new();
-        for family in self.named().filter_map(Family::of) {
+        for family in self.named().filter_map(Rom::family) {
             if !families.contains(&family) {
                 families.push(family);
             }
@@ -110,6 +189,7 @@ impl Watch {
         let are_local = self.of_all.is_parasite == Some(false)
             || !self.sensors.is_empty() && self.sensors.values().all(|known| known.is_parasite == Some(false));
         let power = match (is_parasite, are_local) {
+            _ if self.power != Power::Unknown => self.power,
             (true, _) => Power::Parasite,
             (false, true) => Power::Local,
             (false, false) => Power::Unknown,
@@ -132,7 +212,7 @@ impl Watch {
         (self.resets.count, self.resets.unanswered)
     }
 
-    pub(super) fn named(&self) -> impl Iterator<Item = RomCode> {
+    pub(super) fn named(&self) -> impl Iterator<Item = Rom> {
         self.sensors.keys().filter_map(|who| match who {
             Who::Sensor(rom) => Some(*rom),
             Who::Nameless => None,
@@ -171,17 +251,22 @@ impl Watch {
     }
 
     pub(super) fn fault(&mut self, topic: Topic, cause: Cause, at_ns: u64, who: Option<Who>, text: String) {
+        if self.is_unclear && cause == Cause::Master || self.is_unanswered && topic == Topic::NoAnswer {
+            return;
+        }
         let sensor = who.and_then(Who::name);
         self.findings.add(topic, Weight::Fault, cause, at_ns, sensor.as_deref(), text);
     }
 
-    pub(super) fn hint(&mut self, topic: Topic, cause: Cause, at_ns: u64, who: Option<Who>, text: String) {
+    pub(super) fn doubt(&mut self, topic: Topic, cause: Cause, at_ns: u64, who: Option<Who>, text: String) {
         let sensor = who.and_then(Who::name);
-        self.findings.add(topic, Weight::Hint, cause, at_ns, sensor.as_deref(), text);
+        self.findings.add(topic, Weight::Doubt, cause, at_ns, sensor.as_deref(), text);
     }
 
     fn transaction(&mut self, transaction: &Transaction) {
         self.resets.take(transaction);
+        self.is_unanswered = transaction.reset.presence.is_none();
+        self.cut_at = transaction.broken_off.then_some(transaction.at_ns);
         self.traffic_while_powering(transaction.at_ns);
         let mut target = Target::Nobody;
         let mut phases = transaction.phases.as_slice();
@@ -209,6 +294,15 @@ impl Watch {
         if !target.is_foreign() {
             self.open_bits(transaction);
         }
+        self.asked = match target {
+            Target::One(who) => Some(who),
+            Target::All | Target::Nobody => None,
+        };
+        // In a search all answer.
+        if transaction.phases.iter().any(|phase| matches!(phase, Phase::Search { .. })) {
+            self.asked = None;
+        }
+        (self.is_unclear, self.is_unanswered) = (false, false);
     }
 
     /// A function command that sensors do not listen to.
@@ -220,7 +314,7 @@ impl Watch {
                 let text = format!(
                     "{name} ({code:02X}h) right after a search pass: the datasheet asks for a reset and a ROM command in between"
                 );
-                self.hint(Topic::NotAddressed, Cause::Master, at_ns, None, text);
+                self.doubt(Topic::NotAddressed, Cause::Master, at_ns, None, text);
                 return;
             }
             Addressing::ResetOnly => "right after the reset, with no ROM command before it",
@@ -239,7 +333,7 @@ impl Watch {
                 "the transaction ends with {} of a byte: the master gave up, or a pulse was lost or added",
                 count(transaction.open_bits.into(), "bit")
             );
-            self.hint(Topic::CutShort, Cause::Master, transaction.end_ns, None, text);
+            self.doubt(Topic::CutShort, Cause::Master, transaction.end_ns, None, text);
         }
     }
 }

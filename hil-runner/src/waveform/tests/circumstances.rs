@@ -15,7 +15,7 @@ fn sensors_that_are_on_the_line_one_after_the_other_do_not_answer_together() {
     one_by_one.reset().write(&[0x33]).read(&ROM).wait(1_000_000_000).reset().write(&[0x33]).read(&OTHER);
     one_by_one.reset().write(&[0x33]).read(&ROM);
     let found = all(&one_by_one);
-    assert_eq!((found.len(), found[0].topic, found[0].weight), (1, Topic::SeveralAnswer, Weight::Hint), "{found:?}");
+    assert_eq!((found.len(), found[0].topic, found[0].weight), (1, Topic::SeveralAnswer, Weight::Doubt), "{found:?}");
     let mut together = paint();
     together.search(ROM, &[OTHER]).search(OTHER, &[ROM]).reset().write(&[0x33]);
     let both: Vec<u8> = ROM.iter().zip(OTHER).map(|(one, other)| one & other).collect();
@@ -27,8 +27,8 @@ fn sensors_that_are_on_the_line_one_after_the_other_do_not_answer_together() {
 fn a_long_presence_pulse_of_who_knows_how_many_is_a_hint() {
     // Of one sensor 240 us at most, of several 285 us.
     for (presence_low, by_name, expected) in [
-        (250_000, false, Some(Weight::Hint)),
-        (285_000, false, Some(Weight::Hint)),
+        (250_000, false, Some(Weight::Doubt)),
+        (285_000, false, Some(Weight::Doubt)),
         (286_000, false, Some(Weight::Fault)),
         (250_000, true, Some(Weight::Fault)),
         (240_000, false, None),
@@ -103,7 +103,7 @@ fn the_same_topic_of_another_weight_or_cause_is_another_finding() {
     let told = about(&report, Topic::PowerOnValue);
     assert_eq!(told.len(), 2, "{told:?}");
     assert!(told[0].weight == Weight::Fault && told[0].text.contains("far from the reading before"), "{told:?}");
-    assert!(told[1].weight == Weight::Hint && told[1].text.contains("no conversion was seen"), "{told:?}");
+    assert!(told[1].weight == Weight::Doubt && told[1].text.contains("no conversion was seen"), "{told:?}");
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! What should not be done on a line, and what should not come back: each once as it must be, and once not.
 
 use super::paint::{Paint, STANDARD, about};
-use crate::waveform::{Cause, Outcome, Topic, Weight};
+use crate::waveform::{Cause, Outcome, Topic, UnjudgedWhat, Weight};
 
 pub(super) const ROM: [u8; 8] = [0x28, 0xEE, 0x94, 0xF7, 0x27, 0x16, 0x01, 0x8D];
 pub(super) const OTHER: [u8; 8] = [0x28, 0xEE, 0x87, 0x54, 0x25, 0x16, 0x02, 0x33];
@@ -35,11 +35,19 @@ pub(super) fn only(paint: &Paint, topic: Topic, weight: Weight, cause: Cause, sa
     assert_eq!((found[0].weight, found[0].cause), (weight, cause), "{found:?}");
     assert!(found[0].text.contains(says), "{found:?}");
     assert!(
-        report.findings.iter().all(|other| other.topic == topic || other.weight == Weight::Hint),
+        report.findings.iter().all(|other| other.topic == topic || other.weight == Weight::Doubt),
         "{:?}",
         report.findings
     );
     assert_eq!(report.outcome == Outcome::Faulty, weight == Weight::Fault);
+}
+
+/// That nothing is found, and that all but what was said to devices of other families is judged.
+pub(super) fn unknown_family(paint: &Paint) {
+    let report = paint.report();
+    assert_eq!((report.outcome, &report.findings), (Outcome::Incomplete, &Vec::new()));
+    let unjudged: Vec<UnjudgedWhat> = report.unjudged.iter().map(|of| of.what).collect();
+    assert_eq!(unjudged, [UnjudgedWhat::OtherFamilies]);
 }
 
 pub(super) fn sound(paint: &Paint) {
@@ -137,7 +145,7 @@ fn a_write_that_never_took() {
     let mut did_not = paint();
     write(&mut did_not);
     did_not.read_scratchpad(ROM, AT_12_BITS);
-    only(&did_not, Topic::WriteNotTaken, Weight::Fault, Cause::Master, "4B 46 1F");
+    only(&did_not, Topic::WriteNotTaken, Weight::Fault, Cause::Sensor, "4B 46 1F");
     // Recall E2 takes back what was written and not copied.
     let mut recalled = paint();
     write(&mut recalled);
@@ -166,7 +174,7 @@ fn function_commands_without_addressing() {
     // Application Note 187 goes on after a search; the datasheet asks for a reset.
     let mut searched = paint();
     searched.search(ROM, &[]).write(&[0x44]);
-    only(&searched, Topic::NotAddressed, Weight::Hint, Cause::Master, "right after a search pass");
+    only(&searched, Topic::NotAddressed, Weight::Doubt, Cause::Master, "right after a search pass");
 }
 
 #[test]
@@ -192,7 +200,7 @@ fn reading_on_is_no_command() {
 fn power_on_values() {
     let mut never = paint();
     never.read_scratchpad(ROM, POWER_ON);
-    only(&never, Topic::PowerOnValue, Weight::Hint, Cause::Master, "no conversion was seen");
+    only(&never, Topic::PowerOnValue, Weight::Doubt, Cause::Master, "no conversion was seen");
     let mut lost = paint();
     measured(&mut lost, MOST_12_BITS_NS, AT_12_BITS);
     measured(&mut lost, MOST_12_BITS_NS, POWER_ON);
@@ -200,7 +208,7 @@ fn power_on_values() {
     // It may be as hot as that.
     let mut hot = paint();
     measured(&mut hot, MOST_12_BITS_NS, POWER_ON);
-    only(&hot, Topic::PowerOnValue, Weight::Hint, Cause::Line, "measured, or");
+    only(&hot, Topic::PowerOnValue, Weight::Doubt, Cause::Line, "measured, or");
 }
 
 #[test]
@@ -221,7 +229,7 @@ fn needless_copies_and_wear() {
     only(
         &for_nothing,
         Topic::NeedlessCopy,
-        Weight::Hint,
+        Weight::Doubt,
         Cause::Master,
         "nothing was written before it in this capture",
     );
@@ -244,7 +252,7 @@ fn needless_copies_and_wear() {
         copy(&mut often);
         often.wait(1_000_000_000);
     }
-    only(&often, Topic::Wear, Weight::Hint, Cause::Master, "4 copies to EEPROM, 1.0");
+    only(&often, Topic::Wear, Weight::Doubt, Cause::Master, "4 copies to EEPROM, 1.0");
     assert!(about(&often.report(), Topic::Wear)[0].text.ends_with("used up in 14 h"), "{:?}", often.report().findings);
 }
 
@@ -309,22 +317,25 @@ fn devices_that_are_no_thermometers_are_left_alone() {
     addressed.reset().write(&[0x55]).write(&foreign).write(&[0x0F, 0, 0, 0x44, 0x4E, 0xBE, 1, 2, 3]).write_bit(true);
     addressed.reset().write(&[0x55]).write(&foreign).write(&[0xBE]).read(&[1, 2, 3]);
     addressed.reset().write(&[0x55]).write(&foreign).write(&[0x44]).read_bit(true);
-    sound(&addressed);
+    unknown_family(&addressed);
     let report = addressed.report();
     let sensor = &report.sensors[0];
     assert_eq!((report.sensors.len(), sensor.addressed, sensor.conversions, sensor.reads), (1, 3, 0, 0));
     // The thermometer beside it is still the only one.
     addressed.reset().write(&[0xCC, 0x44]).wait(MOST_12_BITS_NS).reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
-    sound(&addressed);
+    unknown_family(&addressed);
     addressed.read_scratchpad(ROM, AT_12_BITS);
-    sound(&addressed);
+    unknown_family(&addressed);
     let report = addressed.report();
     let counts: Vec<(u64, u64)> = report.sensors.iter().map(|sensor| (sensor.conversions, sensor.reads)).collect();
     assert_eq!(counts, [(1, 2), (0, 0)], "{:?}", report.sensors);
     // To a thermometer the same is a fault.
     let mut thermometer = paint();
     thermometer.reset().write(&[0x55]).write(&ROM).write(&[0xFF, 0x44]);
-    only(&thermometer, Topic::NotAddressed, Weight::Fault, Cause::Master, "right after another function");
+    let report = thermometer.report();
+    let topics: Vec<Topic> = report.findings.iter().map(|finding| finding.topic).collect();
+    assert_eq!(topics, [Topic::UnknownCommand, Topic::NotAddressed], "{:?}", report.findings);
+    assert!(report.findings[1].text.contains("right after another function"), "{:?}", report.findings);
 }
 
 #[test]
@@ -408,7 +419,7 @@ fn commands_that_are_cut_short() {
     only(&rom, Topic::CutShort, Weight::Fault, Cause::Master, "4 bytes");
     let mut byte = paint();
     byte.reset().write_bit(true).write_bit(false).reset().write(&[0xCC, 0xB4]).read_bit(true);
-    only(&byte, Topic::CutShort, Weight::Hint, Cause::Master, "2 bits");
+    only(&byte, Topic::CutShort, Weight::Doubt, Cause::Master, "2 bits");
     let mut read = paint();
     read.reset()
         .write(&[0x55])
@@ -418,32 +429,34 @@ fn commands_that_are_cut_short() {
         .reset()
         .write(&[0xCC, 0xB4])
         .read_bit(true);
-    only(&read, Topic::NoCrcRead, Weight::Hint, Cause::Master, "2 bytes of 9");
+    only(&read, Topic::NoCrcRead, Weight::Doubt, Cause::Master, "2 bytes of 9");
 }
 
 #[test]
 fn commands_that_no_datasheet_has() {
     let mut paint = paint();
     paint.reset().write(&[0x99 ^ 0xFF, 0x12, 0x34]);
-    only(&paint, Topic::UnknownCommand, Weight::Hint, Cause::Master, "66h");
+    only(&paint, Topic::UnknownCommand, Weight::Fault, Cause::Master, "66h");
 }
 
 #[test]
-fn sensors_unlike_their_datasheet_are_a_hint_and_never_a_fault() {
+fn what_no_sensor_of_its_datasheet_sends_is_a_fault_and_what_one_hardly_sends_a_doubt() {
     // Figure 9: bytes 5 and 7 are FFh and 10h; Figure 10: bits 4 to 0 of the configuration byte are 1. CRCs computed.
-    for (bytes, says) in [
-        ([0x91, 0x01, 0x4B, 0x46, 0x7F, 0x00, 0x0F, 0x00, 0x6A], "look-alike"),
-        ([0x00, 0x08, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0], "sign bits"),
-        ([0x91, 0x01, 0x4B, 0x46, 0x60, 0xFF, 0x0F, 0x10, 0], "configuration byte 60h"),
-        ([0xF0, 0x07, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0], "127 degC"),
+    use Weight::{Doubt, Fault};
+    for (bytes, weight, says) in [
+        ([0x91, 0x01, 0x4B, 0x46, 0x7F, 0x00, 0x0F, 0x00, 0x6A], Doubt, "look-alike"),
+        ([0x00, 0x08, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0], Fault, "sign bits"),
+        ([0x91, 0x01, 0x4B, 0x46, 0x60, 0xFF, 0x0F, 0x10, 0], Fault, "configuration byte"),
+        ([0xF0, 0x07, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0], Doubt, "127 degC"),
     ] {
         let mut bytes = bytes;
         // The published polynomial X^8 + X^5 + X^4 + 1 (DS18B20 datasheet (7/19), CRC Generation), by a library.
         bytes[8] = crc::Crc::<u8>::new(&crc::CRC_8_MAXIM_DOW).checksum(&bytes[..8]);
         let mut paint = paint();
         measured(&mut paint, MOST_12_BITS_NS, bytes);
-        only(&paint, Topic::Unlike, Weight::Hint, Cause::Sensor, says);
-        assert_eq!(paint.report().outcome, Outcome::Sound);
+        only(&paint, Topic::Unlike, weight, Cause::Sensor, says);
+        let outcome = if weight == Fault { Outcome::Faulty } else { Outcome::SoundWithDoubts };
+        assert_eq!(paint.report().outcome, outcome);
     }
 }
 

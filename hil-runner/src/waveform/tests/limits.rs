@@ -119,8 +119,8 @@ fn a_long_reset_is_a_fault_on_parasite_power_alone() {
     };
     assert_eq!(asked(Some(false), 960_000), (Outcome::Sound, 0));
     assert_eq!(asked(Some(false), 960_001), (Outcome::Faulty, 1));
-    assert_eq!(asked(None, 1_200_000), (Outcome::Sound, 1), "a hint");
-    assert_eq!(asked(Some(true), 5_000_000), (Outcome::Sound, 0));
+    assert_eq!(asked(None, 1_200_000), (Outcome::SoundWithDoubts, 1));
+    assert_eq!(asked(Some(true), 4_900_000), (Outcome::Sound, 0));
 }
 
 #[test]
@@ -261,7 +261,9 @@ fn a_low_that_is_no_slot_is_told_wherever_nothing_is_due() {
         converting.wait(1).convert(ROM).wait(10_000_000).low(low).wait(800_000_000).read_scratchpad(ROM, SCRATCHPAD);
         for paint in [idle, converting] {
             let report = paint.report();
-            assert_eq!((report.activity.strays, about(&report, Topic::Stray).len()), (1, 1), "{:?}", report.findings);
+            // One as long as a presence pulse may be one.
+            let topic = if low > 285_000 { Topic::Stray } else { Topic::PowerUp };
+            assert_eq!((report.activity.strays, about(&report, topic).len()), (1, 1), "{:?}", report.findings);
             assert_eq!((report.findings.len(), report.sensors[0].reads), (1, 1), "{:?}", report.findings);
         }
     }

@@ -56,11 +56,11 @@ fn what_is_written_to_all_reaches_those_who_are_seen_later() {
     sound(&copied);
     let mut not_taken = written_to_all();
     not_taken.read_scratchpad(OTHER, AT_12_BITS);
-    only(&not_taken, Topic::WriteNotTaken, Weight::Hint, Cause::Master, "or this sensor was not there yet");
+    only(&not_taken, Topic::WriteNotTaken, Weight::Doubt, Cause::Master, "or this sensor was not there yet");
     let mut known_before = paint();
     known_before.read_scratchpad(OTHER, AT_12_BITS).reset().write(&[0xCC, 0x4E, 0x4B, 0x46, 0x1F]);
     known_before.read_scratchpad(OTHER, AT_12_BITS);
-    only(&known_before, Topic::WriteNotTaken, Weight::Fault, Cause::Master, "4B 46 1F");
+    only(&known_before, Topic::WriteNotTaken, Weight::Fault, Cause::Sensor, "4B 46 1F");
     // A recall to all takes it back from everybody.
     let mut recalled = written_to_all();
     recalled.reset().write(&[0xCC, 0xB8]).read_bit(true).read_scratchpad(OTHER, AT_12_BITS);
@@ -69,7 +69,7 @@ fn what_is_written_to_all_reaches_those_who_are_seen_later() {
     kept.reset().write(&[0xCC, 0x48]).wait(COPY_NS).wait(YEAR_NS);
     write(&mut kept, OTHER, &[0x4B, 0x46, 0x1F]);
     copy(&mut kept, OTHER);
-    only(&kept, Topic::NeedlessCopy, Weight::Hint, Cause::Master, "EEPROM holds 4B 46 1F already");
+    only(&kept, Topic::NeedlessCopy, Weight::Doubt, Cause::Master, "EEPROM holds 4B 46 1F already");
     let copies: Vec<u64> = kept.report().sensors.iter().map(|sensor| sensor.copies).collect();
     assert_eq!(copies.iter().sum::<u64>(), 3, "{copies:?}");
 }
@@ -81,7 +81,7 @@ fn what_is_written_to_one_does_not_reach_another() {
     paint.read_scratchpad(ROM, AT_9_BITS).read_scratchpad(OTHER, AT_12_BITS);
     sound(&paint);
     copy(&mut paint, OTHER);
-    only(&paint, Topic::NeedlessCopy, Weight::Hint, Cause::Master, "nothing was written before it");
+    only(&paint, Topic::NeedlessCopy, Weight::Doubt, Cause::Master, "nothing was written before it");
 }
 
 #[test]
@@ -92,12 +92,12 @@ fn each_eeprom_wears_by_its_own_copies() {
         copy(&mut paint, ROM);
         paint.wait(1_000_000_000);
     }
-    only(&paint, Topic::Wear, Weight::Hint, Cause::Master, "2 copies to EEPROM, 1.0");
+    only(&paint, Topic::Wear, Weight::Doubt, Cause::Master, "2 copies to EEPROM, 1.0");
     // However long after that another one is copied.
     paint.wait(YEAR_NS);
     write(&mut paint, OTHER, &[0x4B, 0x46, 0x1F]);
     copy(&mut paint, OTHER);
-    only(&paint, Topic::Wear, Weight::Hint, Cause::Master, "2 copies to EEPROM, 1.0");
+    only(&paint, Topic::Wear, Weight::Doubt, Cause::Master, "2 copies to EEPROM, 1.0");
 }
 
 #[test]

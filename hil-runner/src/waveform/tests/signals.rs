@@ -35,7 +35,7 @@ fn together(signals: &[Named<'_>]) -> String {
     text
 }
 
-fn source(text: &str) -> Result<WaveformSource, SourceError> {
+fn source(text: &str) -> Result<WaveformSource<'static>, SourceError> {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("some.vcd");
     std::fs::write(&path, text).unwrap();

@@ -9,7 +9,8 @@ mod parameter;
 mod spread;
 mod verdict;
 
-pub use limits::{Limit, Party, Power, SEVERAL_FAST_PRESENCE_NS, SEVERAL_PRESENCE_NS, Window, window};
+pub use limits::{Party, Power, SEVERAL_FAST_PRESENCE_NS, window};
+pub(super) use measure::Extremes;
 pub use measure::Measures;
 pub use parameter::{Driver, LineTime};
 pub use spread::Spread;

@@ -3,10 +3,9 @@
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use super::limits::Limit;
 use super::spread::{LONGEST_NS, Place};
-use super::{Driver, LineTime, Spread, Window};
-use crate::judge::edges::{Reach, Side};
+use super::{Driver, LineTime, Spread};
+use crate::limits::{Limit, Reach, Side, Window};
 use crate::waveform::decode::Speed;
 
 /// Bars of a histogram.
@@ -109,12 +108,12 @@ pub fn judge(speed: Speed, time: LineTime, spread: &Spread, window: Window, step
     };
     for place in spread.places() {
         if let Some(limit) = &window.least {
-            let margin_ns = signed(place.least.0) - signed(limit.ns);
+            let margin_ns = signed(place.least.0) - limit.ns;
             closer(&mut report.closest, margin_ns, place.least, Side::Least);
             count(&mut report.broken.least, &mut report.too_close.least, place, limit, margin_ns, step_ns);
         }
         if let Some(limit) = &window.most {
-            let margin_ns = signed(limit.ns) - signed(place.most.0);
+            let margin_ns = limit.ns - signed(place.most.0);
             closer(&mut report.closest, margin_ns, place.most, Side::Most);
             count(&mut report.broken.most, &mut report.too_close.most, place, limit, margin_ns, step_ns);
         }
@@ -140,6 +139,14 @@ fn count(broken: &mut u64, too_close: &mut u64, place: &Place, limit: &Limit, ma
         Standing::TooClose => *too_close += place.count,
         Standing::Broken => *broken += place.count,
     }
+}
+
+/// Whether a length is beyond a limit, whatever lies between two samples.
+pub(super) fn is_beyond(window: &Window, ns: u64, step_ns: u64) -> bool {
+    let is = |limit: &Option<Limit>, margin_ns: &dyn Fn(i64) -> i64| {
+        limit.as_ref().is_some_and(|limit| standing(margin_ns(limit.ns), limit.reach, step_ns) == Standing::Broken)
+    };
+    is(&window.least, &|limit_ns| signed(ns) - limit_ns) || is(&window.most, &|limit_ns| limit_ns - signed(ns))
 }
 
 /// The true time is less than one step away from what the capture shows, on either side.

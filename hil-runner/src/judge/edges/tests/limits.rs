@@ -171,7 +171,7 @@ fn every_limit_has_a_source() {
     for part in [Family::Ds18b20, Family::Ds18s20, Family::Ds1822, Family::Ds1825, Family::Ds28ea00] {
         for parameter in Parameter::ALL {
             let Window { least, most } = Limits::for_families(&[part]).of(parameter).clone();
-            let bounds: Vec<Bound> = least.into_iter().chain(most).collect();
+            let bounds: Vec<Limit> = least.into_iter().chain(most).collect();
             assert!(!bounds.is_empty(), "{part:?} {parameter:?}");
             assert!(
                 bounds.iter().all(|bound| !bound.source.is_empty() && bound.part == part),

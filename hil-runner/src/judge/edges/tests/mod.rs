@@ -8,6 +8,7 @@ mod on_the_line;
 use slotwise::thermometer::Family;
 
 use super::*;
+use crate::limits::{Basis, Limit, Limits, Parameter, Reach, Side, Window};
 
 /// What the judge makes of a stream, for DS18B20s.
 fn judged(events: impl IntoIterator<Item = (u64, Edge)>) -> EdgeReport {
