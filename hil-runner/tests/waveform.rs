@@ -228,3 +228,60 @@ fn the_name_of_a_file_has_no_say_over_the_terminal() {
     }
     assert!(!read(&page).contains('\u{1b}'));
 }
+
+/// A line that never rests, as a capture that never ends.
+#[cfg(unix)]
+fn endless(mut out: impl std::io::Write) {
+    let mut text = "$timescale 1 us $end $var wire 1 ! line $end $enddefinitions $end\n#0 1!\n".to_owned();
+    let mut now = 1_000_u64;
+    loop {
+        let mut low = |us: u64, then_us: u64| {
+            let _ = writeln!(text, "#{now} 0!\n#{} 1!", now + us);
+            now += us + then_us;
+        };
+        low(500, 28);
+        low(115, 400);
+        // Skip ROM, CCh.
+        [65, 65, 6, 6, 65, 65, 6, 6].into_iter().for_each(|us| low(us, 75 - us));
+        // The reader has gone.
+        if out.write_all(text.as_bytes()).is_err() {
+            return;
+        }
+        text.clear();
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn ctrl_c_ends_it_with_a_report_on_what_was_read_so_far() {
+    let mut child = command(&["waveform", "/dev/stdin", "--json", "--transactions"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .stderr(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let stdin = child.stdin.take().unwrap();
+    let writer = std::thread::spawn(move || endless(stdin));
+    let mut lines = std::io::BufRead::lines(std::io::BufReader::new(child.stdout.take().unwrap()));
+    assert!(lines.next().unwrap().unwrap().contains("transaction"));
+    let status = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(status.success());
+    let last = lines.map(Result::unwrap).last().unwrap();
+    assert_eq!(child.wait().unwrap().code(), Some(1));
+    writer.join().unwrap();
+    let report: Value = serde_json::from_str(&last).unwrap();
+    let unjudged = report["report"]["unjudged"].as_array().unwrap();
+    assert!(unjudged.iter().any(|part| part["what"] == "rest"), "{unjudged:?}");
+    assert!(report["report"]["activity"]["resets"].as_u64() > Some(0));
+}
+
+#[test]
+fn doubts_fail_only_where_they_are_to() {
+    let bench = Bench::new();
+    // 85 degC, the power-on value, of a sensor that never converted.
+    let vcd = recorded(&bench, &[FIND, "measure = { convert = \"not\", doubt = \"no conversion\" }"]);
+    let told = call(&["waveform", &vcd]);
+    assert!(told.code == Some(0) && told.out.contains("SOUND, with doubts"), "{}{}", told.out, told.err);
+    let told = call(&["waveform", &vcd, "--doubts-fail"]);
+    assert_eq!(told.code, Some(1), "{}", told.out);
+}

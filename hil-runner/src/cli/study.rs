@@ -61,6 +61,9 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
         Ok(measured) => measured,
         Err(abandoned) => return give_up(console, &rig, &abandoned),
     };
+    if stop.is_raised() {
+        tell("interrupted: the report is on the resolutions that were measured so far");
+    }
     let wishes = wishes(args, &rig, &measured);
     let place = Place { driver: bench.driver(), bridge: bench.bridge(), rig: &rig, seed };
     let study = Study::of(place, measured, wishes);
@@ -70,7 +73,8 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
     let told = if args.json { json(console, &study) } else { text(console, &rig, &study) };
     let told = told.and_then(|()| console.out().flush());
     let told = told.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
-    told.max(drawn).max(exit(&study))
+    let ended = if stop.is_raised() { Exit::NotAllMet } else { Exit::AllMet };
+    told.max(drawn).max(exit(&study)).max(ended)
 }
 
 /// Whether everybody was there and did as the datasheet says.

@@ -113,7 +113,8 @@ fn once_us(members: &[Member]) -> u64 {
         .sum()
 }
 
-/// Measures. Settings are written to scratchpads only, and restored however it ends.
+/// Measures. Settings are written to scratchpads only, and restored however it ends. If it is stopped after the first resolution, what is
+/// complete so far comes back.
 ///
 /// # Errors
 /// [`Abandoned`] if the rig is broken or somebody wants it to end.
@@ -141,6 +142,8 @@ pub fn measure(
     let not_restored = restore(bench, changed);
     match done {
         Ok(()) => Ok(Measured { party, repeats, series, bus, not_restored }),
+        // What is complete so far is worth a report.
+        Err(Why::Interrupted) if !series.is_empty() => Ok(Measured { party, repeats, series, bus, not_restored }),
         Err(why) => Err(Abandoned { why, not_restored }),
     }
 }

@@ -109,9 +109,14 @@ impl<'a> CaptureJudge<'a> {
                 let from_ns = self.from_ns.get_or_insert(change.at_ns);
                 *from_ns = (*from_ns).min(change.at_ns);
                 if change.signal == self.chosen.signal {
-                    let mut seen = Vec::new();
-                    self.lows.take(change.at_ns, change.level, &mut |next| seen.push(next));
-                    seen.into_iter().for_each(|next| self.see(next, line));
+                    // No change has more to say than this.
+                    let (mut seen, mut count) = ([None; 3], 0);
+                    self.lows.take(change.at_ns, change.level, &mut |next| {
+                        if let Some(place) = seen.get_mut(count) {
+                            (*place, count) = (Some(next), count + 1);
+                        }
+                    });
+                    seen.into_iter().flatten().for_each(|next| self.see(next, line));
                 }
             }
             Item::Damage(place) => {

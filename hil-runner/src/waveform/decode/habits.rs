@@ -73,25 +73,25 @@ pub struct Habits {
 impl Habits {
     /// Whether a pulse may be a poll. True if nothing is known.
     pub(super) fn is_like_a_poll(&self, low_ns: u64) -> bool {
-        self.is_like(&[self.read_one, self.read_zero], low_ns)
+        self.is_like(&[&self.read_one, &self.read_zero], low_ns)
     }
 
     /// Whether a pulse may be a slot of any kind. True if nothing is known.
     pub(super) fn is_like_a_slot(&self, low_ns: u64) -> bool {
-        self.is_like(&[self.read_one, self.read_zero, self.write_one, self.write_zero], low_ns)
+        self.is_like(&[&self.read_one, &self.read_zero, &self.write_one, &self.write_zero], low_ns)
     }
 
     /// Whether a pulse may be a read slot in which no sensor held the line. True if nothing is known.
     pub(super) fn is_like_a_read_one(&self, low_ns: u64) -> bool {
-        self.is_like(&[self.read_one], low_ns)
+        self.is_like(&[&self.read_one], low_ns)
     }
 
     /// Whether a pulse may be a read slot in which a sensor held the line. True if nothing is known.
     pub(super) fn is_like_a_read_zero(&self, low_ns: u64) -> bool {
-        self.is_like(&[self.read_zero], low_ns)
+        self.is_like(&[&self.read_zero], low_ns)
     }
 
-    fn is_like(&self, kinds: &[LowRanges], low_ns: u64) -> bool {
+    fn is_like(&self, kinds: &[&LowRanges], low_ns: u64) -> bool {
         kinds.iter().any(|kind| !kind.is_known() || kind.holds(low_ns, self.slack_ns))
     }
 }

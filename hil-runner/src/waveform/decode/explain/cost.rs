@@ -30,6 +30,15 @@ impl Cost {
     }
 }
 
+/// Whether small hints count: slots out of their rhythm, lows unlike all others. They only say which of two readings is the better one.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Hints {
+    /// They do.
+    Weighed,
+    /// They do not.
+    LeftOut,
+}
+
 /// What is so heavy makes no sense.
 pub(super) const NONSENSE: u64 = 60;
 
@@ -45,31 +54,30 @@ const FEW: u64 = 4;
 const POLLS: usize = 512;
 
 /// The cost of what was decoded after a reset. A time counts as beyond a limit if it is so whatever lies between two samples.
-pub(super) fn cost(events: &[Event], habits: &Habits, step_ns: u64) -> Cost {
+pub(super) fn cost(events: &[Event], habits: &Habits, step_ns: u64, hints: Hints) -> Cost {
     let mut cost = Cost::default();
     let (mut lows, mut unlike, mut odd, mut strays) = (0, 0, 0, 0);
     let mut apart = Vec::new();
-    let mut slots: Vec<Slot> = Vec::new();
     let mut last: Option<Pulse> = None;
     let mut was_one = false;
     // Slots since the master wrote the last bit.
     let mut polls: Vec<Pulse> = Vec::new();
-    for event in events {
+    for (place, event) in events.iter().enumerate() {
         match event {
             Event::Slot(slot) if slot.speed == Speed::Standard => {
                 if let Some(last) = last {
                     let apart_ns = slot.pulse.fell_ns.saturating_sub(last.fell_ns);
                     let high_ns = slot.pulse.fell_ns.saturating_sub(last.rose_ns);
-                    apart.push(apart_ns);
+                    if hints == Hints::Weighed {
+                        apart.push(apart_ns);
+                    }
                     cost.too_near += u64::from(apart_ns + step_ns < f::EDGE_TO_EDGE_LEAST_NS)
                         + u64::from(high_ns + step_ns < f::RECOVERY_LEAST_NS);
                 }
-                if slots.len() == 16 {
-                    slots.remove(0);
-                }
-                slots.push(*slot);
                 lows += u64::from(is_beyond(slot, step_ns));
-                odd += u64::from(!habits.is_like_a_slot(slot.pulse.low_ns()));
+                if hints == Hints::Weighed {
+                    odd += u64::from(!habits.is_like_a_slot(slot.pulse.low_ns()));
+                }
                 match slot.role {
                     Role::Unknown => unlike += u64::from(!habits.is_like_a_slot(slot.pulse.low_ns())),
                     Role::Read if polls.len() < POLLS => polls.push(slot.pulse),
@@ -87,7 +95,11 @@ pub(super) fn cost(events: &[Event], habits: &Habits, step_ns: u64) -> Cost {
                 last = Some(*pulse);
             }
             Event::Transaction(transaction) => {
-                cost.sense += sense(transaction, &mut was_one, bit_cost(&slots, transaction.open_bits));
+                cost.sense += sense(
+                    transaction,
+                    &mut was_one,
+                    bit_cost(events.get(..place).unwrap_or_default(), transaction.open_bits),
+                );
                 if matches!(transaction.phases.last(), Some(Phase::Polled { .. })) {
                     unlike += polls.iter().filter(|poll| !habits.is_like_a_poll(poll.low_ns())).count() as u64;
                     cost.times += rhythm(&polls);
@@ -98,7 +110,7 @@ pub(super) fn cost(events: &[Event], habits: &Habits, step_ns: u64) -> Cost {
     }
     // What happens again and again is no accident: it counts as often as a few.
     cost.times += LIMIT * (lows.min(FEW) + cost.too_near.min(2 * FEW)) + UNLIKE * unlike.min(FEW) + STRAY * strays;
-    if cost.sum() > 0 {
+    if hints == Hints::Weighed {
         cost.times += unsteady(&mut apart) + 2 * odd.min(FEW);
     }
     cost
@@ -142,10 +154,12 @@ fn unsteady(apart: &mut [u64]) -> u64 {
 }
 
 /// What a bit that is left at the end costs. A master that breaks off in a command does it slot by slot.
-fn bit_cost(slots: &[Slot], open_bits: u8) -> u64 {
-    let open = slots.len().saturating_sub(usize::from(open_bits));
-    let Some(first) = slots.get(open).filter(|first| first.role != Role::Unknown) else { return BIT };
-    let goes_on = match open.checked_sub(1).and_then(|before| slots.get(before)) {
+fn bit_cost(events: &[Event], open_bits: u8) -> u64 {
+    let Some(first_open) = usize::from(open_bits).checked_sub(1) else { return BIT };
+    let mut slots =
+        events.iter().rev().filter_map(|event| if let Event::Slot(slot) = event { Some(slot) } else { None });
+    let Some(first) = slots.nth(first_open).filter(|first| first.role != Role::Unknown) else { return BIT };
+    let goes_on = match slots.next() {
         Some(before) => first.pulse.fell_ns.saturating_sub(before.pulse.fell_ns) <= GOES_ON_NS,
         None => open_bits > 1,
     };

@@ -1,6 +1,6 @@
 //! Keeps a transaction until it is over, and hands on the simplest reading of it.
 
-use super::cost::{NONSENSE, cost};
+use super::cost::{Hints, NONSENSE, cost};
 use super::edit::{Edit, RINGING_NS, Reading};
 use crate::limits::figures::RESET_LOW_LEAST_NS;
 use crate::waveform::decode::{Borders, Decoder, Event, Habits, Phase, Role, Speed};
@@ -86,25 +86,25 @@ impl Explainer {
 
     fn take(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
         self.rings.drain(..).for_each(&mut *tell);
-        let mut new = Vec::new();
-        self.decoder.pulse(pulse, &mut |event| new.push(event));
+        let Self { decoder, events, .. } = self;
+        let known = events.len();
+        decoder.pulse(pulse, &mut |event| events.push(event));
         self.pulses.push(pulse);
         // A reset, or a low that ends everything: the transaction before it is over.
+        let new = self.events.get(known..).unwrap_or_default();
         let begins = new.iter().rposition(|event| matches!(event, Event::Reset { .. } | Event::Low(_)));
-        let Some(begins) = begins else {
-            self.events.append(&mut new);
+        let Some(begins) = begins.map(|place| known + place) else {
             if self.begun.is_none() || self.pulses.len() > KEPT {
                 self.stream(tell);
             }
             return;
         };
-        let is_low = matches!(new.get(begins), Some(Event::Low(_)));
-        let from_ns = match new.get(begins) {
+        let is_low = matches!(self.events.get(begins), Some(Event::Low(_)));
+        let from_ns = match self.events.get(begins) {
             Some(Event::Reset { pulse, .. } | Event::Low(pulse)) => pulse.fell_ns,
             _ => pulse.fell_ns,
         };
-        let rest = new.split_off(begins);
-        self.events.append(&mut new);
+        let rest = self.events.split_off(begins);
         let place = self.pulses.partition_point(|pulse| pulse.fell_ns < from_ns);
         let next = self.pulses.split_off(place);
         if let Some(decoder) = self.settle(is_low, tell) {
@@ -162,8 +162,8 @@ impl Explainer {
             Event::Transaction(of) => of.phases.iter().any(|phase| matches!(phase, Phase::Foreign { .. })),
             _ => false,
         });
-        let as_it_came = cost(&events, &self.habits, self.step_ns);
-        let Some(begun) = begun.filter(|_| as_it_came.sum() > 0 && !is_fast && pulses.len() <= TRIED) else {
+        let is_clean = cost(&events, &self.habits, self.step_ns, Hints::LeftOut).sum() == 0;
+        let Some(begun) = begun.filter(|_| !is_clean && !is_fast && pulses.len() <= TRIED) else {
             events.into_iter().for_each(tell);
             return None;
         };
@@ -171,6 +171,7 @@ impl Explainer {
             events.into_iter().for_each(tell);
             return None;
         }
+        let as_it_came = cost(&events, &self.habits, self.step_ns, Hints::Weighed);
         let first_ns = pulses.first().map(|pulse| pulse.fell_ns);
         let mut best = Reading::new(pulses);
         let mut best_events = events.clone();
@@ -194,7 +195,7 @@ impl Explainer {
                 if is_cut {
                     cut(&mut events);
                 }
-                let new = cost(&events, &self.habits, self.step_ns);
+                let new = cost(&events, &self.habits, self.step_ns, Hints::Weighed);
                 if other.cost + new.sum() < least {
                     least = other.cost + new.sum();
                     better = Some((other, events, new, after));
