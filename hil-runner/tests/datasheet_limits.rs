@@ -10,7 +10,7 @@ use slotwise_golden::{LimitSide, Limits as Golden, Permitted};
 use slotwise_virtual_line::{SensorTiming, TimingValues};
 
 fn ns(part: &str, symbol: &str, side: LimitSide) -> u64 {
-    let golden = Golden::embedded().unwrap();
+    let golden = Golden::embedded().expect("the golden table");
     golden.of(part, symbol, side).unwrap_or_else(|| panic!("no {side:?} of {symbol} of the {part}")).ns
 }
 

@@ -184,6 +184,8 @@ impl Work<'_> {
     /// A failure that is not one of the whole line is one of this sensor.
     fn sorted<T>(&mut self, outcome: Result<T, Trouble>) -> Result<Result<T, Trouble>, Why> {
         match outcome {
+            // A request that was ended from here is no failure.
+            Err(_) if self.order.stop.is_raised() => Err(Why::Interrupted),
             Err(trouble) if is_of_line(self.bench, &trouble) => Err(trouble.into()),
             outcome => Ok(outcome),
         }

@@ -76,6 +76,9 @@ pub fn measure_line(
     let _ = bench.take_line();
     listener(LineStage::Searches(order.searches));
     let lost = look.search(bench)?;
+    if look.searches == 0 {
+        look.go_on()?;
+    }
     look.power(bench)?;
     listener(LineStage::Reads { sensors: look.found().len(), reads: order.reads });
     look.read(bench)?;
@@ -136,9 +139,12 @@ impl Look<'_> {
                 break;
             }
             self.go_on()?;
-            self.searches += 1;
             let found = bench.search(SearchScope::All);
             self.keep(bench);
+            if found.trouble.is_some() && self.order.stop.is_raised() {
+                break;
+            }
+            self.searches += 1;
             if let Some(trouble) = hopeless(found.clone())
                 && is_lost(bench, &trouble)
             {
@@ -168,6 +174,9 @@ impl Look<'_> {
             }
             let supply = bench.supply(Target::One(rom));
             self.keep(bench);
+            if supply.is_err() && self.order.stop.is_raised() {
+                break;
+            }
             let entry = self.entry(rom);
             match supply {
                 Ok(supply) => entry.power = Some(supply),
@@ -189,6 +198,10 @@ impl Look<'_> {
                 }
                 let read = bench.scratchpad(*rom);
                 self.keep(bench);
+                // A request that was ended from here is no error of the line.
+                if read.is_err() && self.order.stop.is_raised() {
+                    return Ok(());
+                }
                 let entry = self.entry(*rom);
                 entry.reads += 1;
                 if let Err(trouble) = read {
