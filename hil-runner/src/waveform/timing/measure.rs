@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use super::verdict::is_beyond;
 use super::{LineTime, Party, Spread, window};
+use crate::limits::Window;
 use crate::waveform::decode::{Event, Role, Slot, Speed};
 use crate::waveform::findings::Who;
 use crate::waveform::pulse::Pulse;
@@ -60,6 +61,8 @@ pub struct Measures {
     /// Zeros that are read in the transaction under way: it is known at its end whose they are.
     zeros: BTreeMap<Speed, Extremes>,
     zeros_of: BTreeMap<(Speed, Option<Who>), Extremes>,
+    /// The limits of zeros that are read, at standard speed and at overdrive speed.
+    zero_windows: Vec<Window>,
     /// A time is known to less than this, up and down.
     step_ns: u64,
     /// Whether the transaction under way does not add up.
@@ -70,7 +73,8 @@ impl Measures {
     /// A time is known to less than this, up and down.
     #[must_use]
     pub fn new(step_ns: u64) -> Self {
-        Self { step_ns, ..Self::default() }
+        let of = |speed| window(speed, LineTime::ReadZeroLow, &Party::default());
+        Self { step_ns, zero_windows: vec![of(Speed::Standard), of(Speed::Overdrive)], ..Self::default() }
     }
 
     /// Takes what the decoder found. `asked`: whose answers the last transaction had, once it is over.
@@ -132,8 +136,8 @@ impl Measures {
         };
         let (low_ns, fell_ns) = (slot.pulse.low_ns(), slot.pulse.fell_ns);
         if time == LineTime::ReadZeroLow {
-            let window = window(slot.speed, time, &Party::default());
-            let is_broken = is_beyond(&window, low_ns, self.step_ns);
+            let place = usize::from(slot.speed == Speed::Overdrive);
+            let is_broken = self.zero_windows.get(place).is_some_and(|window| is_beyond(window, low_ns, self.step_ns));
             self.zeros.entry(slot.speed).or_default().add(low_ns, fell_ns, is_broken);
         }
         self.add(slot.speed, time, low_ns, fell_ns);
