@@ -83,7 +83,7 @@ fn main() {
         alarms as f64 * 1e3 / count as f64
     );
     println!(
-        "| fault | whose | captures | found | rightly named | right time | right sensor | faults told | left out |"
+        "| fault | whose | captures | found | rightly named | right time | right sensor | faults reported | left out |"
     );
     println!("|---|---|---|---|---|---|---|---|---|");
     let mut total = Tally::default();

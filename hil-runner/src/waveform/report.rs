@@ -20,7 +20,7 @@ pub enum Outcome {
     SoundWithDoubts,
     /// Something is.
     Faulty,
-    /// Nothing that was judged is, but not all of the capture could be: what, is told by name.
+    /// Nothing that was judged is, but not all of the capture could be: what was not has a name.
     Incomplete,
     /// There is no reset in it, so nothing could be judged.
     NothingSeen,
