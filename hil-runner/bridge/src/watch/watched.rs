@@ -214,6 +214,8 @@ impl<P, C: Clock> Watch<P, C> {
         u32::try_from(ns).unwrap_or(u32::MAX)
     }
 
+    // Two divisions of 64 bits.
+    #[inline(never)]
     fn us(&self, ticks: u64) -> u64 {
         let hz = u64::from(self.clock.hz().max(1));
         // In two parts, so that no product overflows before the microseconds themselves would, in half a million years.
@@ -233,6 +235,8 @@ fn scale(ns: u32, factor: u32) -> u32 {
 }
 
 impl<P: InputPin, C: Clock> Meter for Watch<P, C> {
+    // Some twenty callers would each get a copy.
+    #[inline(never)]
     fn now_us(&self) -> u64 {
         self.tick();
         self.us(self.now.get())
