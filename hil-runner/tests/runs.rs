@@ -254,3 +254,38 @@ fn what_sensors_hold_is_looked_at_and_not_written() {
     assert_eq!(nothing.code, Some(2));
     assert!(nothing.err.contains("something that must be held: resolution or alarm"), "{}", nothing.err);
 }
+
+/// A sensor that takes 30 % longer than its datasheet allows (750 ms at 12 bits, DS18B20 datasheet (7/19), Table 2), in a scenario that
+/// proves nothing and does not ask for the time: each number is the right one, and only the recorded line speaks against it.
+#[test]
+fn a_run_that_recorded_its_line_does_not_pass_against_the_judge_of_captures() {
+    let bench = Bench::new();
+    let rig = bench.rig("conversion = \"76 %\"", "conversion = \"115 %\"");
+    let file = bench.file("s.toml", &scenario(&["find = {}", "measure = { proof = \"none\" }"]));
+    let out = bench.name("result");
+    let run = call(&["run", &file, "--rig", &rig, "--seed", "1", "--out", &out]);
+    assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
+    assert!(run.out.contains("FAILED: 1 objection to the recorded line; 2 steps, "), "{}", run.out);
+    assert!(run.out.contains("\nrecorded line: ") && run.out.contains("tCONV: still busy after"), "{}", run.out);
+    let junit = std::fs::read_to_string(format!("{out}/junit.xml")).expect("a file");
+    assert!(junit.contains("the judge of captures has no objection to the recorded line"), "{junit}");
+    assert!(junit.contains("still busy after"), "{junit}");
+    // Without a recording nothing is held against it.
+    assert_eq!(call(&["run", &file, "--rig", &rig, "--seed", "1"]).code, Some(0));
+}
+
+#[test]
+fn the_built_in_scenarios_pass_and_the_judge_of_captures_agrees() {
+    let bench = Bench::new();
+    for name in ["faults", "parasite", "twins", "ice-point"] {
+        let out = bench.name(name);
+        let run = call(&["run", name, "--seed", "7", "--out", &out]);
+        assert_eq!(run.code, Some(0), "{name}: {}{}", run.out, run.err);
+        let record: serde_json::Value =
+            serde_json::from_str(&std::fs::read_to_string(format!("{out}/record.json")).expect("a file"))
+                .expect("JSON");
+        let capture = &record["end"]["capture"];
+        assert_eq!(capture["objections"].as_array().map(Vec::len), Some(0), "{name}: {capture}");
+        assert!(capture["judged_ns"].as_u64() > Some(1_000_000_000), "{name}: {capture}");
+    }
+}

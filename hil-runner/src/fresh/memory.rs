@@ -10,6 +10,7 @@ use super::supply::supply;
 use super::{round, witness};
 use crate::bench::{Bench, Busy, Trouble};
 use crate::rig::{self, Rig};
+use crate::scenario::FailureKind;
 
 /// A sensor that is to be measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,15 +47,20 @@ pub(crate) struct Memory {
 /// How often something on the line is tried before its failure counts: a pulse hits one try, seldom three.
 pub(super) const TRIES: u32 = 3;
 
-/// Tries until it works or has failed [`TRIES`] times. What is not the line's failure is not tried again.
+/// Tries until it works or has failed [`TRIES`] times. What no pulse on the line can have done is not tried again.
 pub(crate) fn persist<T>(mut attempt: impl FnMut() -> Result<T, Trouble>) -> Result<T, Trouble> {
     let mut tried = 1;
     loop {
         match attempt() {
-            Err(Trouble::Failed(_)) if tried < TRIES => tried += 1,
+            Err(Trouble::Failed(failure)) if tried < TRIES && may_be_a_pulse(failure.kind) => tried += 1,
             other => return other,
         }
     }
+}
+
+/// A sensor that is too slow stays so, and no switch grows on a rig.
+const fn may_be_a_pulse(kind: FailureKind) -> bool {
+    !matches!(kind, FailureKind::StillBusy | FailureKind::NoStrongPullUp)
 }
 
 impl Memory {

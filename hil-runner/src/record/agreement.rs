@@ -20,7 +20,8 @@ pub(super) fn check(record: &Record) -> Result<(), String> {
         return Err(format!("its end is {}, but {listed} of {all} steps are listed", end.word()));
     }
     let has = |outcome| record.steps.iter().find(|step| step.outcome == outcome);
-    let edges = record.end.edges.as_ref().is_some_and(|edges| edges.violated > 0);
+    let edges = record.end.edges.as_ref().is_some_and(|edges| edges.violated > 0)
+        || record.end.capture.as_ref().is_some_and(|capture| !capture.objections.is_empty());
     let broken = has(StepOutcome::Broken);
     let stopped = broken.or_else(|| has(StepOutcome::Interrupted)).or_else(|| has(StepOutcome::NotRun));
     let failed = has(StepOutcome::Failed);
@@ -38,12 +39,14 @@ pub(super) fn check(record: &Record) -> Result<(), String> {
     }
     // And something must speak for it.
     match end {
-        RunOutcome::Passed | RunOutcome::Incomplete if edges => {
-            Err(format!("its end is {}, but edges of the bridge are outside their limits", end.word()))
-        }
-        RunOutcome::Failed if failed.is_none() && !edges => {
-            Err(format!("its end is {}, but no step failed and no edge is outside its limits", end.word()))
-        }
+        RunOutcome::Passed | RunOutcome::Incomplete if edges => Err(format!(
+            "its end is {}, but edges of the bridge, or what the run recorded of its line, speak against it",
+            end.word()
+        )),
+        RunOutcome::Failed if failed.is_none() && !edges => Err(format!(
+            "its end is {}, but no step failed, and neither edges nor the recorded line speak against it",
+            end.word()
+        )),
         RunOutcome::Incomplete if has(StepOutcome::NotPossible).is_none() => {
             Err(format!("its end is {}, but every step passed", end.word()))
         }

@@ -5,6 +5,7 @@
 
 mod agreement;
 mod bridge;
+mod capture;
 mod edges;
 mod fixed_point;
 mod model;
@@ -19,6 +20,7 @@ mod write;
 pub use bridge::{
     BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, PortRecord, SpreadRecord,
 };
+pub use capture::{CaptureRecord, Objection};
 pub use edges::{EdgeClock, EdgeRecord};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BridgeRecord, EdgeRecord, LinkRecord, LogRecord, PortRecord, StepRecord};
+use super::{BridgeRecord, CaptureRecord, EdgeRecord, LinkRecord, LogRecord, PortRecord, StepRecord};
 use crate::rig::Rig;
 use crate::scenario::{FailureKind, Scenario};
 
@@ -81,6 +81,9 @@ pub struct RunEnd {
     /// What went through the serial port, where that was the bus master.
     #[serde(default)]
     pub port: Option<PortRecord>,
+    /// What the judge of captures says of the line, where the run recorded it.
+    #[serde(default)]
+    pub capture: Option<CaptureRecord>,
 }
 
 /// The outcome of a run.
@@ -89,7 +92,8 @@ pub struct RunEnd {
 pub enum RunOutcome {
     /// Every step passed.
     Passed,
-    /// At least one expectation was not met, or an edge of the bridge was outside the datasheets' limits.
+    /// At least one expectation was not met, an edge of the bridge was outside the datasheets' limits, or the judge of captures objects to
+    /// the line that was recorded.
     Failed,
     /// None was not met, but some could not be checked on this rig.
     Incomplete,

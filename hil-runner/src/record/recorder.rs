@@ -38,6 +38,7 @@ impl Recorder {
                 link: LinkRecord::default(),
                 edges: None,
                 port: None,
+                capture: None,
             },
         };
         Self { record }

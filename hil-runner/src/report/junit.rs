@@ -58,6 +58,16 @@ pub(super) fn suite(record: &Record) -> TestSuite {
         };
         case_of_run(record, "every edge keeps the times of the datasheets", status)
     }));
+    suite.add_test_cases(record.end.capture.as_ref().map(|capture| {
+        let status = match capture.objections.as_slice() {
+            [] => TestCaseStatus::success(),
+            objections => {
+                let texts: Vec<String> = objections.iter().map(crate::report::line::objection).collect();
+                failing("recorded-line", texts.join("\n"))
+            }
+        };
+        case_of_run(record, "the judge of captures has no objection to the recorded line", status)
+    }));
     suite
 }
 

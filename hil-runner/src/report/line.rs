@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use super::Look;
 use super::step::place;
-use crate::record::units::{count, microseconds};
-use crate::record::{LineRecord, Record, SpreadRecord};
+use crate::record::units::{count, microseconds, rig_time};
+use crate::record::{LineRecord, Objection, Record, SpreadRecord};
 
 /// A line of the report; none where the bridge measured nothing.
 pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
@@ -23,6 +23,12 @@ pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
         );
     }
     Some(look.wrap("line: ", &told))
+}
+
+/// What the judge of captures has against the recorded line, in a sentence.
+pub(super) fn objection(Objection { at_ns, sensors, text }: &Objection) -> String {
+    let of = if sensors.is_empty() { String::new() } else { format!(", {}", sensors.join(", ")) };
+    format!("{}{of}: {text}", rig_time(*at_ns))
 }
 
 /// `unseen` is what is said where nothing was measured.

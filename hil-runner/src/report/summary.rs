@@ -8,6 +8,9 @@ use crate::judge::Ruling;
 use crate::record::units::{count, rig_time};
 use crate::record::{Breakage, Record, RunOutcome, StepOutcome};
 
+/// So many objections to the recorded line are shown.
+const MOST_OBJECTIONS: usize = 5;
+
 /// Lines that close a report.
 pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
     let word = record.end.outcome.word();
@@ -16,6 +19,18 @@ pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
     told.extend(super::line::tell(look, record));
     if let Some(edges) = &record.end.edges {
         told.extend(super::edges::tell(look, edges));
+    }
+    if let Some(capture) = &record.end.capture {
+        told.extend(
+            capture
+                .objections
+                .iter()
+                .take(MOST_OBJECTIONS)
+                .map(|objection| look.wrap("recorded line: ", &super::line::objection(objection))),
+        );
+        if let Some(more) = capture.objections.len().checked_sub(MOST_OBJECTIONS).filter(|more| *more > 0) {
+            told.push(format!("recorded line: {} more in the record", count(more, "objection")));
+        }
     }
     let hint = match &record.end.breakage {
         Some(breakage) => Some(breakage_hint(breakage, &record.rig)),
@@ -43,9 +58,13 @@ fn sentence(record: &Record) -> String {
         RunOutcome::Passed => format!("{steps}, {expectations}; {time}"),
         RunOutcome::Failed if done(StepOutcome::Failed) == 0 => {
             let violated = record.end.edges.as_ref().map_or(0, |edges| edges.violated);
-            format!(
-                "{violated} times of the bridge's edges outside the datasheets' limits; {steps}, {expectations}; {time}"
-            )
+            let objections = record.end.capture.as_ref().map_or(0, |capture| capture.objections.len());
+            let against = if violated > 0 {
+                format!("{violated} times of the bridge's edges outside the datasheets' limits")
+            } else {
+                format!("{} to the recorded line", count(objections, "objection"))
+            };
+            format!("{against}; {steps}, {expectations}; {time}")
         }
         RunOutcome::Failed => {
             format!("{} of {steps} ({}), {expectations}; {time}", done(StepOutcome::Failed), which(StepOutcome::Failed))

@@ -152,6 +152,7 @@ fn report(
         link: LinkRecord::default(),
         edges: None,
         port: None,
+        capture: None,
     }));
     let record = recorder.into_record();
     terminal.close(&record);

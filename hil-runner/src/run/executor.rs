@@ -1,6 +1,7 @@
 //! The steps of a scenario, one after the other, and what becomes of each.
 
 use super::halt::Halt;
+use super::own_line::{OwnLine, provokes};
 use super::thinning::Room;
 use super::{Event, Listener, Start, Stop};
 use crate::bench::{Bench, Pace};
@@ -40,6 +41,7 @@ pub(super) struct Executor<'a> {
     pub(super) room: Room,
     /// What is known of the sensors from measurements before.
     pub(super) memory: Memory,
+    pub(super) own_line: OwnLine,
 }
 
 /// What a step has brought to light so far. It stays if the step is left early.
@@ -58,20 +60,33 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     listener.notice(&Event::RunStarted(&Start { rig, scenario, seed, driver, bridge }));
     let room = Room::of(rig, scenario);
     let memory = Memory::of(rig);
-    let mut executor =
-        Executor { rig, judge, bench, stop, listener, faults: Vec::new(), place: Vec::new(), room, memory };
+    let mut executor = Executor {
+        rig,
+        judge,
+        bench,
+        stop,
+        listener,
+        faults: Vec::new(),
+        place: Vec::new(),
+        room,
+        memory,
+        own_line: OwnLine::default(),
+    };
     let (steps, halt) = executor.steps(&scenario.steps);
     executor.tidy_up();
     let at_ns = executor.bench.now_ns();
     let (outcome, breakage) = sum_up(&steps, halt);
     let edges = executor.bench.take_edges();
-    let is_violated = edges.as_ref().is_some_and(|edges| edges.violated > 0);
+    let capture = executor.judge_own_line();
+    let is_violated = edges.as_ref().is_some_and(|edges| edges.violated > 0)
+        || capture.as_ref().is_some_and(|capture| !capture.objections.is_empty());
     let outcome = match outcome {
         // Whatever the sensors made of it: such a firmware is not to be trusted.
         RunOutcome::Passed | RunOutcome::Incomplete if is_violated => RunOutcome::Failed,
         other => other,
     };
-    let end = RunEnd { outcome, at_ns, breakage, link: executor.bench.link(), edges, port: executor.bench.port() };
+    let end =
+        RunEnd { outcome, at_ns, breakage, link: executor.bench.link(), edges, port: executor.bench.port(), capture };
     listener.notice(&Event::RunFinished(&end));
     end
 }
@@ -89,6 +104,7 @@ pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> Run
         link: LinkRecord::default(),
         edges: None,
         port: None,
+        capture: None,
     };
     listener.notice(&Event::RunFinished(&end));
     end
@@ -108,6 +124,7 @@ pub fn never_began(start: &Start<'_>, why: &str, listener: &mut dyn Listener) ->
         link: LinkRecord::default(),
         edges: None,
         port: None,
+        capture: None,
     };
     listener.notice(&Event::RunFinished(&end));
     end
@@ -190,12 +207,16 @@ impl Executor<'_> {
         let warned = self.warn(&cautions);
         self.listener.notice(&Event::StepStarted { place: &self.place, label: &step.label });
         let mut findings = Findings::default();
+        let is_quiet = self.faults.is_empty() && !provokes(&step.action);
         let halt = warned.and_then(|()| self.act(&step.action, &mut findings)).err();
         for line in self.bench.take_logs() {
             self.listener.notice(&Event::Logged(&line));
         }
         let Findings { data, verdicts } = findings;
         let (outcome, reason) = weigh(&verdicts, halt.as_ref());
+        let line_report = self.bench.take_line();
+        let slots = line_report.as_ref().map_or(0, |line| u64::from(line.slots));
+        self.note_line(&step.action, (is_quiet && halt.is_none()).then_some(started_ns), slots);
         let record = StepRecord {
             place: self.place.clone(),
             label: step.label.clone(),
@@ -206,7 +227,7 @@ impl Executor<'_> {
             started_ns,
             ended_ns: self.bench.now_ns(),
             data,
-            line_report: self.bench.take_line(),
+            line_report,
             verdicts,
         };
         (record, halt)

@@ -13,6 +13,7 @@ mod fixed_point;
 mod halt;
 mod holds;
 mod measure;
+mod own_line;
 mod readings;
 mod repeat;
 mod stop;
