@@ -1,7 +1,7 @@
 //! Sensors on their own supply: each is started alone and seen busy.
 
 use slotwise::bus::Target;
-use slotwise::thermometer::{Receipt, Round, Started, Wait};
+use slotwise::thermometer::{CONVERSION_MAX_US, Receipt, Round, Started, Wait};
 
 use super::memory::{Memory, Sensor, persist};
 use super::reading::Conversion;
@@ -25,8 +25,15 @@ pub(super) fn convert(memory: &Memory, bench: &mut dyn Bench, sensors: &[Sensor]
 
 /// One sensor alone is seen busy, and done, by polls; no other sensor on the line is spoken to.
 pub(super) fn convert_alone(memory: &Memory, bench: &mut dyn Bench, sensor: &Sensor) -> Result<Conversion, Trouble> {
-    let waited_us = memory.longest_us(std::slice::from_ref(sensor));
-    let converted = persist(|| bench.convert(Target::One(sensor.rom), Wait::PollAndTime, waited_us));
+    let mut waited_us = memory.longest_us(std::slice::from_ref(sensor));
+    let mut convert = |us| persist(|| bench.convert(Target::One(sensor.rom), Wait::PollAndTime, us));
+    let mut converted = convert(waited_us);
+    let is_slow = converted.as_ref().is_err_and(|trouble| trouble.kind() == Some(FailureKind::StillBusy));
+    if is_slow && waited_us < CONVERSION_MAX_US {
+        // It may have a finer resolution by now than the one it reported last.
+        waited_us = CONVERSION_MAX_US;
+        converted = convert(waited_us);
+    }
     let receipt = match converted {
         Ok(converted) => Ok(converted.receipt),
         Err(trouble @ Trouble::Failed(_)) => Err(closer(bench, sensor, trouble)),

@@ -20,6 +20,8 @@ mod stop;
 mod thinning;
 
 #[cfg(test)]
+mod broken_line_tests;
+#[cfg(test)]
 mod fixed_point_tests;
 #[cfg(test)]
 mod tests;

@@ -26,11 +26,11 @@ fn scenario(actions: Vec<Action>) -> Scenario {
     }
 }
 
-fn find(expect: &[usize]) -> Action {
+pub(super) fn find(expect: &[usize]) -> Action {
     Action::Find { times: 3, expect: expect.to_vec(), fails: Vec::new() }
 }
 
-fn measure(expect: Vec<Expectation>) -> Action {
+pub(super) fn measure(expect: Vec<Expectation>) -> Action {
     Action::Measure(Measure {
         sensors: vec![0, 1, 2],
         convert: Convert::Together,
@@ -40,7 +40,7 @@ fn measure(expect: Vec<Expectation>) -> Action {
     })
 }
 
-fn near_rig() -> Vec<Expectation> {
+pub(super) fn near_rig() -> Vec<Expectation> {
     vec![Expectation::Near { reference: Reference::Rig, tolerance_millicelsius: 500 }]
 }
 
@@ -217,7 +217,7 @@ fn alarms_are_compared_with_those_expected() {
     assert_eq!(outcomes(&record), [StepOutcome::Passed, StepOutcome::Failed, StepOutcome::Failed]);
 }
 
-fn lasting(kind: FailureKind) -> Option<(u32, Trouble)> {
+pub(super) fn lasting(kind: FailureKind) -> Option<(u32, Trouble)> {
     Some((u32::MAX, Trouble::failed(kind, "the driver's words")))
 }
 
@@ -294,7 +294,7 @@ fn what_a_rig_cannot_do_is_never_passed() {
     assert_eq!(record.steps[0].reason.as_deref(), Some("not possible on this rig: taking hold of the rig"));
 }
 
-fn repeat(bound: Bound, max_failures_ppm: u32, actions: Vec<Action>) -> Action {
+pub(super) fn repeat(bound: Bound, max_failures_ppm: u32, actions: Vec<Action>) -> Action {
     Action::Repeat { bound, max_failures_ppm, steps: actions.into_iter().map(step).collect() }
 }
 
@@ -443,68 +443,4 @@ fn too_much_lost_inside_is_a_round_lost_outside() {
     assert_eq!(outcomes(&record), [StepOutcome::Passed], "{:?}", record.steps[0].verdicts);
     let record = run(vec![repeat(Bound::Times(2), 0, vec![inner])], glitch);
     assert_eq!(outcomes(&record), [StepOutcome::Failed]);
-}
-
-#[test]
-fn a_fault_that_cannot_explain_a_broken_line_does_not_excuse_it() {
-    let light_noise = Fault::Noise { per_second: 1, width_us: 1 };
-    let heavy_noise = Fault::Noise { per_second: 20_000, width_us: 20 };
-    let cases = [
-        (Fault::Unplug(vec![0]), FailureKind::StuckLow),
-        (Fault::Unplug(vec![0]), FailureKind::Nobody),
-        (Fault::Unplug(vec![0, 1, 2]), FailureKind::StuckLow),
-        (light_noise.clone(), FailureKind::StuckLow),
-        (light_noise.clone(), FailureKind::Nobody),
-        // The same failure every time is no noise, however heavy that is.
-        (heavy_noise.clone(), FailureKind::StuckLow),
-        (Fault::Short { ohm: 10 }, FailureKind::Nobody),
-        (Fault::Short { ohm: 1_000_000 }, FailureKind::StuckLow),
-        (Fault::Open, FailureKind::StuckLow),
-        // It is as strong as the rig's own.
-        (Fault::PullUp { ohm: 4_700 }, FailureKind::NeverIdleHigh),
-        (Fault::SlowSensor { sensor: 0, permille: 2_000 }, FailureKind::StuckLow),
-        (Fault::BitErrors { sensor: 0, ppm: 1_000_000 }, FailureKind::Nobody),
-        (Fault::BrownOut { to_mv: 1_000, ms: 10 }, FailureKind::Nobody),
-    ];
-    for (fault, kind) in cases {
-        let fails = vec![Expectation::Fails(vec![FailureKind::Crc, kind])];
-        for step in [find(&[1, 2]), measure(Vec::new()), measure(fails)] {
-            let is_expected = matches!(&step, Action::Measure(measure) if !measure.expect.is_empty());
-            if is_expected && matches!(fault, Fault::BrownOut { .. }) {
-                // It is over with its step: what is expected then is expected of the rig as it is.
-                continue;
-            }
-            let record = run(vec![Action::Inject(fault.clone()), step], |bench, _| bench.trouble = lasting(kind));
-            assert_eq!(outcomes(&record)[1], StepOutcome::Broken, "{fault:?} {kind:?} {:?}", record.steps[1]);
-        }
-    }
-}
-
-#[test]
-fn a_fault_that_explains_a_broken_line_is_to_blame() {
-    let cases = [
-        (vec![Fault::Unplug(vec![0, 1]), Fault::Unplug(vec![2])], FailureKind::Nobody),
-        (vec![Fault::Noise { per_second: 1, width_us: 1 }], FailureKind::Disturbed),
-        (vec![Fault::Short { ohm: 10 }], FailureKind::NeverIdleHigh),
-        (vec![Fault::Open], FailureKind::Nobody),
-        (vec![Fault::PullUp { ohm: 47_000 }], FailureKind::NeverIdleHigh),
-    ];
-    for (faults, kind) in cases {
-        let mut actions: Vec<Action> = faults.iter().cloned().map(Action::Inject).collect();
-        actions.push(measure(Vec::new()));
-        let record = run(actions, |bench, _| bench.trouble = lasting(kind));
-        assert_eq!(outcomes(&record).last(), Some(&StepOutcome::Failed), "{faults:?} {kind:?}");
-    }
-}
-
-#[test]
-fn a_line_on_which_every_search_fails_is_broken() {
-    let kinds = [FailureKind::Disturbed, FailureKind::SearchLost, FailureKind::Crc, FailureKind::AllZeros];
-    for kind in kinds {
-        let record = run(vec![find(&[0, 1, 2]), find(&[0])], |bench, _| bench.trouble = lasting(kind));
-        assert_eq!(outcomes(&record), [StepOutcome::Broken, StepOutcome::NotRun], "{kind:?}");
-        assert_eq!(record.end.breakage.unwrap().kind, Some(kind));
-    }
-    let record = run(vec![measure(Vec::new())], |bench, _| bench.trouble = lasting(FailureKind::Disturbed));
-    assert_eq!(outcomes(&record), [StepOutcome::Broken]);
 }

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{EmulatedChip, Outside, Tracing, open, open_emulated};
 use hil_runner::judge::Judge;
-use hil_runner::record::{ReadingOutcome, ReadingRecord, RunOutcome};
+use hil_runner::record::{ReadingOutcome, ReadingRecord, RunEnd, RunOutcome};
 use hil_runner::rig::Rig;
 use hil_runner::run::{Event, Listener, Order, Stop, execute};
 use hil_runner::scenario::Scenario;
@@ -154,28 +154,37 @@ fn scenario(case: &Case, rounds: u32, rig: &Rig) -> Scenario {
 
 /// Measures for so many rounds.
 pub fn run(case: &Case, seed: u64, rounds: u32) -> Tally {
+    let mut tally = Tally::default();
+    let end = end_of(case, (seed, Tracing::Off), rounds, &mut tally);
+    if end.outcome == RunOutcome::Broken {
+        tally.broken += 1;
+    }
+    tally
+}
+
+/// The same on a virtual rig that records its line: how the run ends.
+pub fn recorded(case: &Case, seed: u64, rounds: u32) -> RunEnd {
+    end_of(case, (seed, Tracing::On), rounds, &mut Tally::default())
+}
+
+fn end_of(case: &Case, (seed, tracing): (u64, Tracing), rounds: u32, tally: &mut Tally) -> RunEnd {
     let judge = Judge::new().expect("the tables are sound");
     let rig = rig(case.power);
     let outside = Outside { image: None, listener: &mut SilentListener, operator: None };
     let (rig, mut bench) = match case.chip {
         Chip::Virtual => {
-            let bench = open(&rig, seed, Tracing::Off, outside).expect("a virtual rig");
+            let bench = open(&rig, seed, tracing, outside).expect("a virtual rig");
             (rig, bench)
         }
         Chip::Emulated => {
             let rig = rig.emulated().expect("a rig that can be");
             let line = rig.virtual_line().expect("a rig in virtual time");
             let bench =
-                open_emulated(&rig, line, (seed, Tracing::Off), EmulatedChip::default(), outside).expect("it comes up");
+                open_emulated(&rig, line, (seed, tracing), EmulatedChip::default(), outside).expect("it comes up");
             (rig, bench)
         }
     };
     let scenario = scenario(case, rounds, &rig);
-    let mut tally = Tally::default();
     let order = Order { rig: &rig, scenario: &scenario, seed, judge: &judge };
-    let end = execute(order, bench.as_mut(), &Stop::new(), &mut tally);
-    if end.outcome == RunOutcome::Broken {
-        tally.broken += 1;
-    }
-    tally
+    execute(order, bench.as_mut(), &Stop::new(), tally)
 }
