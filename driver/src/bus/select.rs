@@ -59,7 +59,7 @@ impl<L: Line> Bus<L> {
 
     /// Counts a conversion that begins, and returns its number. No conversion has the number 0.
     pub(crate) fn count_conversion(&mut self) -> u32 {
-        self.conversions = self.conversions.wrapping_add(1);
+        self.conversions = self.conversions.checked_add(1).unwrap_or(1);
         self.conversions
     }
 

@@ -52,6 +52,6 @@ impl Receipt {
             Target::All => true,
             Target::One(other) => other == rom,
         };
-        self.evidence == Evidence::None || (is_its && self.conversion == last_conversion)
+        self.evidence == Evidence::None || (is_its && self.conversion != 0 && self.conversion == last_conversion)
     }
 }

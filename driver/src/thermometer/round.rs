@@ -91,7 +91,8 @@ impl RoundOver {
     /// The receipt of a sensor that was started in this round; of one of another round, a receipt that is refused.
     #[must_use]
     pub const fn receipt(&self, started: Started) -> Receipt {
-        let evidence = if started.conversion == self.conversion { Evidence::SeenBusy } else { Evidence::None };
-        Receipt::new(Target::One(started.rom), started.conversion, evidence)
+        // No conversion has the number 0.
+        let conversion = if started.conversion == self.conversion { self.conversion } else { 0 };
+        Receipt::new(Target::One(started.rom), conversion, Evidence::SeenBusy)
     }
 }

@@ -129,6 +129,11 @@ pub trait Hands {
         None
     }
 
+    /// What the clock of the waveform showed when the rig's time began, in nanoseconds.
+    fn waveform_began_ns(&self) -> u64 {
+        0
+    }
+
     /// Writes the waveform of the line since the rig was made ready, as VCD (IEEE 1364).
     ///
     /// # Errors

@@ -49,6 +49,9 @@ pub(super) fn measure(
     roms: &[RomCode],
 ) -> Result<Readings, Trouble> {
     let sensors: Vec<Sensor> = roms.iter().filter_map(|rom| Sensor::of(*rom)).collect();
+    if sensors.is_empty() {
+        return Ok(Readings(BTreeMap::new()));
+    }
     let target = match sensors.as_slice() {
         [sensor] => Target::One(sensor.rom),
         _ => Target::All,

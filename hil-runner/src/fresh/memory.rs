@@ -38,8 +38,8 @@ pub(crate) struct Memory {
     line: Vec<Sensor>,
     resolutions: BTreeMap<RomCode, Option<Resolution>>,
     eeprom: BTreeMap<RomCode, AlarmLimits>,
-    /// A common conversion was polled to its end.
-    is_timed: bool,
+    /// How long the slowest sensor was busy in a common conversion that was polled to its end.
+    slowest_us: Option<u32>,
     /// Alarm flags follow the limits of a proof, and not those that the sensors hold.
     are_flags_turned: bool,
 }
@@ -70,10 +70,11 @@ impl Memory {
         Self { line, ..Self::default() }
     }
 
-    /// Forgets what may have changed: settings were written, or the power was off.
+    /// Forgets what may have changed: settings were written, the power was off, or the rig was changed.
     pub(crate) fn forget(&mut self) {
         self.resolutions.clear();
         self.eeprom.clear();
+        self.slowest_us = None;
     }
 
     /// Has these sensors convert, each with proof, and waits for them.
@@ -89,8 +90,12 @@ impl Memory {
         match supply {
             Supply::Local if sensors.len() == 1 => round::convert_alone(self, bench, &sensors[0]),
             Supply::Local => {
-                if !self.is_timed {
-                    self.time(bench)?;
+                if self.slowest_us.is_none() {
+                    match self.time(bench) {
+                        // What a pulse did to it is no reason not to measure.
+                        Err(Trouble::Failed(failure)) if failure.kind != FailureKind::StillBusy => {}
+                        timed => drop(timed?),
+                    }
                 }
                 round::convert(self, bench, sensors)
             }
@@ -125,7 +130,7 @@ impl Memory {
     /// [`Trouble`] if a sensor is slower than any may be, or none converts.
     pub(crate) fn time(&mut self, bench: &mut dyn Bench) -> Result<Option<Busy>, Trouble> {
         let converted = persist(|| bench.convert(Target::All, Wait::Poll, CONVERSION_MAX_US))?;
-        self.is_timed = true;
+        self.slowest_us = converted.busy.map(|busy| busy.us);
         Ok(converted.busy)
     }
 
@@ -139,7 +144,8 @@ impl Memory {
             Some(resolution) => longest_us(sensor.part, *resolution),
             None => CONVERSION_MAX_US,
         });
-        longest.max().unwrap_or(CONVERSION_MAX_US)
+        // A sensor that is slower than its datasheet allows is waited for as well.
+        longest.chain(self.slowest_us).max().unwrap_or(CONVERSION_MAX_US)
     }
 
     /// The alarm limits in the EEPROM of a sensor; recalled once, which puts them into its scratchpad.

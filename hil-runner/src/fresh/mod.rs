@@ -9,7 +9,8 @@
 //!   and the Alarm Search must find it turned. Costs per sensor two writes that are read back, 35 ms, and one pass of the search, 13 ms;
 //!   and the limits also show that it kept its power. Afterwards its own limits are back.
 //!
-//! Every scratchpad is read twice, 10.2 ms more: a CRC of eight bits passes one in 256 frames with several damaged bits.
+//! Every scratchpad is read twice, 10.2 ms more: a CRC of eight bits passes one in 256 frames with several damaged bits. Where one sensor
+//! alone is proven on parasite power it is read once, with limits in the frame that are known.
 //!
 //! How long a conversion takes is known from the resolution that the sensors reported last; a sensor that then reports a finer one is
 //! waited for and read again. A sensor slower than its datasheet allows is found by the first conversion of a run, which is polled to its

@@ -25,7 +25,8 @@ pub(crate) struct Conversion {
 pub(super) struct Witnessed {
     /// Its own settings, which it is to have afterwards.
     pub(super) own: Settings,
-    pub(super) mark: Settings,
+    /// What it was given as a mark; none if that failed.
+    pub(super) mark: Option<Settings>,
     /// Whether its alarm flag has turned over.
     pub(super) turned: bool,
 }
@@ -142,7 +143,7 @@ const DIFFERENT: &str = "no two readings of the scratchpad are the same: a damag
 
 /// Makes a reading say what its witness shows. The driver knew only that it was waited for.
 fn attest(sample: &mut Sample, Witnessed { mark, turned, .. }: Witnessed) {
-    let is_proven = turned && sample.settings.limits == mark.limits;
+    let is_proven = turned && mark.is_some_and(|mark| sample.settings.limits == mark.limits);
     sample.evidence = if is_proven { Evidence::Proven } else { Evidence::None };
     if is_proven {
         sample.doubts.remove(Doubt::PowerOnValue);

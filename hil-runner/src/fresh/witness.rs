@@ -38,35 +38,48 @@ pub(super) fn convert(memory: &mut Memory, bench: &mut dyn Bench, sensors: &[Sen
             memory.learn(sensor.rom, own.resolution);
         }
     }
+    let converted = turn(memory, bench, sensors, &own);
+    if converted.is_err() {
+        restore(bench, sensors, &own);
+    }
+    converted
+}
+
+/// Gives all that can be reached their own settings back, after a conversion that came to nothing.
+fn restore(bench: &mut dyn Bench, sensors: &[Sensor], own: &OfEach<Settings>) {
+    for (sensor, own) in sensors.iter().zip(own) {
+        if let Ok(own) = own {
+            // The trouble that led here is what is reported.
+            let _ = persist(|| bench.write(sensor.rom, *own));
+        }
+    }
+}
+
+/// Has the flags turn over by a conversion with marks.
+fn turn(
+    memory: &mut Memory,
+    bench: &mut dyn Bench,
+    sensors: &[Sensor],
+    own: &OfEach<Settings>,
+) -> Result<Conversion, Trouble> {
     let there: Vec<RomCode> =
-        sensors.iter().zip(&own).filter(|(_, own)| own.is_ok()).map(|(sensor, _)| sensor.rom).collect();
+        sensors.iter().zip(own).filter(|(_, own)| own.is_ok()).map(|(sensor, _)| sensor.rom).collect();
     let mut before = in_alarm(bench, &there)?;
     let mut limits = if before.is_empty() { Limits::Always } else { Limits::Never };
     if !before.is_empty() && before.len() < there.len() {
-        write_marks(memory, bench, (sensors, &own), Limits::Always);
+        write_marks(memory, bench, (sensors, own), Limits::Always);
         convert_all(memory, bench, sensors)?;
         before = in_alarm(bench, &there)?;
         limits = Limits::Never;
     }
-    let marks = write_marks(memory, bench, (sensors, &own), limits);
-    let converted = convert_all(memory, bench, sensors);
-    let converted = converted.and_then(|receipt| Ok((receipt, in_alarm(bench, &there)?)));
-    let converted = match converted {
-        Ok(converted) => converted,
-        Err(trouble) => {
-            for (sensor, own) in sensors.iter().zip(&own) {
-                if let Ok(own) = own {
-                    let _ = persist(|| bench.write(sensor.rom, *own));
-                }
-            }
-            return Err(trouble);
-        }
-    };
-    let (receipt, after) = converted;
+    let marks = write_marks(memory, bench, (sensors, own), limits);
+    let receipt = convert_all(memory, bench, sensors)?;
+    let after = in_alarm(bench, &there)?;
     let turned = |rom| before.contains(rom) != after.contains(rom);
     let witnessed = sensors.iter().zip(&marks).zip(own).map(|((sensor, mark), own)| {
-        let (mark, own) = (*mark.as_ref().ok()?, own.ok()?);
-        Some(Witnessed { own, mark, turned: turned(&sensor.rom) })
+        // A mark that failed may be there for all that, or the settings of the EEPROM.
+        let own = *own.as_ref().ok()?;
+        Some(Witnessed { own, mark: mark.as_ref().ok().copied(), turned: turned(&sensor.rom) })
     });
     let witnessed = witnessed.collect();
     let receipts = marks.into_iter().map(|mark| mark.map(|_| receipt));

@@ -26,6 +26,7 @@ impl Executor<'_> {
     }
 
     pub(super) fn power_cycle(&mut self, off_ms: u64) -> Result<(), Halt> {
+        self.memory.forget();
         let did = self.bench.power_cycle(off_ms);
         self.rig_did(did)
     }
@@ -38,6 +39,7 @@ impl Executor<'_> {
     pub(super) fn inject(&mut self, fault: &Fault, findings: &mut Findings) -> Result<(), Halt> {
         let did = self.bench.inject(fault);
         self.rig_did(did)?;
+        self.memory.forget();
         findings.data = StepData::FaultInjected { fault: fault.clone() };
         let kind = fault.kind();
         if let Fault::BrownOut { ms, .. } = fault {
@@ -54,6 +56,7 @@ impl Executor<'_> {
     pub(super) fn clear(&mut self, kind: FaultKind, findings: &mut Findings) -> Result<(), Halt> {
         let did = self.bench.clear(kind);
         self.rig_did(did)?;
+        self.memory.forget();
         self.forget(kind);
         findings.data = StepData::FaultCleared { fault: kind };
         Ok(())

@@ -117,14 +117,13 @@ impl Executor<'_> {
         batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
         let read = self.read_each(batch, &sensors, &mut conversion);
         // Whatever was read, and even if the user ends the step: sensors do not keep a witness as their limits.
-        let unrestored = fresh::finish(self.bench, &conversion, &sensors);
-        read?;
-        for (place, trouble) in unrestored {
-            let failure = self.judged(trouble, &[])?;
-            let verdict =
-                Verdict::new(Check::Settings, "its own alarm limits again", "always", failure.text, Ruling::NotMet);
-            findings.verdicts.push(verdict.about(batch.results[place].subject.clone()));
+        for (place, trouble) in fresh::finish(self.bench, &conversion, &sensors) {
+            let expected = "its own alarm limits again";
+            let verdict = Verdict::new(Check::Settings, expected, "always", trouble.to_string(), Ruling::NotMet);
+            let sensor = self.sensor(batch.measure.sensors[place]);
+            findings.verdicts.push(verdict.about(Subject { label: Some(sensor.label.clone()), rom: sensor.rom }));
         }
+        read?;
         self.judge_common_time(batch, busy, findings);
         Ok(())
     }
@@ -266,7 +265,15 @@ impl Executor<'_> {
 
     fn prove(&mut self, batch: &Batch<'_>, sensor: fresh::Sensor, supply: Supply) -> Result<Sample, Trouble> {
         self.memory.note_proof();
-        self.insist(batch, |run| run.bench.prove(sensor.rom, Wait::suits(supply), PATIENCE_US))
+        let own = fresh::twice(self.bench, &sensor, &Receipt::NONE)?.settings;
+        self.insist(batch, |run| {
+            let proven = run.bench.prove(sensor.rom, Wait::suits(supply), PATIENCE_US);
+            if proven.is_err() {
+                // It may be left with the mark, or with the settings of its EEPROM.
+                let _ = persist(|| run.bench.write(sensor.rom, own));
+            }
+            proven
+        })
     }
 
     /// Tries again what a pulse may have spoilt, unless it is to fail.

@@ -10,7 +10,7 @@ use crate::rig::Rig;
 use crate::scenario::{Action, Convert, Expectation, Measure};
 use crate::waveform::capture::{Change, Item, Level};
 use crate::waveform::timing::Power;
-use crate::waveform::{Facts, WaveformSource, Weight, judge_edges};
+use crate::waveform::{ChooseError, Facts, WaveformSource, Weight, judge_edges};
 
 /// A span of the rig's time, in nanoseconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -94,11 +94,13 @@ impl Executor<'_> {
             Err(error) => return self.object(error.to_string()),
         };
         match changes(&vcd) {
-            Ok(changes) => {
+            Ok(mut changes) => {
+                let began_ns = self.bench.waveform_began_ns();
+                changes.iter_mut().for_each(|(at_ns, _)| *at_ns = at_ns.saturating_sub(began_ns));
                 let found = judge(&changes, &spans, extent, facts(self.rig));
                 let all = self.own_line.found.get_or_insert_default();
                 all.judged_ns += found.judged_ns;
-                all.objections.extend(found.objections);
+                found.objections.into_iter().for_each(|objection| add(all, objection));
             }
             Err(why) => self.object(why),
         }
@@ -106,7 +108,18 @@ impl Executor<'_> {
 
     fn object(&mut self, text: String) {
         let objection = Objection { at_ns: self.bench.now_ns(), sensors: Vec::new(), text };
-        self.own_line.found.get_or_insert_default().objections.push(objection);
+        add(self.own_line.found.get_or_insert_default(), objection);
+    }
+}
+
+/// So many different objections are kept.
+const MOST_OBJECTIONS: usize = 100;
+
+/// Adds an objection that is not there yet.
+fn add(record: &mut CaptureRecord, objection: Objection) {
+    let is_same = |known: &Objection| known.text == objection.text && known.sensors == objection.sensors;
+    if record.objections.len() < MOST_OBJECTIONS && !record.objections.iter().any(is_same) {
+        record.objections.push(objection);
     }
 }
 
@@ -121,9 +134,11 @@ fn changes(vcd: &[u8]) -> Result<Vec<(u64, bool)>, String> {
         return Ok(Vec::new());
     }
     let source = WaveformSource::read(vcd).map_err(|error| error.to_string())?;
-    let Ok(chosen) = source.choose(None) else {
+    let chosen = match source.choose(None) {
+        Ok(chosen) => chosen,
         // A line on which nothing happened looks like none.
-        return Ok(Vec::new());
+        Err(ChooseError::NoLine) => return Ok(Vec::new()),
+        Err(error) => return Err(format!("the run's own waveform {error}")),
     };
     let signal = chosen.signal;
     let mut capture = source.capture(&chosen).map_err(|error| error.to_string())?;

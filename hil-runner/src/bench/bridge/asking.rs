@@ -319,6 +319,10 @@ impl<H: Hands> Hands for BridgeBench<H> {
         self.hands.eeprom_writes(sensor)
     }
 
+    fn waveform_began_ns(&self) -> u64 {
+        self.hands.waveform_began_ns()
+    }
+
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         self.hands.write_waveform(out)
     }

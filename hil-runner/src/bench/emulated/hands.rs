@@ -98,6 +98,11 @@ impl Hands for EmulatedHands {
         self.0.take_edges()
     }
 
+    fn waveform_began_ns(&self) -> u64 {
+        // The line is there while the chip is flashed.
+        self.0.ready_ns.get()
+    }
+
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         let written = self.0.mcu.with(|_, line| {
             let mut text = Vec::new();
