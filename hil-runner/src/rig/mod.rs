@@ -116,7 +116,7 @@
 //! | `lag` | time, 0 ms to 1 d | `0 s` | Time constant with which it follows its surroundings: 63 % of a step. |
 //! | `conversion` | share, 1 % to 1000 % | `80 %` | Conversion time, as a share of the longest that the datasheet allows; beyond 100 % it is too slow. |
 //! | `resolution` | whole number, 9 to 12 | 12 | Bits of resolution in its EEPROM at the start. Not for a DS18S20, which has no register for it. |
-//! | `twin` | table, see `twin` | none | A second sensor with the same ROM code on the line, as no honest maker ships it. Nobody can tell the two apart. |
+//! | `twin` | table, see `twin` | none | A second sensor with the same ROM code on the line, as no honest maker ships it. No master can tell the two apart. Where they differ, what is read is the wired-AND of both scratchpads. For about 1 in 300 pairs of temperatures (computed) it passes the CRC of eight bits and shows a number of neither, the same however often it is read. Such a pair shows when its temperatures change. |
 //!
 //! ## `twin`
 //!
