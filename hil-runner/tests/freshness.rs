@@ -1,6 +1,7 @@
 //! No pulse on the line makes an old number pass for a new one; a small part, with fixed seeds, of what `cargo bench -p hil-runner --bench
 //! freshness` measures.
 
+mod common;
 mod pulses;
 
 use pulses::{Case, Chip, Power, Tally, run};
@@ -58,5 +59,24 @@ fn in_light_noise_few_readings_are_doubted() {
             sum.add(&run(&case(power, "together", Some((1, width_us))), 7, 20));
         }
         assert!(sum.right_doubted * 20 < sum.right && sum.failed * 20 < sum.right, "{power:?}: {sum:?}");
+    }
+}
+
+/// A proof writes limits of its own for a while. A try that a pulse spoils, and the next one, must not leave them there.
+#[test]
+fn after_proofs_under_pulses_a_sensor_has_its_own_limits_and_resolution() {
+    let bench = common::Bench::new();
+    let rig = "rig = \"one\"\nkind = \"virtual\"\n[line]\nsupply = \"3.3 V\"\npull_up = \"2.2 kohm\"\ncable = \"3 m\"\nambient = \"20 degC\"\n\
+               strong_pull_up = \"10 ohm\"\n[[sensor]]\nlabel = \"s0\"\nrom = \"28:EA107D906941:69\"\npart = \"DS18B20\"\npower = \"parasite\"\n";
+    let limits = "alarm = { low = \"15 degC\", high = \"35 degC\" }";
+    let steps = "[[step]]\nfind = {}\n[[step]]\nconfigure = { LIMITS }\n[[step]]\n[step.repeat]\ntimes = 30\nmay_fail = \"99 %\"\n\
+                 [[step.repeat.step]]\ninject = { noise = { rate = \"10 /s\", width = \"100 us\" } }\n\
+                 [[step.repeat.step]]\nmeasure = { convert = \"one by one\" }\n\
+                 [[step.repeat.step]]\nclear = \"noise\"\n[[step]]\nlabel = \"as before\"\nholds = { LIMITS }\n";
+    let rig = bench.file("rig.toml", rig);
+    let file = bench.file("s.toml", &format!("scenario = \"limits\"\n{}", steps.replace("LIMITS", limits)));
+    for seed in ["1", "2", "3", "4", "5", "6"] {
+        let run = common::call(&["run", &file, "--rig", &rig, "--seed", seed]);
+        assert!(run.out.contains("\npassed   4 as before"), "seed {seed}: {}", run.out);
     }
 }

@@ -265,15 +265,20 @@ impl Executor<'_> {
 
     fn prove(&mut self, batch: &Batch<'_>, sensor: fresh::Sensor, supply: Supply) -> Result<Sample, Trouble> {
         self.memory.note_proof();
+        // Before the first try: one that fails may leave the mark, or the settings of the EEPROM, for the sensor's own.
         let own = fresh::twice(self.bench, &sensor, &Receipt::NONE)?.settings;
-        self.insist(batch, |run| {
+        let mut has_failed = false;
+        let proven = self.insist(batch, |run| {
             let proven = run.bench.prove(sensor.rom, Wait::suits(supply), PATIENCE_US);
-            if proven.is_err() {
-                // It may be left with the mark, or with the settings of its EEPROM.
-                let _ = persist(|| run.bench.write(sensor.rom, own));
-            }
+            has_failed |= proven.is_err();
             proven
-        })
+        });
+        if has_failed {
+            let restored = persist(|| self.bench.write(sensor.rom, own));
+            // Without them there is no measurement that could pass.
+            return proven.and_then(|sample| restored.map(|()| sample));
+        }
+        proven
     }
 
     /// Tries again what a pulse may have spoilt, unless it is to fail.
