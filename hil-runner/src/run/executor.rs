@@ -215,7 +215,7 @@ impl Executor<'_> {
         let Findings { data, verdicts } = findings;
         let (outcome, reason) = weigh(&verdicts, halt.as_ref());
         let line_report = self.bench.take_line();
-        let slots = line_report.as_ref().map_or(0, |line| u64::from(line.slots));
+        let slots = line_report.as_ref().map_or(0, |line| line.slots);
         self.note_line(&step.action, (is_quiet && halt.is_none()).then_some(started_ns), slots);
         let record = StepRecord {
             place: self.place.clone(),

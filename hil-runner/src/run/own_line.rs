@@ -141,9 +141,9 @@ fn changes(vcd: &[u8]) -> Result<Vec<(u64, bool)>, String> {
         Err(error) => return Err(format!("the run's own waveform {error}")),
     };
     let signal = chosen.signal;
-    let mut capture = source.capture(&chosen).map_err(|error| error.to_string())?;
+    let capture = source.capture(&chosen).map_err(|error| error.to_string())?;
     let mut changes = Vec::new();
-    while let Some(item) = capture.next() {
+    for item in capture {
         match item {
             Item::Change(Change { at_ns, signal: of, level }) if of == signal && level != Level::Unknown => {
                 changes.push((at_ns, level == Level::High));
