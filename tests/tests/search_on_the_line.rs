@@ -48,7 +48,7 @@ proptest! {
 
 #[test]
 fn a_survey_finds_all_on_a_noisy_line_where_single_searches_do_not() {
-    const SEEDS: u64 = 100;
+    const SEEDS: u64 = 300;
     let (mut incomplete_searches, mut incomplete_surveys) = (0, 0);
     for seed in 0..SEEDS {
         let line = VirtualLine::new(LineConfig { cpu: Cpu::at_mhz(72), ..LineConfig::default() }, seed).unwrap();
@@ -72,6 +72,6 @@ fn a_survey_finds_all_on_a_noisy_line_where_single_searches_do_not() {
         incomplete_surveys += u32::from(roms.iter().any(|rom| survey.times_found(*rom) == 0));
     }
     println!("of {SEEDS}: {incomplete_searches} searches and {incomplete_surveys} surveys were incomplete");
-    assert!(incomplete_searches >= 10, "the noise bites: {incomplete_searches} of {SEEDS}");
+    assert!(incomplete_searches >= 20, "the noise bites: {incomplete_searches} of {SEEDS}");
     assert_eq!(incomplete_surveys, 0, "of {SEEDS}");
 }
