@@ -116,7 +116,9 @@ impl Unpacked {
     pub fn library_path(&self) -> String {
         let libraries = self.libraries();
         let outside = libraries.file_name().map(|of_machine| self.root().join("lib").join(of_machine));
-        let folders = [Some(libraries), outside].into_iter().flatten();
+        // libpulse, which a browser needs, finds its private library by an absolute path that is not that of an unpacked package.
+        let private = libraries.join("pulseaudio");
+        let folders = [Some(libraries), outside, private.is_dir().then_some(private)].into_iter().flatten();
         folders.map(|folder| folder.display().to_string()).collect::<Vec<_>>().join(":")
     }
 
