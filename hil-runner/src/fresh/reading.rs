@@ -138,8 +138,8 @@ pub(crate) fn twice(bench: &mut dyn Bench, sensor: &Sensor, receipt: &Receipt) -
     Err(trouble.unwrap_or_else(|| Trouble::failed(FailureKind::Crc, DIFFERENT)))
 }
 
-/// Two sensors with one ROM code, or a line that damages frames, give readings of which no two are the same.
-const DIFFERENT: &str = "no two readings of the scratchpad are the same: a damaged frame with a CRC that happens to fit, or two sensors with one ROM code";
+/// A line that damages frames gives readings of which no two are the same.
+const DIFFERENT: &str = "no two readings of the scratchpad are the same: frames are damaged, and a CRC happens to fit";
 
 /// Makes a reading say what its witness shows. The driver knew only that it was waited for.
 fn attest(sample: &mut Sample, Witnessed { mark, turned, .. }: Witnessed) {
