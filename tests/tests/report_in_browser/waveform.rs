@@ -44,7 +44,7 @@ fn the_line_is_drawn_where_something_was_found_and_can_be_zoomed_into() {
     let folder = tempfile::tempdir().unwrap();
     let browser = opened(folder.path());
     let finding = browser.ask("return document.querySelector('.changes li').innerText");
-    assert!(finding.as_str().unwrap().contains("tLOW0, write 0 low: 50 us where >= 60 us is asked"), "{finding}");
+    assert!(finding.as_str().unwrap().contains("tLOW0, write 0 low: 50 us where >= 60 us is the limit"), "{finding}");
     browser.click(".changes a");
     assert_eq!(browser.ask("return location.hash"), "#wave-1");
     let whole = browser.ask(SHOWN);
