@@ -4,6 +4,7 @@
 #![cfg(feature = "defmt")]
 #![allow(clippy::unwrap_used)] // helpers of tests
 
+#[path = "all/common/mod.rs"]
 mod common;
 
 use common::rom;

@@ -3,7 +3,7 @@
 //!
 //! `cargo bench -p hil-runner --bench agreement -- 100` does so many runs; without a number, 1000.
 
-#[path = "../tests/pulses/mod.rs"]
+#[path = "../tests/all/pulses/mod.rs"]
 mod pulses;
 
 use std::process::ExitCode;

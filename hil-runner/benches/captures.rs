@@ -4,7 +4,7 @@
 //! Legal captures, and captures with one fault of each class, are made by a generator that shares nothing with the judge. A fault is
 //! left out where sampling cannot show it; the generator says why.
 
-#[path = "../tests/generated/mod.rs"]
+#[path = "../tests/all/generated/mod.rs"]
 mod generated;
 
 use std::collections::BTreeMap;

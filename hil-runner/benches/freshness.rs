@@ -5,7 +5,7 @@
 //! proof; without words, on both kinds of rig, with proof and without, and more than 100 000 readings are accepted for each kind of power,
 //! which takes a quarter of an hour or more.
 
-#[path = "../tests/pulses/mod.rs"]
+#[path = "../tests/all/pulses/mod.rs"]
 mod pulses;
 
 use std::process::ExitCode;

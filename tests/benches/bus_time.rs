@@ -4,7 +4,7 @@
 //! `cargo bench -p slotwise-tests --bench bus_time`
 #![allow(clippy::unwrap_used)] // a bench is a test
 
-#[path = "../tests/desk/mod.rs"]
+#[path = "../tests/all/desk/mod.rs"]
 mod desk;
 
 use std::process::ExitCode;
