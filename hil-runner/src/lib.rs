@@ -10,9 +10,11 @@
 //!  └── report ────── record            all that happened, as data; every report is made from it
 //! ```
 //!
+//! - [`terms`]: units, notation and the other words that everything speaks. [`limits`], [`registers`]: what the datasheets say.
 //! - [`rig`], [`scenario`]: the checked models of the two files, and what is built in. [`input`] says what is wrong
 //!   with a file.
 //! - [`bench`](mod@bench): what a scenario can ask of a rig, and the rig in virtual time that answers.
+//! - [`reply`]: what comes back from a rig: samples, failures, and what bridge and line report.
 //! - [`fixed_point`]: temperatures that nature gives, and when a bath counts as stable.
 //! - [`identify`]: which sensor is which, by who moves when one is warmed by hand.
 //! - [`judge`]: verdicts. Expected numbers come from the published tables or a reference, never from the driver under test.
@@ -28,6 +30,7 @@
 
 pub mod bench;
 pub mod cli;
+mod files;
 pub mod fixed_point;
 mod fresh;
 pub mod history;
@@ -37,12 +40,14 @@ pub mod judge;
 pub mod limits;
 pub mod nightly;
 pub mod record;
+pub mod registers;
 pub mod regression;
+pub mod reply;
 pub mod report;
 pub mod rig;
 pub mod run;
 pub mod scenario;
 pub mod schema;
-mod shortage;
 pub mod study;
+pub mod terms;
 pub mod waveform;

@@ -3,8 +3,9 @@
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Receipt, Round, RoundOver, Saved, Settings, Started, Supply, Wait};
 
-use super::{Converted, Found, Hands, Sample, Trouble};
-use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use super::{Found, Hands};
+use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use crate::reply::{Converted, Sample, Trouble};
 
 /// A rig, ready to be asked.
 ///

@@ -7,8 +7,8 @@ use slotwise::bus::RomError;
 use slotwise::line::{LineError, SwitchError};
 use slotwise::thermometer::{DecodeError, FrameError};
 
-use super::{Failure, Trouble};
-use crate::scenario::FailureKind;
+use crate::reply::{Failure, Trouble};
+use crate::terms::FailureKind;
 
 impl<E: Debug> From<Error<E>> for Trouble {
     fn from(error: Error<E>) -> Self {

@@ -2,10 +2,12 @@
 
 use std::io;
 
-use super::{Extent, Pace, Trouble, WaveformError};
+use super::{Extent, Pace, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::record::{EdgeRecord, PortRecord};
-use crate::scenario::{Fault, FaultKind};
+use crate::limits::edges::EdgeRecord;
+use crate::reply::PortRecord;
+use crate::reply::Trouble;
+use crate::rig::{Fault, FaultKind};
 
 /// A short through no more than this is made by a wire or a switch, without a resistor. Chosen: contacts and short leads stay below.
 pub(crate) const WIRE_OHM: u32 = 10;

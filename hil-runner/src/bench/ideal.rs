@@ -10,12 +10,14 @@ use slotwise::thermometer::{
     Started, Supply, Temperature, Thermometer, Wait,
 };
 
-use super::{Bench, Busy, Converted, Found, Hands, Pace, Sample, Trouble};
+use super::{Bench, Found, Hands, Pace};
 use crate::fixed_point::FixedPoint;
-use crate::record::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use crate::reply::{Busy, Converted, Sample, Trouble};
 use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
-use crate::run::Stop;
-use crate::scenario::{FailureKind, Fault, FaultKind};
+use crate::rig::{Fault, FaultKind};
+use crate::terms::FailureKind;
+use crate::terms::Stop;
 
 /// An invented ROM code with a right CRC.
 pub(crate) fn rom(number: u8) -> RomCode {

@@ -17,12 +17,13 @@ mod operator;
 mod real;
 mod reply;
 mod serial;
-mod trouble;
 mod virtual_line;
+mod waveform;
 
 #[cfg(test)]
 pub(crate) mod ideal;
 
+pub use crate::reply::{Busy, Converted, Failure, Sample, Trouble};
 pub use ask::Bench;
 pub use debug_probe::Flashed;
 pub use emulated::{EmulatedChip, ResetBy, Trip, open_emulated};
@@ -31,6 +32,5 @@ pub use open::{OpenError, Outside, flash_bridge, open};
 pub use operator::{Answered, Operator};
 pub use reply::{Extent, Found, Pace};
 pub use serial::PortError;
-pub use slotwise_bridge::message::{Busy, Converted, Sample};
-pub use trouble::{Failure, Trouble, WaveformError};
 pub use virtual_line::Tracing;
+pub use waveform::WaveformError;

@@ -11,7 +11,7 @@ use super::real::{flashed, open_bridge, session_number};
 use super::serial::PortError;
 use super::virtual_line::{LineProblem, open_virtual};
 use super::{Bench, Tracing};
-use crate::record::BridgeRecord;
+use crate::reply::BridgeRecord;
 use crate::rig::{BridgeRig, Rig, RigKind};
 
 /// Why a rig cannot be made ready.

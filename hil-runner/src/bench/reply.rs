@@ -2,7 +2,7 @@
 
 use slotwise::bus::RomCode;
 
-use super::Trouble;
+use crate::reply::Trouble;
 
 /// What a search found.
 #[derive(Clone, Debug, PartialEq, Eq)]

@@ -8,11 +8,11 @@ use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, OpenError, Outside, Tracing, open};
+use crate::files::shortage;
 use crate::input::InputErrors;
 use crate::input::words::nearest;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
-use crate::shortage;
 
 /// What was typed is not good. What is wrong has been told.
 #[derive(Clone, Copy, Debug)]

@@ -20,6 +20,7 @@ use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
+use crate::files::shortage;
 use crate::history::{History, IfMissing, Place};
 use crate::judge::Judge;
 use crate::record::units::count;
@@ -27,7 +28,6 @@ use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::regression::add_run;
 use crate::report::{Detail, ProgressBar, Terminal};
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
-use crate::shortage;
 
 /// What the scenarios of one call have in common.
 struct Session<'a> {

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{ICE_BATH, STEAM, saturation_millicelsius};
-use crate::record::units::hectopascals;
+use crate::terms::units::hectopascals;
 
 /// A fixed point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

@@ -1,9 +1,11 @@
 //! Verdicts on the time of a conversion.
 
-use super::{Check, Judge, Registers, Ruling, Verdict};
-use crate::bench::Busy;
-use crate::record::units::{about_milliseconds, milliseconds};
+use super::Judge;
+use crate::record::{Check, Ruling, Verdict};
+use crate::registers::Registers;
+use crate::reply::Busy;
 use crate::scenario::Convert;
+use crate::terms::units::{about_milliseconds, milliseconds};
 
 impl Judge {
     /// The longest a conversion may take, and who says so. `None` if the tables do not tell.

@@ -3,7 +3,7 @@
 use slotwise::thermometer::{AlarmLimits, Doubts, Evidence, Family, Resolution, Settings};
 
 use super::*;
-use crate::bench::Sample;
+use crate::reply::Sample;
 use crate::rig::Correction;
 use crate::scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
 

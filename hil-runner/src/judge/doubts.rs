@@ -2,7 +2,7 @@
 
 use slotwise::thermometer::{Doubt, Evidence, Family};
 
-use super::{Registers, Truth};
+use crate::registers::{Registers, Truth};
 
 /// Every reason for doubt about a number, in the order of [`Doubt::ALL`].
 #[must_use]

@@ -2,12 +2,14 @@
 
 use slotwise::thermometer::Doubt;
 
+use super::Measured;
 use super::distance::Distance;
 use super::doubts::{due, list};
-use super::{Check, Comparison, Measured, Registers, Ruling, Source, Truth, Verdict};
-use crate::bench::Sample;
-use crate::record::units::{celsius, celsius_of_sixteenths, millicelsius};
+use crate::record::{Check, Comparison, Ruling, Verdict};
+use crate::registers::{Registers, Source, Truth};
+use crate::reply::Sample;
 use crate::scenario::{Expectation, Reference};
+use crate::terms::units::{celsius, celsius_of_sixteenths, millicelsius};
 
 const SCENARIO: &str = "scenario";
 

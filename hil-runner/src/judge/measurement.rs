@@ -4,13 +4,14 @@ use slotwise::thermometer::{Evidence, Family};
 use slotwise_golden::{Conversions, ConversionsError};
 
 use super::expected::{doubt_named, doubts, driver_settings, near, published, quantised};
-use super::reasons::reasons_text;
 use super::span::agreement;
-use super::{Check, Registers, Ruling, Subject, Truth, Unsound, Verdict};
-use crate::bench::{Busy, Failure, Sample};
-use crate::record::units::{celsius_of_sixteenths, corrected, signed_thousandths};
+use crate::record::{Check, Ruling, Subject, Verdict};
+use crate::registers::{Registers, Truth, Unsound};
+use crate::reply::{Busy, Failure, Sample};
 use crate::rig::Correction;
-use crate::scenario::{Expectation, FailureKind, Measure};
+use crate::scenario::{Expectation, Measure};
+use crate::terms::units::{celsius_of_sixteenths, corrected, signed_thousandths};
+use crate::terms::{FailureKind, reasons_text};
 
 /// Holds what came against the published tables.
 #[derive(Debug)]
@@ -74,16 +75,6 @@ impl Judge {
         Ok(Self { conversions: Conversions::embedded()? })
     }
 
-    /// The number that the datasheets give for nine bytes of this part.
-    ///
-    /// # Errors
-    /// [`Unsound`] if they cannot be what such a sensor sends.
-    pub fn truth(&self, part: Family, bytes: [u8; 9]) -> Result<(Registers, Truth), Unsound> {
-        let registers = Registers::inspect(part, bytes)?;
-        let truth = Truth::of(&registers, &self.conversions);
-        Ok((registers, truth))
-    }
-
     /// Verdicts on all that was measured in one step, apart from the time of a common conversion.
     #[must_use]
     pub fn measurement(&self, measure: &Measure, results: &[Measured]) -> Vec<Verdict> {
@@ -117,7 +108,7 @@ impl Judge {
 
     fn reading(&self, measure: &Measure, result: &Measured, sample: &Sample, all: &[Measured]) -> Vec<Verdict> {
         let said = celsius_of_sixteenths(i32::from(sample.sixteenths));
-        let (registers, truth) = match self.truth(result.part, sample.bytes) {
+        let (registers, truth) = match Truth::of_bytes(result.part, sample.bytes, &self.conversions) {
             Ok(sound) => sound,
             Err(unsound) => {
                 let expected = format!("no reading, since {unsound}");

@@ -4,35 +4,28 @@
 //! Expected numbers come from the published rows in `slotwise-golden`, from the bit weights that the datasheets draw, and
 //! from the references that a scenario names.
 
-mod check_byte;
 mod conversion_time;
 mod distance;
 mod doubts;
-pub mod edges;
 mod expected;
 mod fixed_point;
 mod measurement;
-mod number;
-mod reasons;
-mod register;
 mod set;
 mod settings;
 mod span;
-mod verdict;
 
 #[cfg(test)]
 mod corrected_tests;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use check_byte::residue;
+pub use crate::limits::edges;
+pub(crate) use crate::record::subject;
+pub use crate::record::{Check, Comparison, Miss, Ruling, Subject, Verdict};
+pub use crate::registers::{Registers, Source, Truth, Unsound};
+pub(crate) use crate::terms::reasons_text;
 pub use conversion_time::unwatched;
 pub use fixed_point::{judge_at_fixed_point, judge_bath};
 pub use measurement::{Judge, Measured, Outcome};
-pub use number::{Source, Truth};
-pub(crate) use reasons::reasons_text;
-pub use register::{Registers, Unsound};
-pub(crate) use set::subject;
 pub use set::{Asked, Tally};
 pub use settings::{judge_held, judge_refusal, judge_saved, judge_settings, judge_writes};
-pub use verdict::{Check, Comparison, Miss, Ruling, Subject, Verdict};

@@ -2,7 +2,7 @@
 
 use slotwise::bus::RomCode;
 
-use super::{Check, Ruling, Subject, Verdict};
+use crate::record::{Check, Ruling, Verdict, subject};
 use crate::rig::Sensor;
 
 /// How often each sensor was found in a number of searches.
@@ -88,12 +88,4 @@ impl Tally {
             (times, searches) => format!("found in {times} of {searches} searches"),
         }
     }
-}
-
-/// The names of the sensor with this ROM code.
-#[must_use]
-pub(crate) fn subject(inventory: &[Sensor], rom: RomCode) -> Subject {
-    let labels: Vec<&str> =
-        inventory.iter().filter(|sensor| sensor.rom == rom).map(|sensor| sensor.label.as_str()).collect();
-    Subject { label: (!labels.is_empty()).then(|| labels.join(" and ")), rom }
 }

@@ -2,10 +2,11 @@
 
 use slotwise::thermometer::{AlarmLimits, Resolution, Saved, Settings};
 
-use super::reasons::reasons_text;
-use super::{Check, Registers, Ruling, Unsound, Verdict};
-use crate::bench::{Failure, Trouble};
-use crate::scenario::{FailureKind, Save};
+use crate::record::{Check, Ruling, Verdict};
+use crate::registers::{Registers, Unsound};
+use crate::reply::{Failure, Trouble};
+use crate::scenario::Save;
+use crate::terms::{FailureKind, reasons_text};
 
 /// Resolution in bits, TH and TL.
 pub(super) type Held = (Option<u8>, i8, i8);

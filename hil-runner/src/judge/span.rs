@@ -1,8 +1,9 @@
 //! Agreement: how far the readings of several sensors lie apart.
 
+use super::Measured;
 use super::distance::Distance;
 use super::expected::celsius_span;
-use super::{Check, Measured, Ruling, Subject, Verdict};
+use crate::record::{Check, Ruling, Subject, Verdict};
 
 /// Verdict on the distance between the largest and the smallest reading.
 #[must_use]

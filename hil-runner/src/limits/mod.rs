@@ -1,8 +1,9 @@
 //! The limits of the datasheets: the one place on the host where they are typed.
 //!
-//! Edges of a pin ([`judge::edges`](crate::judge::edges)), captures of a line ([`waveform`](crate::waveform)) and studies judge by
+//! Edges of a pin ([`edges`]), captures of a line ([`waveform`](crate::waveform)) and studies judge by
 //! them. Driver and virtual line keep limits of their own; a test holds all of them against the golden table.
 
+pub mod edges;
 pub mod figures;
 mod masters;
 mod model;

@@ -4,8 +4,8 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::Family;
 
-use crate::record::notation;
-use crate::record::units::exact_time;
+use crate::terms::notation;
+use crate::terms::units::exact_time;
 
 /// Which limit of a window.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

@@ -1,7 +1,7 @@
 //! Whether the parts of a record agree: an end that its steps do not lead to, or a step that its verdicts do not, is of no run.
 
 use super::{Record, RunOutcome, StepData, StepOutcome, StepRecord};
-use crate::judge::Ruling;
+use crate::record::Ruling;
 
 /// Checks that the end of a run is what its steps lead to, and the outcome of each step what its verdicts lead to.
 pub(super) fn check(record: &Record) -> Result<(), String> {

@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::fixed_point::FixedPoint;
-use crate::judge::Subject;
+use crate::record::Subject;
 
 /// A bath and the sensors in it. The readings of its last window stand beside it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]

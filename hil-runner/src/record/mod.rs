@@ -4,33 +4,37 @@
 //! [`started_at`](Record::started_at), two runs with the same seed on a virtual rig make the same record.
 
 mod agreement;
-mod bridge;
 mod capture;
-mod edges;
+mod event;
 mod fixed_point;
 mod model;
-pub mod notation;
 mod read;
 mod recorder;
 mod step;
+mod subject;
 mod tally;
-pub mod units;
+mod verdict;
 mod write;
 
-pub use bridge::{
-    BridgeRecord, CarrierKind, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, PortRecord, SpreadRecord,
+pub use crate::files::{WriteRecordError, can_be_replaced, replace_atomically, write_atomically};
+pub use crate::limits::edges::{EdgeClock, EdgeRecord};
+pub use crate::reply::{
+    BridgeRecord, CarrierKind, Driver, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, PortRecord,
+    SpreadRecord,
 };
+pub use crate::terms::{notation, units};
 pub use capture::{CaptureRecord, Objection};
-pub use edges::{EdgeClock, EdgeRecord};
+pub use event::{Event, Listener, Listeners, Progress, Start};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
-pub use model::{Breakage, Driver, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+pub use model::{Breakage, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 pub use read::{MAX_RECORD_BYTES, ReadRecordError, read_record};
 pub use recorder::Recorder;
 pub use step::{
     ConversionRecord, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Round, Rounds,
     SettingsRecord, StepData, StepOutcome, StepRecord,
 };
+pub use subject::Subject;
+pub(crate) use subject::subject;
 pub use tally::Tally;
-pub use write::{
-    UNFINISHED, WriteRecordError, can_be_replaced, folder_name, replace_atomically, write_atomically, write_record,
-};
+pub use verdict::{Check, Comparison, Miss, Ruling, Verdict};
+pub use write::{UNFINISHED, folder_name, write_record};

@@ -3,9 +3,12 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use super::{BridgeRecord, CaptureRecord, EdgeRecord, LinkRecord, LogRecord, PortRecord, StepRecord};
+use super::{CaptureRecord, StepRecord};
+use crate::limits::edges::EdgeRecord;
+use crate::reply::{BridgeRecord, Driver, LinkRecord, LogRecord, PortRecord};
 use crate::rig::Rig;
-use crate::scenario::{FailureKind, Scenario};
+use crate::scenario::Scenario;
+use crate::terms::FailureKind;
 
 /// Version of the record's form. It changes whenever a reader of the old form would misread the new one.
 pub const SCHEMA_VERSION: u32 = 2;
@@ -54,15 +57,6 @@ impl Tool {
     pub fn this() -> Self {
         Self { name: env!("CARGO_PKG_NAME").into(), version: env!("CARGO_PKG_VERSION").into() }
     }
-}
-
-/// The driver that spoke to the sensors.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-pub struct Driver {
-    /// Its name.
-    pub name: String,
-    /// Its version.
-    pub version: String,
 }
 
 /// How a run ended.

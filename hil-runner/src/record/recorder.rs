@@ -2,8 +2,9 @@
 
 use chrono::{DateTime, SecondsFormat, Utc};
 
-use super::{LinkRecord, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
-use crate::run::{Event, Listener, Start};
+use super::{Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
+use crate::record::{Event, Listener, Start};
+use crate::reply::LinkRecord;
 
 /// Lines of the firmware's log that a record keeps: a chatty firmware must not fill the memory.
 const MAX_LOG_LINES: usize = 10_000;

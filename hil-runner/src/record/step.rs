@@ -4,11 +4,14 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
 
-use super::units::{celsius_of_sixteenths, corrected, millicelsius};
-use super::{FixedPointRecord, LineRecord, notation};
-use crate::bench::{Failure, Sample};
-use crate::judge::{Subject, Verdict};
-use crate::scenario::{FailureKind, Fault, FaultKind};
+use super::FixedPointRecord;
+use crate::record::{Subject, Verdict};
+use crate::reply::LineRecord;
+use crate::reply::{Failure, Sample};
+use crate::rig::{Fault, FaultKind};
+use crate::terms::FailureKind;
+use crate::terms::notation;
+use crate::terms::units::{celsius_of_sixteenths, corrected, millicelsius};
 
 /// One step, done or not.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 
 use super::{ReadingOutcome, Record, StepData, StepRecord};
-use crate::judge::{Ruling, Verdict};
+use crate::record::{Ruling, Verdict};
 
 /// Expectations by what became of them.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

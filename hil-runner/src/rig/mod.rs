@@ -132,6 +132,7 @@ mod correction;
 mod edit;
 #[cfg(test)]
 mod edit_tests;
+mod fault;
 mod inventory;
 pub(crate) mod keys;
 mod label;
@@ -147,6 +148,7 @@ mod tests;
 
 pub use built_in::{BUILT_IN_RIGS, built_in_rig, built_in_rig_text};
 pub use edit::{Change, EditError};
+pub use fault::{Fault, FaultKind, Selection};
 pub use label::{LabelProblem, check_label};
 pub use model::{
     Behaviour, BridgeRig, Correction, ModemLine, ReferenceSource, Rig, RigCarrier, RigKind, Sensor, SerialRig,

@@ -8,7 +8,7 @@ use slotwise::bus::RomCode;
 use slotwise::line::Timing;
 use slotwise::thermometer::{Family, Resolution, Supply};
 
-use crate::record::notation;
+use crate::terms::notation;
 
 /// What a scenario runs on.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]

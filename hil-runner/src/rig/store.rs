@@ -6,7 +6,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use super::edit::{Change, EditError, edited};
-use crate::record::{WriteRecordError, can_be_replaced, replace_atomically};
+use crate::files::{WriteRecordError, can_be_replaced, replace_atomically};
 
 /// Why nothing was stored in a rig file. What was there before is still there.
 #[derive(Debug, thiserror::Error)]

@@ -5,7 +5,6 @@
 mod configure;
 mod controls;
 mod dead_line;
-mod event;
 mod executor;
 mod explain;
 mod find;
@@ -16,7 +15,6 @@ mod measure;
 mod own_line;
 mod readings;
 mod repeat;
-mod stop;
 mod thinning;
 
 #[cfg(test)]
@@ -26,7 +24,7 @@ mod fixed_point_tests;
 #[cfg(test)]
 mod tests;
 
+pub use crate::record::{Event, Listener, Listeners, Progress, Start};
+pub use crate::terms::Stop;
 pub(crate) use dead_line::{concerns_line, hopeless, is_dead};
-pub use event::{Event, Listener, Listeners, Progress, Start};
 pub use executor::{Order, execute, never_began, skip};
-pub use stop::Stop;

@@ -3,9 +3,10 @@
 use super::kept::{Least, MAX_ENTRIES};
 use super::keys;
 use super::work::{Counter, Work};
-use super::{Action, Fault, Step};
+use super::{Action, Step};
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
+use crate::rig::Fault;
 use crate::rig::Rig;
 
 /// Most steps that are done in all, repetitions counted.

@@ -1,12 +1,13 @@
 //! Faults to inject and to clear.
 
 use super::selection::{Least, read_selection, read_sensor};
-use super::{Action, Fault, FaultKind, Step, keys};
+use super::{Action, Step, keys};
 use crate::input::form::Key;
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
 use crate::input::words::{and, or};
 use crate::rig::Rig;
+use crate::rig::{Fault, FaultKind};
 
 /// Reads what one key of `inject` holds.
 type ReadFault = fn(rig: &Rig, inject: &Table<'_, '_>) -> Read<Fault>;

@@ -2,13 +2,14 @@
 
 use super::keys;
 use super::selection::{Least, read_selection};
-use super::{Action, FixedPointCheck, Selection, Step};
+use super::{Action, FixedPointCheck, Step};
 use crate::fixed_point::{FixedPoint, STEAM, accuracy_limit};
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
 use crate::input::words::{few, quoted};
-use crate::record::units::celsius;
 use crate::rig::Rig;
+use crate::rig::Selection;
+use crate::terms::units::celsius;
 
 /// Reads a check.
 pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<FixedPointCheck> {

@@ -1,10 +1,11 @@
 //! What steps say of themselves when nobody gave them a label.
 
-use super::{Action, Bound, Convert, Fault, FaultKind, Measure, Save, Selection};
+use super::{Action, Bound, Convert, Measure, Save};
 use crate::input::dimension::Dimension;
 use crate::input::quantity::shown;
 use crate::input::words::{and, counted};
 use crate::rig::Rig;
+use crate::rig::{Fault, FaultKind, Selection};
 
 /// Most labels in a sentence.
 const FEW: usize = 3;

@@ -5,13 +5,14 @@ use toml::de::DeValue;
 use super::keys;
 use super::selection::{Least, read_selection, read_sensor};
 use super::words::{doubts, failures};
-use super::{Convert, Expectation, Measure, Proof, Reference, Selection, Values};
+use super::{Convert, Expectation, Measure, Proof, Reference, Values};
 use crate::input::form::{Form, Key};
 use crate::input::list::one_or_many;
 use crate::input::reader::{Read, Report};
 use crate::input::table::{Entry, Table};
 use crate::input::words::{few, quoted};
 use crate::rig::Rig;
+use crate::rig::Selection;
 use crate::rig::keys::TEMPERATURE;
 use slotwise::thermometer::Doubt;
 

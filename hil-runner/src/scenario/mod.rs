@@ -267,8 +267,10 @@ mod tests;
 mod words;
 mod work;
 
+pub use crate::rig::{Fault, FaultKind, Selection};
+pub use crate::terms::FailureKind;
 pub use built_in::{BUILT_IN_SCENARIOS, built_in_scenario, built_in_scenario_text};
 pub use model::{
-    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, FixedPointCheck, MAX_ROUNDS, Measure, Proof,
-    Reference, Save, Scenario, Selection, Step, Values,
+    Action, Bound, Convert, Expectation, FixedPointCheck, MAX_ROUNDS, Measure, Proof, Reference, Save, Scenario, Step,
+    Values,
 };

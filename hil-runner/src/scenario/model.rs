@@ -5,7 +5,8 @@ use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
 
 use crate::fixed_point::FixedPoint;
-use crate::record::notation;
+use crate::rig::{Fault, FaultKind, Selection};
+use crate::terms::{FailureKind, notation};
 
 /// What is done, in order, and what must come out.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -30,9 +31,6 @@ pub struct Step {
     /// What is done.
     pub action: Action,
 }
-
-/// Sensors of the rig, by index into its inventory, in its order.
-pub type Selection = Vec<usize>;
 
 /// What a step does.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -258,127 +256,4 @@ pub enum Reference {
     Sensor(usize),
     /// What the rig itself knows: on a virtual rig, the temperature of the sensor's element.
     Rig,
-}
-
-/// Reasons why there is no reading or no search result, as scenarios name them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum FailureKind {
-    /// No sensor answered the reset.
-    Nobody,
-    /// The line is low and stays low.
-    StuckLow,
-    /// The line rises too slowly.
-    NeverIdleHigh,
-    /// The line was driven by somebody else.
-    Disturbed,
-    /// There is no strong pull-up where one is needed.
-    NoStrongPullUp,
-    /// This sensor did not answer.
-    NoAnswer,
-    /// All bits read 0.
-    AllZeros,
-    /// A CRC was wrong.
-    Crc,
-    /// The configuration byte cannot occur.
-    ImpossibleConfiguration,
-    /// Sign bits disagree.
-    SignBits,
-    /// Counters of a DS18S20 are impossible.
-    ImpossibleCounters,
-    /// No sensor started to convert.
-    NotStarted,
-    /// A sensor was still converting after the longest time.
-    StillBusy,
-    /// A write did not take.
-    NotTaken,
-    /// A search contradicted itself or fell silent.
-    SearchLost,
-}
-
-/// A fault to inject.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum Fault {
-    /// Line to ground.
-    Short {
-        /// Through this resistance.
-        ohm: u32,
-    },
-    /// The wire breaks right behind the master.
-    Open,
-    /// These sensors come off the line.
-    Unplug(Selection),
-    /// Pulses on the line.
-    Noise {
-        /// On average so many per second of rig time.
-        per_second: u32,
-        /// Each so long.
-        width_us: u32,
-    },
-    /// The supply dips. The step is over when the dip is.
-    BrownOut {
-        /// To this voltage.
-        to_mv: u32,
-        /// For this long.
-        ms: u32,
-    },
-    /// This sensor converts slower than the datasheet allows.
-    SlowSensor {
-        /// Which.
-        sensor: usize,
-        /// Its conversion time in thousandths of the datasheet maximum.
-        permille: u32,
-    },
-    /// The pull-up becomes another one.
-    PullUp {
-        /// Its resistance.
-        ohm: u32,
-    },
-    /// Bits flip in the scratchpad while this sensor sends it.
-    BitErrors {
-        /// Which.
-        sensor: usize,
-        /// In so many millionths of all transfers.
-        ppm: u32,
-    },
-}
-
-impl Fault {
-    /// Its kind, by which it is cleared.
-    #[must_use]
-    pub const fn kind(&self) -> FaultKind {
-        match self {
-            Self::Short { .. } => FaultKind::Short,
-            Self::Open => FaultKind::Open,
-            Self::Unplug(_) => FaultKind::Unplug,
-            Self::Noise { .. } => FaultKind::Noise,
-            Self::BrownOut { .. } => FaultKind::BrownOut,
-            Self::SlowSensor { .. } => FaultKind::SlowSensor,
-            Self::PullUp { .. } => FaultKind::PullUp,
-            Self::BitErrors { .. } => FaultKind::BitErrors,
-        }
-    }
-}
-
-/// The kinds of fault, for clearing them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
-#[serde(rename_all = "kebab-case")]
-pub enum FaultKind {
-    /// See [`Fault::Short`].
-    Short,
-    /// See [`Fault::Open`].
-    Open,
-    /// See [`Fault::Unplug`]: all are plugged in again.
-    Unplug,
-    /// See [`Fault::Noise`].
-    Noise,
-    /// See [`Fault::BrownOut`].
-    BrownOut,
-    /// See [`Fault::SlowSensor`].
-    SlowSensor,
-    /// See [`Fault::PullUp`]: the rig's own again.
-    PullUp,
-    /// See [`Fault::BitErrors`].
-    BitErrors,
 }

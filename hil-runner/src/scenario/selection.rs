@@ -4,13 +4,13 @@ use std::ops::Range;
 
 use toml::de::{DeTable, DeValue};
 
-use super::Selection;
 use crate::input::form::{Form, Key, Without};
 use crate::input::list::one_or_many;
 use crate::input::reader::{Read, Report, Value};
 use crate::input::table::Table;
 use crate::input::words::{nearest, quoted};
 use crate::rig::Rig;
+use crate::rig::Selection;
 
 /// The only key of a selection that is a table.
 const EXCEPT: &str = "except";

@@ -6,12 +6,13 @@ use super::budget::takes_time;
 use super::label::says;
 use super::selection::{Least, read_selection};
 use super::words::failures;
-use super::{Action, Bound, Save, Selection, Step, fault, fixed_point, keys, measure};
+use super::{Action, Bound, Save, Step, fault, fixed_point, keys, measure};
 use crate::input::form::Key;
 use crate::input::reader::{Read, Report};
 use crate::input::table::Table;
 use crate::input::words::{and, or};
 use crate::rig::Rig;
+use crate::rig::Selection;
 
 /// How deep repetitions may stand in each other.
 const MAX_DEPTH: usize = 3;

@@ -2,10 +2,10 @@
 
 use slotwise::thermometer::Doubt;
 
-use super::FailureKind;
 use crate::input::form::Key;
 use crate::input::reader::Read;
 use crate::input::table::Table;
+use crate::terms::FailureKind;
 
 /// Reasons to fail.
 pub(super) const FAILURES: [FailureKind; 15] = [

@@ -3,9 +3,10 @@
 
 use slotwise::thermometer::Supply;
 
-use super::{Action, Bound, Convert, Expectation, Fault, FaultKind, MAX_ROUNDS, Measure, Step};
+use super::{Action, Bound, Convert, Expectation, MAX_ROUNDS, Measure, Step};
 use crate::fixed_point::spacing_ms;
 use crate::rig::Rig;
+use crate::rig::{Fault, FaultKind};
 
 /// Noise pulses that are as much work as a reading.
 const PULSES_PER_READING: u128 = 1_000;

@@ -9,7 +9,7 @@ use super::report::{Activity, Outcome, WaveformReport};
 use super::source::Chosen;
 use super::timing::{LineTimeReport, Measures, judge, signed, window};
 use super::unjudged::{Unjudged, UnjudgedParts, UnjudgedWhat};
-use crate::record::units::exact_time;
+use crate::terms::units::exact_time;
 
 /// Places that could not be read and are reported one by one.
 const DAMAGES_KEPT: usize = 20;

@@ -5,7 +5,7 @@ use std::fmt;
 use slotwise::bus::FamilyCode;
 use slotwise::thermometer::Family;
 
-use crate::judge::residue;
+use crate::registers::residue;
 
 /// A ROM code whose check byte is right.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]

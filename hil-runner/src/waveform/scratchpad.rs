@@ -2,8 +2,8 @@
 
 use slotwise::thermometer::Family;
 
-use crate::judge::{Registers, Truth, Unsound, residue};
 use crate::limits::figures::{CONVERSION_MOST_NS, DS18S20_CONVERSION_MOST_NS};
+use crate::registers::{Registers, Truth, Unsound, residue};
 
 /// Nine bytes whose check byte is right.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

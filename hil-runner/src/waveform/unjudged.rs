@@ -4,7 +4,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::timing::signed;
-use crate::record::units::{counted, exact_time};
+use crate::terms::units::{counted, exact_time};
 
 /// Why a part of a capture is not judged.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]

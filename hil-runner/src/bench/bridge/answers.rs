@@ -3,7 +3,7 @@
 use slotwise_bridge::message::{Answer, ReadFailure, SwitchFault};
 
 use crate::bench::link::LinkError;
-use crate::bench::{Failure, Trouble};
+use crate::reply::{Failure, Trouble};
 
 impl From<LinkError> for Trouble {
     fn from(error: LinkError) -> Self {

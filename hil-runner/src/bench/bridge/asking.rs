@@ -14,11 +14,13 @@ use super::answers::mismatch;
 use super::patience::busy;
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::link::{Link, LinkError};
-use crate::bench::{Bench, Converted, Extent, Found, Hands, Pace, Sample, Trouble, WaveformError};
+use crate::bench::{Bench, Extent, Found, Hands, Pace, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::record::{BridgeRecord, Driver, EdgeRecord, LineRecord, LinkRecord, LogRecord, PortRecord};
+use crate::limits::edges::EdgeRecord;
+use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord, PortRecord};
+use crate::reply::{Converted, Sample, Trouble};
 use crate::rig::{self, BridgeRig, Rig, RigKind};
-use crate::scenario::{Fault, FaultKind};
+use crate::rig::{Fault, FaultKind};
 
 /// More pages than the driver can fill: it gives up after 4096 ROM codes.
 const MAX_PAGES: usize = 4096 / PAGE + 1;

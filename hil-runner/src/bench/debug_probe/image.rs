@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 
 use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SectionKind, elf};
 
-use crate::record::ImageRecord;
+use crate::reply::ImageRecord;
 
 /// Longest image file that is read: far more than any of these chips holds.
 const MAX_BYTES: u64 = 64 << 20;

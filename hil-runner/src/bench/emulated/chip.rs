@@ -8,9 +8,9 @@ use slotwise::thermometer::Family;
 use slotwise_emulated_mcu::{EmulatedMcu, PinAction, PinEvent};
 
 use crate::bench::virtual_line::OnLine;
-use crate::judge::edges::{Edge, EdgeJudge};
 use crate::limits::Limits;
-use crate::record::{EdgeClock, EdgeRecord};
+use crate::limits::edges::{Edge, EdgeJudge};
+use crate::limits::edges::{EdgeClock, EdgeRecord};
 
 /// A chip, the sensors on its line, and the judge of its edges.
 #[derive(Clone)]

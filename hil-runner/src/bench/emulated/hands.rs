@@ -8,10 +8,11 @@ use slotwise_emulated_mcu::ChipLost;
 use super::chip::Chip;
 use crate::bench::debug_probe::TimeSource;
 use crate::bench::virtual_line::write_waveform;
-use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
+use crate::bench::{Extent, Hands, Pace, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::record::EdgeRecord;
-use crate::scenario::{Fault, FaultKind};
+use crate::limits::edges::EdgeRecord;
+use crate::reply::Trouble;
+use crate::rig::{Fault, FaultKind};
 
 /// Between two looks of the host into the chip's memory: a micro-frame of USB 2.0, in which a debug probe gets one turn.
 const LOOK_NS: u64 = 125_000;

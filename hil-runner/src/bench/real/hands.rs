@@ -7,12 +7,13 @@ use crate::bench::adapter::Traffic;
 use crate::bench::debug_probe::{TimeSource, WallTime};
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
-use crate::bench::{Hands, Pace, Trouble};
+use crate::bench::{Hands, Pace};
 use crate::fixed_point::FixedPoint;
-use crate::record::PortRecord;
-use crate::record::units::celsius;
+use crate::reply::PortRecord;
+use crate::reply::Trouble;
+use crate::rig::{Fault, FaultKind};
 use crate::rig::{ReferenceSource, Rig};
-use crate::scenario::{Fault, FaultKind};
+use crate::terms::units::celsius;
 
 /// The operator's hands, where there is an operator.
 pub(in crate::bench) struct RealHands {

@@ -11,7 +11,7 @@ use crate::bench::debug_probe::{
 use crate::bench::link::{Carrier, Link};
 use crate::bench::serial::open_serial;
 use crate::bench::{Bench, OpenError, Outside};
-use crate::record::ImageRecord;
+use crate::reply::ImageRecord;
 use crate::rig::{BridgeRig, Rig, RigCarrier};
 
 /// How long supply and line may take to come up. Chosen: 100 uF of decoupling behind a weak switch of 100 ohm are up after 50 ms.

@@ -7,9 +7,10 @@ use std::rc::Rc;
 use super::hands::RealHands;
 use crate::bench::debug_probe::WallTime;
 use crate::bench::ideal::rig;
-use crate::bench::{Answered, Hands, Operator, Trouble};
+use crate::bench::{Answered, Hands, Operator};
+use crate::reply::Trouble;
 use crate::rig::ReferenceSource;
-use crate::scenario::{Fault, FaultKind};
+use crate::rig::{Fault, FaultKind};
 
 /// Says yes unless told otherwise, and remembers what it was asked.
 #[derive(Default)]

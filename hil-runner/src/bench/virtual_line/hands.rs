@@ -5,9 +5,10 @@ use std::io;
 use slotwise_virtual_line::VirtualLine;
 
 use super::on_line::{OnLine, write_waveform};
-use crate::bench::{Extent, Hands, Pace, Trouble, WaveformError};
+use crate::bench::{Extent, Hands, Pace, WaveformError};
 use crate::fixed_point::FixedPoint;
-use crate::scenario::{Fault, FaultKind};
+use crate::reply::Trouble;
+use crate::rig::{Fault, FaultKind};
 
 /// Takes hold of the virtual line itself.
 pub(in crate::bench) struct VirtualHands {

@@ -5,9 +5,10 @@ use std::io;
 use slotwise_virtual_line::{Completeness, SensorId, SupplyState, VirtualLine};
 
 use super::faults::Injected;
-use crate::bench::{Extent, Trouble, WaveformError};
+use crate::bench::{Extent, WaveformError};
+use crate::reply::Trouble;
 use crate::rig::Rig;
-use crate::scenario::{Fault, FaultKind};
+use crate::rig::{Fault, FaultKind};
 
 /// The sensors of a rig and the faults on its line. The line itself is lent to each call: it may live elsewhere.
 pub struct OnLine {

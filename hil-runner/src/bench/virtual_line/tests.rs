@@ -5,9 +5,11 @@ use slotwise::thermometer::{Evidence, Receipt, Wait};
 
 use super::{Tracing, open_virtual};
 use crate::bench::ideal::rig;
-use crate::bench::{Bench, Busy, Converted, Extent, Trouble, WaveformError};
+use crate::bench::{Bench, Extent, WaveformError};
+use crate::reply::{Busy, Converted, Trouble};
+use crate::rig::{Fault, FaultKind};
 use crate::rig::{Rig, RigKind, Twin, VirtualLine};
-use crate::scenario::{FailureKind, Fault, FaultKind};
+use crate::terms::FailureKind;
 
 fn open(rig: &Rig, tracing: Tracing) -> Box<dyn Bench> {
     open_virtual(rig, rig.virtual_line().unwrap(), 1, tracing).unwrap()

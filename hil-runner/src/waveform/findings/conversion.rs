@@ -8,7 +8,7 @@ use super::registers::Registers;
 use super::watch::{Target, Watch, about};
 use super::{Cause, Topic};
 use crate::limits::figures::CONVERSION_MOST_NS;
-use crate::record::units::exact_time;
+use crate::terms::units::exact_time;
 use crate::waveform::scratchpad::conversion_most_ns;
 use crate::waveform::timing::signed;
 

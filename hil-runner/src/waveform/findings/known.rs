@@ -7,7 +7,7 @@ use serde::Serialize;
 use slotwise::thermometer::Family;
 
 use super::registers::Registers;
-use crate::record::units::decimal_sixteenths;
+use crate::terms::units::decimal_sixteenths;
 use crate::waveform::rom::Rom;
 use crate::waveform::scratchpad::Number;
 

@@ -5,7 +5,7 @@ use crate::waveform::rom::{Rom, RomFault};
 use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
-use crate::record::units::count;
+use crate::terms::units::count;
 use crate::waveform::decode::{
     ALARM_SEARCH, Bytes, OVERDRIVE_SKIP_ROM, Phase, READ_ROM, SEARCH_ROM, SKIP_ROM, SearchEnd, Transaction, Triplet,
     chosen_rom, rom_command_name,

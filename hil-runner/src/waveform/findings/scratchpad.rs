@@ -7,8 +7,8 @@ use super::known::Who;
 use super::registers::Registers;
 use super::watch::{Target, Watch};
 use super::{Cause, Finding, Topic, Weight};
-use crate::judge::Unsound;
-use crate::record::units::{celsius_of_sixteenths, count};
+use crate::registers::Unsound;
+use crate::terms::units::{celsius_of_sixteenths, count};
 use crate::waveform::decode::Bytes;
 use crate::waveform::scratchpad::{Number, Scratchpad, ScratchpadFault, range_sixteenths};
 

@@ -5,7 +5,7 @@ use super::known::{AgainstEeprom, Unconfirmed, Who};
 use super::registers::{Registers, has_configuration};
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
-use crate::record::units::{count, moment};
+use crate::terms::units::{count, moment};
 
 impl Watch {
     pub(super) fn write(&mut self, call: Call, bytes: &[u8]) {

@@ -6,7 +6,7 @@ use super::known::Who;
 use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::limits::Side;
 use crate::limits::figures::SEVERAL_PRESENCE_LOW_MOST_NS;
-use crate::record::units::exact_time;
+use crate::terms::units::exact_time;
 use crate::waveform::decode::Speed;
 use crate::waveform::pulse::Spikes;
 use crate::waveform::timing::{

@@ -10,7 +10,7 @@ use super::presence::Resets;
 use super::searches::Searches;
 use super::{Cause, Findings, SensorReport, Topic, Weight};
 use crate::limits::figures::{PRESENCE_LOW_LEAST_NS, SEVERAL_PRESENCE_LOW_MOST_NS};
-use crate::record::units::{count, exact_time};
+use crate::terms::units::{count, exact_time};
 use crate::waveform::decode::{Addressing, Event, Phase, Transaction, function_name};
 use crate::waveform::facts::Facts;
 use crate::waveform::lengths::SHORT_NS;

@@ -5,11 +5,11 @@ use serde::Serialize;
 use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, SelectError};
 use slotwise::line::LineError;
 use slotwise::thermometer::{DecodeError, Family, FrameError, ReadError, Receipt, Thermometer};
-use slotwise_golden::ConversionsError;
+use slotwise_golden::{Conversions, ConversionsError};
 
 use super::{Deviation, ReplayLine};
-use crate::judge::Judge;
-use crate::record::units::celsius_of_sixteenths;
+use crate::registers::Truth;
+use crate::terms::units::celsius_of_sixteenths;
 use crate::waveform::decode::{
     Addressing, Bytes, MATCH_ROM, Phase, READ_SCRATCHPAD, SEARCH_ROM, SearchEnd, Transaction, Triplet, chosen_rom,
 };
@@ -62,7 +62,7 @@ pub struct ReplayReport {
 
 /// Plays what comes.
 pub struct Player {
-    judge: Judge,
+    conversions: Conversions,
     passes: Vec<Transaction>,
     found: Vec<RomCode>,
     /// The way that the last pass of the search under way took.
@@ -95,7 +95,7 @@ impl Player {
     /// When the published tables cannot be read.
     pub fn new() -> Result<Self, ConversionsError> {
         Ok(Self {
-            judge: Judge::new()?,
+            conversions: Conversions::embedded()?,
             passes: Vec::new(),
             found: Vec::new(),
             way: None,
@@ -198,7 +198,7 @@ impl Player {
 
     fn read(&mut self, transaction: &Transaction, rom: RomCode, family: Family, answer: [u8; 9]) -> Played {
         // What the tables of the datasheets say, by a decoder of its own.
-        let truth = self.judge.truth(family, answer);
+        let truth = Truth::of_bytes(family, answer, &self.conversions);
         let mut bus = Bus::new(ReplayLine::of([transaction]));
         let read = Thermometer::new(rom).map(|sensor| sensor.read(&mut bus, &Receipt::NONE));
         let captured = match &truth {

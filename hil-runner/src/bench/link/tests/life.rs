@@ -14,7 +14,8 @@ use super::rig::{error, line};
 use crate::bench::bridge::BridgeBench;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::virtual_line::VirtualHands;
-use crate::bench::{Bench, Trouble, ideal};
+use crate::bench::{Bench, ideal};
+use crate::reply::Trouble;
 
 const SECOND: Duration = Duration::from_secs(1);
 const CONVERT: Request = Request::Convert { target: Target::All, wait: Wait::StrongPullUp, max_us: 2_000_000 };

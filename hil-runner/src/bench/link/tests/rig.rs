@@ -9,10 +9,12 @@ use crate::bench::link::{Carrier, Link, LinkError};
 use crate::bench::virtual_line::{OnLine, Tracing, VirtualHands, build_line, in_process};
 use crate::bench::{Bench, ideal};
 use crate::judge::Judge;
+use crate::record::Start;
 use crate::record::{Record, Recorder, RunOutcome};
 use crate::rig::{Rig, built_in_rig};
-use crate::run::{Order, Start, Stop, execute};
+use crate::run::{Order, execute};
 use crate::scenario::{Scenario, built_in_scenario};
+use crate::terms::Stop;
 
 /// Every kind of request, on three sensors that know neither noise nor lag: what they answer does not depend on when.
 const SHORT: &str = r#"

@@ -2,7 +2,8 @@
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
-use slotwise::bus::RomCode;
+
+use super::Subject;
 
 /// One expectation held against what came.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -90,16 +91,6 @@ pub enum Miss {
     Lost,
     /// Something came, and it is wrong. That is never forgiven.
     Wrong,
-}
-
-/// A sensor, as people and as the line know it.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
-pub struct Subject {
-    /// Its label; none if it is not in the rig's inventory.
-    pub label: Option<String>,
-    /// Its ROM code.
-    #[schemars(with = "String")]
-    pub rom: RomCode,
 }
 
 /// A reading and what it was compared with, in thousandths of a degree Celsius.
@@ -190,14 +181,5 @@ impl Ruling {
     #[must_use]
     pub const fn met_if(condition: bool) -> Self {
         if condition { Self::Met } else { Self::NotMet }
-    }
-}
-
-impl std::fmt::Display for Subject {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        match &self.label {
-            Some(label) => write!(f, "{label} ({})", self.rom),
-            None => write!(f, "{}, not in the inventory", self.rom),
-        }
     }
 }

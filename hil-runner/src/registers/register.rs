@@ -3,7 +3,7 @@
 use slotwise::thermometer::Family;
 
 use super::check_byte::residue;
-use crate::scenario::FailureKind;
+use crate::terms::FailureKind;
 
 /// Scratchpad bytes, sound as far as the datasheets can tell.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -3,7 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::judge::edges::{EdgeReport, Looks, Nearest, ParameterReport, Pulses, Unclear, Violation};
+use super::{EdgeReport, Looks, Nearest, ParameterReport, Pulses, Unclear, Violation};
 
 /// What was seen of the master's edges in a run.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
@@ -56,8 +56,8 @@ impl EdgeRecord {
 mod tests {
     use slotwise::thermometer::Family;
 
+    use super::super::{Edge, EdgeJudge};
     use super::*;
-    use crate::judge::edges::{Edge, EdgeJudge};
     use crate::limits::{Limits, Parameter, Side};
 
     /// One reset and a slot whose look is too late, of a DS18B20.

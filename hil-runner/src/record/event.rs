@@ -1,6 +1,7 @@
 //! What happens in a run, as it happens.
 
-use crate::record::{BridgeRecord, Driver, LogRecord, ReadingRecord, RunEnd, StepRecord};
+use super::{ReadingRecord, RunEnd, StepRecord};
+use crate::reply::{BridgeRecord, Driver, LogRecord};
 use crate::rig::Rig;
 use crate::scenario::Scenario;
 

@@ -3,7 +3,7 @@
 use slotwise::thermometer::Family;
 use slotwise_golden::Conversions;
 
-use super::Registers;
+use super::{Registers, Unsound};
 
 /// The number that belongs to bytes, and who says so.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -46,6 +46,16 @@ impl Source {
 }
 
 impl Truth {
+    /// What nine bytes of this part hold, and the number that belongs to them.
+    ///
+    /// # Errors
+    /// [`Unsound`] if they cannot be what such a sensor sends.
+    pub fn of_bytes(part: Family, bytes: [u8; 9], conversions: &Conversions) -> Result<(Registers, Self), Unsound> {
+        let registers = Registers::inspect(part, bytes)?;
+        let truth = Self::of(&registers, conversions);
+        Ok((registers, truth))
+    }
+
     /// The number that belongs to these registers.
     #[must_use]
     pub fn of(registers: &Registers, conversions: &Conversions) -> Self {
@@ -104,8 +114,8 @@ fn refined_half_degrees(registers: &Registers) -> i32 {
 mod tests {
     use slotwise_golden::table;
 
-    use super::super::check_byte::residue;
     use super::*;
+    use crate::registers::check_byte::residue;
 
     fn registers(part: Family, first_eight: &[u8]) -> Registers {
         let mut bytes = [0; 9];

@@ -1,6 +1,43 @@
-//! Reasons for a failure, in words.
+//! Reasons for a failure, and their words.
 
-use crate::scenario::FailureKind;
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+/// Reasons why there is no reading or no search result, as scenarios name them.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum FailureKind {
+    /// No sensor answered the reset.
+    Nobody,
+    /// The line is low and stays low.
+    StuckLow,
+    /// The line rises too slowly.
+    NeverIdleHigh,
+    /// The line was driven by somebody else.
+    Disturbed,
+    /// There is no strong pull-up where one is needed.
+    NoStrongPullUp,
+    /// This sensor did not answer.
+    NoAnswer,
+    /// All bits read 0.
+    AllZeros,
+    /// A CRC was wrong.
+    Crc,
+    /// The configuration byte cannot occur.
+    ImpossibleConfiguration,
+    /// Sign bits disagree.
+    SignBits,
+    /// Counters of a DS18S20 are impossible.
+    ImpossibleCounters,
+    /// No sensor started to convert.
+    NotStarted,
+    /// A sensor was still converting after the longest time.
+    StillBusy,
+    /// A write did not take.
+    NotTaken,
+    /// A search contradicted itself or fell silent.
+    SearchLost,
+}
 
 impl FailureKind {
     /// What a report calls it.

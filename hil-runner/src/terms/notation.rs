@@ -190,7 +190,7 @@ pub enum EvidenceForm {
 
 /// A number with a fraction. Read as JSON's own number first: where that keeps every digit as text, as the decoder of the
 /// firmware's log wants it, a plain `f64` inside a tagged form cannot be read.
-pub(super) fn number<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
+pub(crate) fn number<'de, D: serde::Deserializer<'de>>(deserializer: D) -> Result<f64, D::Error> {
     let number = <serde_json::Number as serde::Deserialize>::deserialize(deserializer)?;
     number.as_f64().ok_or_else(|| serde::de::Error::custom("a number that is no finite one"))
 }

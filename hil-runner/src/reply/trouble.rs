@@ -1,8 +1,6 @@
 //! What can go wrong with a request.
 
-use std::io;
-
-use crate::scenario::FailureKind;
+use crate::terms::FailureKind;
 
 /// Why a rig did not do what it was asked.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
@@ -37,20 +35,6 @@ pub struct Failure {
     pub text: String,
     /// The nine bytes that came, where there were any.
     pub bytes: Option<[u8; 9]>,
-}
-
-/// Why there is no waveform.
-#[derive(Debug, thiserror::Error)]
-pub enum WaveformError {
-    /// This rig records none.
-    #[error("this rig records no waveform")]
-    NotPossible,
-    /// The rig that has it is gone.
-    #[error("the waveform is lost with the rig: {0}")]
-    Lost(String),
-    /// It could not be written.
-    #[error(transparent)]
-    Write(#[from] io::Error),
 }
 
 impl Trouble {

@@ -14,6 +14,7 @@
 //! The pin is all that is seen: that the line rises later than the pin is let go is no part of these times.
 
 mod presence;
+mod record;
 mod report;
 mod state;
 mod tally;
@@ -21,5 +22,6 @@ mod tally;
 #[cfg(test)]
 mod tests;
 
+pub use record::{EdgeClock, EdgeRecord};
 pub use report::{EdgeReport, Looks, Nearest, ParameterReport, Pulses, Seen, Unclear, VIOLATIONS_KEPT, Violation};
 pub use state::{Edge, EdgeJudge};
