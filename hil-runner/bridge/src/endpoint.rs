@@ -12,8 +12,9 @@ use slotwise::line::Line;
 use crate::attendance::{Attendance, Interruption, Unattended};
 use crate::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, UnknownKind, write_frame};
 use crate::message::{DEAD_MAN_MS, Hello, MasterFault, NoSession, Refusal, Request, Welcome, short};
-use crate::service::{Service, TimingChoice};
+use crate::service::Service;
 use crate::switches::Switches;
+use crate::timing_choice::TimingChoice;
 use crate::watch::Meter;
 
 /// A session, as the bridge knows it.

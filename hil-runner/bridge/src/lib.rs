@@ -29,9 +29,11 @@ pub mod frame;
 pub mod message;
 mod service;
 mod switches;
+mod timing_choice;
 pub mod watch;
 
 pub use attendance::{Attendance, Attended, Guard, Heard, Host, Incoming, Interruption, NoGuard, Unattended};
 pub use endpoint::{Endpoint, Event, Presence};
-pub use service::{Identity, Service, TimingChoice};
+pub use service::{Identity, Service};
 pub use switches::{Interlock, InterlockedPullUp, NoSwitches, PinSwitch, RigSwitches, Switches};
+pub use timing_choice::TimingChoice;

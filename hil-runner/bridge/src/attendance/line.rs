@@ -4,7 +4,7 @@ use slotwise::line::{Line, LineError, Presence, TimingError};
 
 use super::Attendance;
 use crate::message::{MasterFault, TimingSet};
-use crate::service::TimingChoice;
+use crate::timing_choice::TimingChoice;
 
 /// Longest piece of a wait, in microseconds. Chosen: the host is heard a hundred times a second.
 const PIECE_US: u32 = 10_000;

@@ -7,9 +7,10 @@ use slotwise::bus::{Bus, SearchPosition, SearchScope};
 use slotwise::line::Line;
 
 use crate::message::{
-    Answer, Carrier, Fitted, LineReport, Master, MasterFault, Position, Reply, Request, ResetCause, Switch, TimingSet,
+    Answer, Carrier, Fitted, LineReport, Master, MasterFault, Position, Reply, Request, ResetCause, Switch,
 };
 use crate::switches::Switches;
+use crate::timing_choice::TimingChoice;
 use crate::watch::Meter;
 
 /// What a bridge says of itself.
@@ -33,17 +34,6 @@ pub struct Identity {
     pub strong_pull_up: bool,
     /// Why the chip was last reset.
     pub reset: ResetCause,
-}
-
-/// A line that can be told what it is connected to.
-pub trait TimingChoice {
-    /// Uses this set from the next operation on.
-    fn choose_timing(&mut self, set: TimingSet);
-
-    /// Whether the strong pull-up leads to the line. A line without one has nothing to learn from it.
-    fn wire_strong_pull_up(&mut self, wired: bool) {
-        let _ = wired;
-    }
 }
 
 /// The driver, behind requests.

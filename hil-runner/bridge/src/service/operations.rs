@@ -7,9 +7,10 @@ use slotwise::thermometer::{
     Conversion, Progress, ReadError, Reading, Receipt, Round, Saved, Settings, Started, Thermometer, Wait,
 };
 
-use super::{Service, TimingChoice};
+use super::Service;
 use crate::message::{Busy, Converted, Ending, MasterFault, PAGE, Page, ReadFailure, Sample, SearchFrom};
 use crate::switches::Switches;
+use crate::timing_choice::TimingChoice;
 use crate::watch::Meter;
 
 type Outcome<T> = Result<T, Error<MasterFault>>;

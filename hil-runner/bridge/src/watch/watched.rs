@@ -11,7 +11,7 @@ use super::clock::{Clock, Seen};
 use super::meter::Meter;
 use super::pulses::{Pulses, ResetSeen};
 use crate::message::{Level, LineReport, MasterFault, Spread, TimingSet};
-use crate::service::TimingChoice;
+use crate::timing_choice::TimingChoice;
 
 /// The line low for longer than this is a reset pulse; a slot is over by then (DS18B20 datasheet (7/19), AC table: tLOW0 up to
 /// 120 us, tRSTL from 480 us). Chosen: twice the one, half the other.
