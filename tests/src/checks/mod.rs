@@ -2,6 +2,7 @@
 
 pub mod bare_metal;
 mod browser;
+pub mod circles;
 pub mod firmware;
 pub mod house;
 pub mod licences;
@@ -13,9 +14,15 @@ pub mod size_report;
 use crate::check::{Check, When};
 
 /// Every check, in the order in which they run: what is quick and often wrong comes first.
-pub const ALL: [Check; 16] = [
+pub const ALL: [Check; 17] = [
     Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
     Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
+    Check {
+        name: "circles",
+        what: "no rooms of a package use each other in a circle",
+        when: When::Always,
+        run: circles::circles,
+    },
     Check { name: "licences", what: "what users link is free to use", when: When::Always, run: licences::licences },
     Check {
         name: "lints",
