@@ -41,26 +41,26 @@ pub enum Error<E: core::fmt::Debug> {
     #[error(transparent)]
     Line(#[from] LineError<E>),
     /// The line is sound, but no sensor answered the reset.
-    #[error("no sensor answered the reset")]
+    #[error("{}", SelectError::<E>::Nobody)]
     Nobody,
     /// Sensors answered the reset and then none answered the search at this bit, in a place where some must be.
-    #[error("every sensor fell silent at bit {bit} of the search")]
+    #[error("{}", SearchError::<E>::Silent { bit: *bit })]
     Silent {
         /// Position of the bit, from 0.
         bit: u8,
     },
     /// A pass of a search did not lead where the pass before it says it must.
-    #[error("the search was led astray at bit {bit}: answers contradict the pass before")]
+    #[error("{}", SearchError::<E>::Astray { bit: *bit })]
     Astray {
         /// Position of the bit, from 0.
         bit: u8,
     },
     /// There were more passes than a line can have sensors.
-    #[error("the search found more sensors than a line can have, and gave up")]
+    #[error("{}", SearchError::<E>::Endless)]
     Endless,
     /// A search, or reading the ROM code of a sensor that should be alone, ended in bits that are no ROM code. With several sensors it
     /// is the wired-AND of theirs.
-    #[error("no valid ROM code: {0}")]
+    #[error("{}", SearchError::<E>::Rom(*.0))]
     Rom(#[from] RomError),
     /// There are more sensors than places for them.
     #[error("more than {capacity} sensors on the line: the roster is full")]
@@ -78,10 +78,10 @@ pub enum Error<E: core::fmt::Debug> {
     #[error(transparent)]
     Decode(#[from] DecodeError),
     /// No sensor was busy right after Convert T: none is converting, or it is on parasite power and cannot say so.
-    #[error("no sensor started to convert")]
+    #[error("{}", ConvertError::<E>::NotStarted)]
     NotStarted,
     /// A sensor was still busy after the longest time allowed.
-    #[error("still converting after {waited_us} us")]
+    #[error("{}", ConvertError::<E>::StillBusy { waited_us: *waited_us })]
     StillBusy {
         /// How long it was waited for.
         waited_us: u32,
@@ -109,16 +109,22 @@ pub enum Error<E: core::fmt::Debug> {
         found: Settings,
     },
     /// Another conversion has begun on this bus since this one.
-    #[error("another conversion has begun since")]
+    #[error("{}", ConvertError::<E>::Superseded)]
     Superseded,
     /// The receipt is of another sensor, or of a conversion that another one has followed. Nothing was read.
-    #[error("the receipt is not of this sensor's last conversion")]
+    #[error("{}", ReadError::<E>::OtherReceipt)]
     OtherReceipt,
+    /// The sensor did not carry out Recall: its scratchpad holds what was written just before, twice and each time something else.
+    #[error("the sensor did not carry out Recall: it still holds what was written before")]
+    NotRecalled,
+    /// Two reads of the scratchpad have right CRCs and differ. One of them is damaged, or two sensors share this ROM code.
+    #[error("two reads of the scratchpad differ")]
+    ReadsDiffer,
     /// The timing set, or the calls of this chip, cannot keep the datasheet's limits.
     #[error(transparent)]
     Timing(#[from] TimingError),
     /// The counter that calls are measured by stands still, or counts too slowly to tell what they cost.
-    #[error("the counter stands still, or is too slow to measure calls by")]
+    #[error("{}", SetupError::<E>::Counter)]
     Counter,
 }
 
@@ -163,13 +169,14 @@ impl<E: core::fmt::Debug> Error<E> {
             | Self::Astray { .. }
             | Self::Endless
             | Self::Rom(RomError::NoFamily | RomError::Crc { .. })
-            | Self::Frame(FrameError::Crc { .. }) => ErrorKind::Damaged,
+            | Self::Frame(FrameError::Crc { .. })
+            | Self::ReadsDiffer => ErrorKind::Damaged,
             Self::Nobody | Self::Silent { .. } | Self::Rom(RomError::AllOnes) | Self::Frame(FrameError::NoAnswer) => {
                 ErrorKind::NoAnswer
             }
             Self::Decode(_) => ErrorKind::Impossible,
             Self::NotStarted | Self::StillBusy { .. } => ErrorKind::NotConverted,
-            Self::NotTaken { .. } | Self::NotSaved { .. } | Self::StaysBusy => ErrorKind::NotTaken,
+            Self::NotTaken { .. } | Self::NotSaved { .. } | Self::NotRecalled | Self::StaysBusy => ErrorKind::NotTaken,
             Self::Line(LineError::StrongPullUp(SwitchError::Missing))
             | Self::Full { .. }
             | Self::Family(_)

@@ -4,7 +4,7 @@
 //! conflict the walk takes the 0 branch first; the next pass goes the same way up to the last conflict that was
 //! answered with 0 and takes the 1 branch there. Codes therefore come out in rising order of their bits as sent.
 
-use super::{FamilyCode, RomCode, RomError};
+use super::{FamilyCode, RomCode, RomError, SelectError};
 use crate::line::{Line, LineError, Presence};
 
 /// ROM commands (DS18B20 datasheet (7/19), ROM Commands).
@@ -41,7 +41,7 @@ pub enum SearchScope {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SearchError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
-    #[error("no sensor answered the reset")]
+    #[error("{}", SelectError::<E>::Nobody)]
     Nobody,
     /// Sensors answered the reset and then none answered the search at this bit, in a place where some must be.
     #[error("every sensor fell silent at bit {bit} of the search")]

@@ -37,14 +37,19 @@ pub enum SelectError<E: core::fmt::Debug> {
 #[derive(Debug)]
 pub struct Bus<L> {
     line: L,
-    /// How many conversions were started on it: the number of the last.
+    /// The number of the last conversion or round that was started on it, or of the last round that was waited for.
     conversions: u32,
+    /// Whether a conversion was started on it and not waited for to its end.
+    may_convert: bool,
 }
 
 impl<L: Line> Bus<L> {
     /// A bus on `line`.
+    ///
+    /// No sensor on it may be converting. A program that can be restarted in the middle of a conversion waits for the longest
+    /// conversion time before it starts another.
     pub const fn new(line: L) -> Self {
-        Self { line, conversions: 0 }
+        Self { line, conversions: 0, may_convert: false }
     }
 
     /// Gives the line back.
@@ -57,7 +62,7 @@ impl<L: Line> Bus<L> {
         &mut self.line
     }
 
-    /// Counts a conversion that begins, and returns its number. No conversion has the number 0.
+    /// Counts a conversion, and returns its number. No conversion has the number 0.
     pub(crate) fn count_conversion(&mut self) -> u32 {
         self.conversions = self.conversions.checked_add(1).unwrap_or(1);
         self.conversions
@@ -66,6 +71,16 @@ impl<L: Line> Bus<L> {
     /// The number of the last conversion.
     pub(crate) const fn conversion(&self) -> u32 {
         self.conversions
+    }
+
+    /// Notes that a conversion begins, or that it was waited for to its end. Returns whether one may have been running before.
+    pub(crate) const fn note_converting(&mut self, converting: bool) -> bool {
+        core::mem::replace(&mut self.may_convert, converting)
+    }
+
+    /// Whether a conversion was started and not waited for to its end, as far as this bus knows.
+    pub(crate) const fn may_convert(&self) -> bool {
+        self.may_convert
     }
 
     /// Resets the line and expects at least one sensor to answer.

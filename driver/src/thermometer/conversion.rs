@@ -22,6 +22,26 @@ pub(super) const fn with_margin(max_us: u32) -> u32 {
     max_us.saturating_add(max_us / 32)
 }
 
+impl<L: Line> Bus<L> {
+    /// Waits by the line's own delay until no conversion of before can be running: the longest conversion time of any sensor, if one
+    /// was started on this bus and not waited for to its end. Returns at once if none was.
+    ///
+    /// A conversion counts as not waited for if its wait was given up or failed, and if its end was polled
+    /// ([`Wait::Poll`]) sooner than the longest conversion time. A sensor that is still busy with it reports busy to the next Convert T,
+    /// whether it has received that command or not.
+    pub fn wait_until_idle(&mut self) {
+        if self.may_convert() {
+            self.line().delay_us(with_margin(CONVERSION_MAX_US));
+            self.note_converting(false);
+        }
+    }
+
+    /// Refuses what belongs to a conversion that another one has followed.
+    pub(super) fn expect_conversion(&self, number: u32) -> Result<(), ConvertError<L::Error>> {
+        if self.conversion() == number { Ok(()) } else { Err(ConvertError::Superseded) }
+    }
+}
+
 /// Whether read slots right after Convert T read 0. The line rises between two slots, or they fail, so no single pulse reads like it.
 pub(super) fn is_busy<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
     Ok(bus.line().transfer_bits(0, 0, BUSY_SLOTS)?.count_ones() <= BUSY_MISREAD)
@@ -88,7 +108,7 @@ impl Wait {
 }
 
 /// Whether read slots say that no sensor is busy any more: three of three, as one that is misread must not end the wait.
-fn is_done<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
+pub(super) fn is_done<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
     Ok(bus.line().slot(true)? && bus.line().transfer_bits(0, 0, 2)? == 0b11)
 }
 
@@ -160,12 +180,17 @@ pub struct Conversion {
     conversion: u32,
     waited_us: u32,
     busy_us: Option<u32>,
+    /// No older conversion can have been running when it was started.
+    began_idle: bool,
 }
 
 impl Conversion {
     /// Sends Convert T to `target`, whose slowest sensor may take up to `max_us` ([`Family::conversion_max_us`], or
     /// [`CONVERSION_MAX_US`](super::CONVERSION_MAX_US) for any sensor). If it is to be polled, reads at once that it is busy. Receipts of
     /// earlier conversions are refused from now on.
+    ///
+    /// Does not wait. If an older conversion may still be running ([`Bus::wait_until_idle`]), busy shows nothing of this one, and the
+    /// evidence is [`Evidence::Waited`] where it would be [`Evidence::SeenBusy`].
     ///
     /// # Errors
     /// [`ConvertError::NotStarted`] if no sensor reports busy; [`ConvertError::Select`] if none could be addressed, or there is no
@@ -177,6 +202,7 @@ impl Conversion {
         max_us: u32,
     ) -> Result<Self, ConvertError<L::Error>> {
         let conversion = bus.count_conversion();
+        let began_idle = !bus.note_converting(true);
         match wait {
             Wait::Poll | Wait::PollAndTime | Wait::Time => bus.transact(target, &[CONVERT], &mut [])?,
             Wait::StrongPullUp => {
@@ -191,7 +217,7 @@ impl Conversion {
             }
             waited_us = u32::from(BUSY_SLOTS) * bus.line().slot_us();
         }
-        Ok(Self { target, wait, max_us, conversion, waited_us, busy_us: None })
+        Ok(Self { target, wait, max_us, conversion, waited_us, busy_us: None, began_idle })
     }
 
     /// How long it has reported busy, in microseconds, once a poll has found it done.
@@ -205,14 +231,7 @@ impl Conversion {
     /// # Errors
     /// [`ConvertError::StillBusy`], [`ConvertError::Superseded`], or an error of the line.
     pub fn advance<L: Line>(&mut self, bus: &mut Bus<L>, elapsed_us: u32) -> Result<Progress, ConvertError<L::Error>> {
-        if bus.conversion() != self.conversion {
-            return Err(ConvertError::Superseded);
-        }
-        self.step(bus, elapsed_us)
-    }
-
-    /// [`advance`](Self::advance) for callers that hold the bus, so that nothing else can have begun.
-    fn step<L: Line>(&mut self, bus: &mut Bus<L>, elapsed_us: u32) -> Result<Progress, ConvertError<L::Error>> {
+        bus.expect_conversion(self.conversion)?;
         self.waited_us = self.waited_us.saturating_add(elapsed_us);
         if self.wait.polls() && self.busy_us.is_none() {
             if !is_done(bus)? {
@@ -238,9 +257,10 @@ impl Conversion {
         // Of several sensors only the slowest is seen, so each of them is taken on trust.
         let evidence = match (self.wait, self.target) {
             (Wait::Poll, _) if left_us > 0 => Evidence::Polled,
-            (Wait::Poll | Wait::PollAndTime, Target::One(_)) => Evidence::SeenBusy,
+            (Wait::Poll | Wait::PollAndTime, Target::One(_)) if self.began_idle => Evidence::SeenBusy,
             _ => Evidence::Waited,
         };
+        bus.note_converting(left_us > 0);
         let receipt = Receipt::new(self.target, self.conversion, evidence);
         Ok(Progress::Done(Converted { receipt, busy_us: self.busy_us }))
     }
@@ -257,7 +277,7 @@ impl Conversion {
     pub fn wait<L: Line>(mut self, bus: &mut Bus<L>) -> Result<Converted, ConvertError<L::Error>> {
         let mut elapsed_us = 0;
         loop {
-            match self.step(bus, elapsed_us)? {
+            match self.advance(bus, elapsed_us)? {
                 Progress::Done(converted) => return Ok(converted),
                 Progress::Wait { us } => {
                     bus.line().delay_us(us);
@@ -302,7 +322,7 @@ impl Conversion {
             let powered = powered;
             let mut elapsed_us = 0;
             loop {
-                match self.step(powered.0, elapsed_us)? {
+                match self.advance(powered.0, elapsed_us)? {
                     Progress::Done(converted) => return Ok(converted),
                     Progress::Wait { us } => {
                         delay.delay_us(us).await;
@@ -324,7 +344,8 @@ impl<L: Line> Drop for Powered<'_, L> {
     }
 }
 
-/// Converts for `target` and waits for it: [`Conversion::start`] and [`Conversion::wait`].
+/// Converts for `target` and waits for it: [`Conversion::start`] and [`Conversion::wait`]. Where the evidence depends on it, an older
+/// conversion is waited out first ([`Bus::wait_until_idle`]).
 ///
 /// # Errors
 /// As these two.
@@ -334,6 +355,9 @@ pub fn convert<L: Line>(
     wait: Wait,
     max_us: u32,
 ) -> Result<Converted, ConvertError<L::Error>> {
+    if wait == Wait::PollAndTime {
+        bus.wait_until_idle();
+    }
     Conversion::start(bus, target, wait, max_us)?.wait(bus)
 }
 

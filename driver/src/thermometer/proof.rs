@@ -24,18 +24,20 @@ impl Thermometer {
     /// [`Evidence::None`], and the doubts say so.
     ///
     /// The settings in the scratchpad are the same afterwards, and the EEPROM is not written. The alarm flag is not that of the settings:
-    /// convert again before an alarm search. Takes four transactions more than [`convert`](super::convert) and [`read`](Self::read), and on
-    /// parasite power the Alarm Searches.
+    /// convert again before an alarm search. Reads the scratchpad twice. Takes twelve transactions more than [`convert`](super::convert)
+    /// and [`read`](Self::read), and on parasite power the Alarm Searches.
     ///
     /// # Errors
-    /// Whatever went wrong in one of its steps. The sensor may then be left with the mark as its alarm limits, until power-down.
+    /// [`Error::ReadsDiffer`] if two reads of the scratchpad are not the same; otherwise whatever went wrong in one of its steps. The sensor may then be left with the mark as its alarm limits, until power-down.
     pub fn convert_proven<L: Line>(
         &self,
         bus: &mut Bus<L>,
         wait: Wait,
         max_us: u32,
     ) -> Result<Reading, Error<L::Error>> {
-        let before = self.settings(bus)?;
+        // The end of an older conversion would change the alarm flag too.
+        bus.wait_until_idle();
+        let before = self.read_twice(bus)?.decode(self.family())?.settings;
         let stored = self.recall(bus)?;
         let is_seen_busy = matches!(wait, Wait::Poll | Wait::PollAndTime);
         // The flag is needed only where the sensor cannot be seen busy.
@@ -50,7 +52,7 @@ impl Thermometer {
         let wait = if is_seen_busy { Wait::PollAndTime } else { wait };
         let converted = convert(bus, Target::One(self.rom()), wait, max_us);
         let in_alarm = if is_seen_busy || converted.is_err() { Ok(!was_in_alarm) } else { self.is_in_alarm(bus) };
-        let scratchpad = self.read_scratchpad(bus);
+        let scratchpad = self.read_twice(bus);
         self.write(bus, before)?;
         converted?;
         let scratchpad = scratchpad?;

@@ -37,15 +37,6 @@ impl Receipt {
         self.evidence
     }
 
-    /// The same conversion, of one of its sensors alone, with evidence that the caller has found by means of its own.
-    #[must_use]
-    pub const fn with_evidence(self, rom: RomCode, evidence: Evidence) -> Self {
-        match self.target {
-            Target::All => Self { target: Target::One(rom), evidence, ..self },
-            Target::One(_) => Self { evidence, ..self },
-        }
-    }
-
     /// Whether it is a receipt of this sensor's last conversion, or of none at all.
     pub(super) fn covers(&self, rom: &RomCode, last_conversion: u32) -> bool {
         let is_its = match &self.target {

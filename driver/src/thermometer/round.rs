@@ -38,52 +38,70 @@ impl Started {
     }
 }
 
-/// A round whose longest conversion time has passed.
+/// A round whose longest conversion time has passed. No sensor can be started in it any more.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
 pub struct RoundOver {
+    round: u32,
+    /// A number of its own, which a sensor that is started later does not get.
     conversion: u32,
 }
 
 impl Round {
-    /// Begins a round. Receipts of earlier conversions are refused from now on.
+    /// Begins a round. Receipts of earlier conversions are refused from now on. A conversion that was given up is waited out
+    /// first ([`Bus::wait_until_idle`]).
     pub fn begin<L: Line>(bus: &mut Bus<L>) -> Self {
+        bus.wait_until_idle();
         Self { conversion: bus.count_conversion() }
     }
 
     /// Sends Convert T to one sensor and reads that it is busy.
     ///
-    /// A sensor that was not seen busy may be started again: one that is converting already goes on, and a conversion that began
-    /// earlier than it was seen is over no later.
+    /// A sensor that was not seen busy may be started again: one that is converting already goes on, and a conversion that began in this
+    /// round before it was seen is over no later.
     ///
     /// # Errors
     /// [`ConvertError::NotStarted`] if it does not report busy, as a sensor on parasite power cannot; [`ConvertError::Superseded`] if
-    /// another conversion or round has begun on this bus; otherwise [`ConvertError::Select`].
+    /// another conversion or round has begun on this bus, or this one was waited for; otherwise [`ConvertError::Select`].
     pub fn start<L: Line>(&self, bus: &mut Bus<L>, rom: RomCode) -> Result<Started, ConvertError<L::Error>> {
-        if bus.conversion() != self.conversion {
-            return Err(ConvertError::Superseded);
-        }
+        bus.expect_conversion(self.conversion)?;
+        bus.note_converting(true);
         bus.transact(Target::One(rom), &[CONVERT], &mut [])?;
         if is_busy(bus)? { Ok(Started { rom, conversion: self.conversion }) } else { Err(ConvertError::NotStarted) }
     }
 
     /// Waits by the line's own delay until the sensor that was started last must be done, with a margin for the master's clock.
-    /// `max_us` is the longest conversion time of any of them.
-    pub fn wait<L: Line>(self, bus: &mut Bus<L>, max_us: u32) -> RoundOver {
+    /// `max_us` is the longest conversion time of any of them. Ends the round: a sensor that is started in it afterwards is refused.
+    ///
+    /// # Errors
+    /// [`ConvertError::Superseded`] if another conversion or round has begun on this bus, or this one was waited for already.
+    pub fn wait<L: Line>(self, bus: &mut Bus<L>, max_us: u32) -> Result<RoundOver, ConvertError<L::Error>> {
+        bus.expect_conversion(self.conversion)?;
         bus.line().delay_us(with_margin(max_us));
-        RoundOver { conversion: self.conversion }
+        Ok(self.end(bus))
     }
 
     /// The same for callers that wait by a clock of their own: `since_us` have passed since the last sensor was started.
     ///
     /// # Errors
-    /// The time that is left, in microseconds.
-    pub const fn wait_until(self, since_us: u32, max_us: u32) -> Result<RoundOver, u32> {
-        match with_margin(max_us).checked_sub(since_us) {
-            None | Some(0) => Ok(RoundOver { conversion: self.conversion }),
-            Some(left_us) => Err(left_us),
+    /// `WouldBlock` as long as the sensors may be converting; otherwise as [`wait`](Self::wait).
+    pub fn poll<L: Line>(
+        self,
+        bus: &mut Bus<L>,
+        since_us: u32,
+        max_us: u32,
+    ) -> nb::Result<RoundOver, ConvertError<L::Error>> {
+        bus.expect_conversion(self.conversion)?;
+        if since_us < with_margin(max_us) {
+            return Err(nb::Error::WouldBlock);
         }
+        Ok(self.end(bus))
+    }
+
+    fn end<L: Line>(self, bus: &mut Bus<L>) -> RoundOver {
+        bus.note_converting(false);
+        RoundOver { round: self.conversion, conversion: bus.count_conversion() }
     }
 }
 
@@ -92,7 +110,7 @@ impl RoundOver {
     #[must_use]
     pub const fn receipt(&self, started: Started) -> Receipt {
         // No conversion has the number 0.
-        let conversion = if started.conversion == self.conversion { self.conversion } else { 0 };
+        let conversion = if started.conversion == self.round { self.conversion } else { 0 };
         Receipt::new(Target::One(started.rom), conversion, Evidence::SeenBusy)
     }
 }

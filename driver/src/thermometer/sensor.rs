@@ -1,6 +1,6 @@
 //! One thermometer on the line: reading it, and setting it up.
 
-use super::conversion::{Supply, supply, with_margin};
+use super::conversion::{Supply, is_done, supply, with_margin};
 use super::{
     AlarmLimits, DecodeError, Doubt, Evidence, Family, FrameError, Reading, Receipt, Resolution, Scratchpad, Settings,
 };
@@ -19,6 +19,9 @@ const EEPROM_WRITE_MAX_US: u32 = 10_000;
 const EEPROM_POLL_US: u32 = 500;
 /// How many such looks. No time is given for a recall; after ten write cycles something is wrong.
 const EEPROM_POLLS: u32 = 200;
+
+/// How often a recall is tried, each time beside other alarm limits.
+const RECALLS: u8 = 2;
 
 /// A ROM code whose family this driver does not decode.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -126,6 +129,17 @@ impl Thermometer {
         Ok(Scratchpad::new(bytes)?)
     }
 
+    /// Reads the scratchpad twice: a damaged frame whose CRC is right by chance, one of 256, is not the same twice. A frame that the CRC
+    /// shows to be damaged is read once more.
+    pub(super) fn read_twice<L: Line>(&self, bus: &mut Bus<L>) -> Result<Scratchpad, Error<L::Error>> {
+        let mut read = || match self.read_scratchpad(bus) {
+            Err(ReadError::Frame(FrameError::Crc { .. })) => self.read_scratchpad(bus),
+            outcome => outcome,
+        };
+        let first = read()?;
+        if read()? == first { Ok(first) } else { Err(Error::ReadsDiffer) }
+    }
+
     /// Reads the temperature of the last conversion. `receipt` is what waiting for it returned
     /// ([`Converted::receipt`](super::Converted::receipt), [`RoundOver::receipt`](super::RoundOver::receipt)), or [`Receipt::NONE`].
     ///
@@ -221,13 +235,13 @@ impl Thermometer {
 
     /// Saves the settings to EEPROM, from where the sensor takes them at power-up; only if it holds others.
     ///
-    /// What the EEPROM holds is found out by recalling it, which costs no write cycle; a sensor has 50 000 of them (DS18B20
-    /// datasheet (7/19), NV table). A copy is recalled and read back too. On parasite power the strong pull-up is used,
-    /// on its own supply the sensor is polled.
+    /// What the EEPROM holds is found out by [`recall`](Self::recall), which costs no write cycle; a sensor has 50 000 of them (DS18B20
+    /// datasheet (7/19), NV table). After a copy it is recalled again, so a sensor that misses the copy is named. On parasite power the
+    /// strong pull-up is used, on its own supply the sensor is polled.
     ///
     /// # Errors
     /// [`Error::NotSaved`] if the EEPROM then holds something else; otherwise what went wrong on the way. The
-    /// scratchpad may then hold the old settings.
+    /// scratchpad may then hold the old settings, or what `recall` marks it with.
     pub fn save<L: Line>(&self, bus: &mut Bus<L>) -> Result<Saved, Error<L::Error>> {
         let wanted = self.settings(bus)?;
         if self.recall(bus)? == wanted {
@@ -254,12 +268,27 @@ impl Thermometer {
 
     /// Recalls alarm limits and resolution from EEPROM, as the sensor does at power-up, and returns them.
     ///
+    /// No time is given for a recall, so that a sensor reports busy shows nothing. Other alarm limits are written before it: if they are
+    /// gone, the sensor has recalled. If they are not, the EEPROM may hold just these, so it is tried once more with others.
+    ///
     /// # Errors
-    /// [`Error::StaysBusy`] if the sensor does not finish; otherwise what went wrong on the way.
+    /// [`Error::NotRecalled`] if the sensor did not carry out the command; its settings are then as before. [`Error::StaysBusy`] if it does
+    /// not finish; otherwise what went wrong on the way. The alarm limits may then be those that were written before.
     pub fn recall<L: Line>(&self, bus: &mut Bus<L>) -> Result<Settings, Error<L::Error>> {
-        bus.transact(Target::One(self.rom), &[RECALL], &mut [])?;
-        self.wait_ready(bus)?;
-        Ok(self.settings(bus)?)
+        let held = self.settings(bus)?;
+        let mut mark = held.limits;
+        for _ in 0..RECALLS {
+            mark = AlarmLimits::never_beside(mark);
+            self.write(bus, Settings { limits: mark, ..held })?;
+            bus.transact(Target::One(self.rom), &[RECALL], &mut [])?;
+            self.wait_ready(bus)?;
+            let recalled = self.settings(bus)?;
+            if recalled.limits != mark {
+                return Ok(recalled);
+            }
+        }
+        self.write(bus, held)?;
+        Err(Error::NotRecalled)
     }
 
     /// How this sensor is powered. Reads it too: a sensor that is not there would seem to have its own supply.
@@ -274,7 +303,7 @@ impl Thermometer {
 
     fn wait_ready<L: Line>(&self, bus: &mut Bus<L>) -> Result<(), Error<L::Error>> {
         for _ in 0..EEPROM_POLLS {
-            if bus.line().slot(true)? {
+            if is_done(bus)? {
                 return Ok(());
             }
             bus.line().delay_us(EEPROM_POLL_US);

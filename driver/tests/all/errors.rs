@@ -107,6 +107,8 @@ fn all() -> Vec<(Error<u8>, ErrorKind)> {
         (Error::NotSaved { wrote, found }, ErrorKind::NotTaken),
         (Error::Superseded, ErrorKind::Refused),
         (Error::OtherReceipt, ErrorKind::Refused),
+        (Error::NotRecalled, ErrorKind::NotTaken),
+        (Error::ReadsDiffer, ErrorKind::Damaged),
     ]
 }
 

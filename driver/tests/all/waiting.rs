@@ -194,7 +194,7 @@ fn a_receipt_is_of_one_conversion_and_of_its_sensors() {
     let round = Round::begin(&mut bus);
     assert_eq!(sensors[0].read(&mut bus, &all), Err(ReadError::OtherReceipt), "a round has begun");
     let started = round.start(&mut bus, second).unwrap();
-    let over = round.wait(&mut bus, 750_000);
+    let over = round.wait(&mut bus, 750_000).unwrap();
     assert_eq!(sensors[1].read(&mut bus, &over.receipt(started)).unwrap().evidence, Evidence::SeenBusy);
     assert_eq!(sensors[0].read(&mut bus, &over.receipt(started)), Err(ReadError::OtherReceipt));
     assert_eq!(sensors[0].read(&mut bus, &Receipt::NONE).unwrap().evidence, Evidence::None, "a reading without one");
@@ -217,15 +217,26 @@ fn a_round_waits_for_the_sensor_that_was_started_last() {
     let round = Round::begin(&mut bus);
     let started = round.start(&mut bus, rom(0x28, [1; 6])).unwrap();
     assert_eq!(round.start(&mut bus, rom(0x28, [2; 6])), Err(ConvertError::NotStarted), "it is not there");
-    assert_eq!(round.wait_until(700_000, 750_000), Err(73_437));
-    assert_eq!(round.wait_until(773_437, 750_000).unwrap().receipt(started).evidence(), Evidence::SeenBusy);
+    assert_eq!(round.poll(&mut bus, 773_436, 750_000), Err(nb::Error::WouldBlock));
     let before = bus.line().waited_us;
-    let over = round.wait(&mut bus, 750_000);
+    let over = round.wait(&mut bus, 750_000).unwrap();
     assert_eq!(bus.line().waited_us - before, LONGEST_WITH_MARGIN_US);
-    let another = Round::begin(&mut bus).wait(&mut bus, 750_000);
+    let another = Round::begin(&mut bus).wait(&mut bus, 750_000).unwrap();
     assert_eq!(over.receipt(started).evidence(), Evidence::SeenBusy);
     let sensor = Thermometer::new(rom(0x28, [1; 6])).unwrap();
     assert_eq!(sensor.read(&mut bus, &another.receipt(started)), Err(ReadError::OtherReceipt), "of another round");
+}
+
+#[test]
+fn a_round_that_is_polled_is_over_after_the_longest_time_and_only_once() {
+    let mut bus = Bus::new(line(9));
+    let round = Round::begin(&mut bus);
+    let started = round.start(&mut bus, rom(0x28, [1; 6])).unwrap();
+    let over = round.poll(&mut bus, 773_437, 750_000).unwrap();
+    let sensor = Thermometer::new(rom(0x28, [1; 6])).unwrap();
+    assert_eq!(sensor.read(&mut bus, &over.receipt(started)).unwrap().evidence, Evidence::SeenBusy);
+    assert_eq!(round.poll(&mut bus, 773_437, 750_000), Err(nb::Error::Other(ConvertError::Superseded)));
+    assert_eq!(round.wait(&mut bus, 750_000), Err(ConvertError::Superseded));
 }
 
 #[test]

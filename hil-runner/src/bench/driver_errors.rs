@@ -18,9 +18,8 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Line(LineError::NeverIdleHigh) => FailureKind::NeverIdleHigh,
             Error::Line(LineError::Disturbed) => FailureKind::Disturbed,
             Error::Line(LineError::StrongPullUp(SwitchError::Missing)) => FailureKind::NoStrongPullUp,
-            Error::Line(
-                LineError::StrongPullUp(SwitchError::Pin(_)) | LineError::Master(_) | LineError::MasterTooLate,
-            ) => {
+            Error::Line(LineError::MasterTooLate) => FailureKind::MasterTooLate,
+            Error::Line(LineError::StrongPullUp(SwitchError::Pin(_)) | LineError::Master(_)) => {
                 return Self::Link { text };
             }
             // They come while a line is made, before anything is on it.
@@ -29,7 +28,9 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Superseded | Error::OtherReceipt => return Self::Link { text },
             Error::Nobody => FailureKind::Nobody,
             Error::Rom(RomError::AllZeros) | Error::Frame(FrameError::AllZeros) => FailureKind::AllZeros,
-            Error::Rom(RomError::Crc { .. }) | Error::Frame(FrameError::Crc { .. }) => FailureKind::Crc,
+            Error::Rom(RomError::Crc { .. }) | Error::Frame(FrameError::Crc { .. }) | Error::ReadsDiffer => {
+                FailureKind::Crc
+            }
             Error::Rom(RomError::AllOnes | RomError::NoFamily)
             | Error::Silent { .. }
             | Error::Astray { .. }
@@ -40,7 +41,7 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Decode(DecodeError::ImpossibleCounters { .. }) => FailureKind::ImpossibleCounters,
             Error::NotStarted => FailureKind::NotStarted,
             Error::StillBusy { .. } | Error::StaysBusy => FailureKind::StillBusy,
-            Error::NotTaken { .. } | Error::NotSaved { .. } => FailureKind::NotTaken,
+            Error::NotTaken { .. } | Error::NotSaved { .. } | Error::NotRecalled => FailureKind::NotTaken,
             Error::Full { .. } | Error::Family(_) | Error::WrongSettings => return Self::not_possible(text),
         };
         let bytes = if let Error::Frame(frame) = error { Some(frame.bytes()) } else { None };
@@ -60,6 +61,14 @@ mod tests {
     fn failed_pins_are_a_lost_link_and_not_a_fault_of_the_line() {
         let trouble = trouble(Error::Line(LineError::Master(7)));
         assert_eq!(trouble, Trouble::Link { text: "pin access failed: 7".into() });
+        assert!(trouble.condemns_rig());
+    }
+
+    #[test]
+    fn a_master_that_looks_too_late_has_a_word_of_its_own_and_condemns_the_rig() {
+        let error = LineError::MasterTooLate;
+        let trouble = trouble(Error::Line(error));
+        assert_eq!(trouble, Trouble::failed(FailureKind::MasterTooLate, error.to_string()));
         assert!(trouble.condemns_rig());
     }
 

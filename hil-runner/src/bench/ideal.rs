@@ -19,6 +19,12 @@ use crate::rig::{Fault, FaultKind};
 use crate::terms::FailureKind;
 use crate::terms::Stop;
 
+/// A receipt of no bus, which only the data of one can be.
+fn receipt(rom: RomCode, evidence: Evidence) -> Receipt {
+    let data = serde_json::json!({ "target": Target::One(rom), "conversion": 0, "evidence": evidence });
+    serde_json::from_value(data).expect("the fields of a receipt")
+}
+
 /// An invented ROM code with a right CRC.
 pub(crate) fn rom(number: u8) -> RomCode {
     let first_seven = [0x28, number, 0, 0, 0, 0, 0];
@@ -327,7 +333,7 @@ impl Bench for IdealBench {
             Target::All => (rom(1), Evidence::Waited),
             Target::One(rom) => (rom, Evidence::SeenBusy),
         };
-        let receipt = Receipt::NONE.with_evidence(rom, evidence);
+        let receipt = receipt(rom, evidence);
         Ok(Converted { receipt, busy: Some(Busy { us: self.conversion_us, grain_us: 1000 }) })
     }
 
@@ -344,7 +350,7 @@ impl Bench for IdealBench {
         let started = std::mem::take(&mut self.started);
         self.measure(|rom| started.contains(&rom));
         self.now_us += u64::from(max_us);
-        Ok(round.wait(&mut self.bus, max_us))
+        Ok(round.wait(&mut self.bus, max_us).map_err(slotwise::Error::from)?)
     }
 
     fn prove(&mut self, rom: RomCode, wait: Wait, max_us: u32) -> Result<Sample, Trouble> {
@@ -352,7 +358,7 @@ impl Bench for IdealBench {
         let index = self.find(rom)?;
         let held = self.scratchpads[index].1;
         self.scratchpads[index].1.limits = slotwise::thermometer::AlarmLimits { low: i8::MIN, high: i8::MAX };
-        let sample = self.read(rom, &Receipt::NONE.with_evidence(rom, Evidence::Proven));
+        let sample = self.read(rom, &receipt(rom, Evidence::Proven));
         self.scratchpads[index].1 = held;
         sample
     }

@@ -65,7 +65,11 @@ impl Trouble {
         match self {
             Self::Failed(failure) => matches!(
                 failure.kind,
-                FailureKind::Nobody | FailureKind::StuckLow | FailureKind::NeverIdleHigh | FailureKind::NoStrongPullUp
+                FailureKind::Nobody
+                    | FailureKind::StuckLow
+                    | FailureKind::NeverIdleHigh
+                    | FailureKind::MasterTooLate
+                    | FailureKind::NoStrongPullUp
             ),
             Self::Link { .. } => true,
             Self::Cancelled | Self::NotPossible { .. } => false,

@@ -72,6 +72,10 @@ const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
             "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
              sensor, and ground"
         }
+        Some(FailureKind::MasterTooLate) => {
+            "the pull-up is strong enough: the bridge's delay or its calls are slower than it knows, or interrupts hold it up; check the \
+             chip's clock, and that the firmware is that of this tool"
+        }
         Some(_) => "look at the line with a logic analyser: what comes back is damaged",
         None => {
             "check the cable between this computer and the debug probe or port, the power of the chip, and that the firmware on it \

@@ -78,9 +78,9 @@ struct PullUp {
 
 /// Whether one fault explains a failure of the whole line.
 fn explains(fault: &Fault, failure: FailureKind, pull_up: PullUp) -> bool {
-    use FailureKind::{AllZeros, Crc, Disturbed, NeverIdleHigh, Nobody, SearchLost, StuckLow};
+    use FailureKind::{AllZeros, Crc, Disturbed, MasterTooLate, NeverIdleHigh, Nobody, SearchLost, StuckLow};
     let is_garbled = matches!(failure, Disturbed | SearchLost | AllZeros | Crc);
-    let is_low = is_garbled || matches!(failure, StuckLow | NeverIdleHigh);
+    let is_low = is_garbled || matches!(failure, StuckLow | NeverIdleHigh | MasterTooLate);
     match *fault {
         // Through a large resistance it takes hardly anything from the line; without a pull-up the line is low anyway.
         Fault::Short { ohm } => {
@@ -94,7 +94,9 @@ fn explains(fault: &Fault, failure: FailureKind, pull_up: PullUp) -> bool {
             is_weaker && is_low || is_stronger && (is_garbled || failure == Nobody)
         }
         Fault::Open => failure == Nobody,
-        Fault::Noise { per_second, width_us } => is_garbled || noise_holds_low(per_second, width_us, failure),
+        Fault::Noise { per_second, width_us } => {
+            is_garbled || failure == MasterTooLate || noise_holds_low(per_second, width_us, failure)
+        }
         // Unplugging takes all of those unplugged together. A dip is over with its step. The others are about the bits and
         // the pace of one sensor.
         Fault::Unplug(_) | Fault::BrownOut { .. } | Fault::SlowSensor { .. } | Fault::BitErrors { .. } => false,

@@ -8,7 +8,7 @@ use crate::input::table::Table;
 use crate::terms::FailureKind;
 
 /// Reasons to fail.
-pub(super) const FAILURES: [FailureKind; 15] = [
+pub(super) const FAILURES: [FailureKind; 16] = [
     FailureKind::Nobody,
     FailureKind::StuckLow,
     FailureKind::NeverIdleHigh,
@@ -24,6 +24,7 @@ pub(super) const FAILURES: [FailureKind; 15] = [
     FailureKind::StillBusy,
     FailureKind::NotTaken,
     FailureKind::SearchLost,
+    FailureKind::MasterTooLate,
 ];
 
 /// The reasons of a key; none if it is not there.

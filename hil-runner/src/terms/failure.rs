@@ -37,6 +37,8 @@ pub enum FailureKind {
     NotTaken,
     /// A search contradicted itself or fell silent.
     SearchLost,
+    /// The bus master samples too late after a reset, though the line rises in time.
+    MasterTooLate,
 }
 
 impl FailureKind {
@@ -59,6 +61,7 @@ impl FailureKind {
             Self::StillBusy => "still busy",
             Self::NotTaken => "write not taken",
             Self::SearchLost => "search lost",
+            Self::MasterTooLate => "bus master too late",
         }
     }
 }

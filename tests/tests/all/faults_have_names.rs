@@ -253,7 +253,7 @@ fn a_dip_of_the_supply_in_mid_conversion_never_makes_a_trusted_number() {
         assert!(reading.doubts.contains(Doubt::PowerOnValue), "{after_ms} ms: {reading:?}");
 
         // With a mark, the reset itself is found.
-        let proven = with_a_dip_at(after_ms + 60, 20_000, |bus, rom| {
+        let proven = with_a_dip_at(after_ms + 100, 20_000, |bus, rom| {
             Thermometer::new(rom).unwrap().convert_proven(bus, Wait::Poll, 750_000).unwrap()
         });
         assert_eq!(proven.evidence, Evidence::None, "{after_ms} ms");

@@ -38,6 +38,7 @@ enum State {
     SendRom { position: u32 },
     Function,
     SendScratchpad { position: u32 },
+    TakeScratchpad { position: u32 },
     Busy,
 }
 
@@ -48,6 +49,13 @@ pub struct SlotSensor {
     pub scratchpad: [u8; 9],
     /// Read slots answered with "busy" after Convert T.
     pub busy_slots: u32,
+    /// TH, TL and configuration as its EEPROM holds them.
+    pub eeprom: [u8; 3],
+    /// Function commands that it misses, each as often as it is listed.
+    pub misses: Vec<u8>,
+    /// Flips these bits of the scratchpads that it sends; the first entry is for the next one.
+    pub flips: Vec<Vec<u32>>,
+    sent: [u8; 9],
     busy_left: u32,
     state: State,
     shifted: u8,
@@ -58,7 +66,20 @@ impl SlotSensor {
     pub fn new(rom: RomCode) -> Self {
         let mut scratchpad = [0x50, 0x05, 0x4B, 0x46, 0x7F, 0xFF, 0x0C, 0x10, 0];
         scratchpad[8] = crc(&scratchpad[..8]);
-        Self { rom, in_alarm: false, scratchpad, busy_slots: 3, busy_left: 0, state: State::Deaf, shifted: 0, count: 0 }
+        Self {
+            rom,
+            in_alarm: false,
+            scratchpad,
+            busy_slots: 3,
+            eeprom: [0x4B, 0x46, 0x7F],
+            misses: Vec::new(),
+            flips: Vec::new(),
+            sent: scratchpad,
+            busy_left: 0,
+            state: State::Deaf,
+            shifted: 0,
+            count: 0,
+        }
     }
 
     fn rom_bit(&self, position: u32) -> bool {
@@ -72,10 +93,44 @@ impl SlotSensor {
             State::Search { position, phase: 1 } => !self.rom_bit(position),
             State::SendRom { position } => self.rom_bit(position),
             State::SendScratchpad { position } => {
-                position >= 72 || self.scratchpad[position as usize / 8] >> (position % 8) & 1 == 1
+                position >= 72 || self.sent[position as usize / 8] >> (position % 8) & 1 == 1
             }
             State::Busy => self.busy_left == 0,
             _ => true,
+        }
+    }
+
+    /// Function commands (DS18B20 datasheet (7/19), Table 3). Recall and Copy are done at once; no time is given for a recall.
+    fn takes(&mut self, command: u8) -> State {
+        if let Some(at) = self.misses.iter().position(|missed| *missed == command) {
+            self.misses.remove(at);
+            return State::Deaf;
+        }
+        match command {
+            0xBE => {
+                self.sent = self.scratchpad;
+                if !self.flips.is_empty() {
+                    for bit in self.flips.remove(0) {
+                        self.sent[bit as usize / 8] ^= 1 << (bit % 8);
+                    }
+                }
+                State::SendScratchpad { position: 0 }
+            }
+            0x4E => State::TakeScratchpad { position: 0 },
+            0x48 => {
+                self.eeprom.copy_from_slice(&self.scratchpad[2..5]);
+                State::Deaf
+            }
+            0xB8 => {
+                self.scratchpad[2..5].copy_from_slice(&self.eeprom);
+                self.scratchpad[8] = crc(&self.scratchpad[..8]);
+                State::Deaf
+            }
+            0x44 => {
+                self.busy_left = self.busy_slots;
+                State::Busy
+            }
+            _ => State::Deaf,
         }
     }
 
@@ -94,11 +149,7 @@ impl SlotSensor {
                     (State::RomCommand, 0x55) => State::Match { position: 0 },
                     (State::RomCommand, 0xCC) => State::Function,
                     (State::RomCommand, 0x33) => State::SendRom { position: 0 },
-                    (State::Function, 0xBE) => State::SendScratchpad { position: 0 },
-                    (State::Function, 0x44) => {
-                        self.busy_left = self.busy_slots;
-                        State::Busy
-                    }
+                    (State::Function, command) => self.takes(command),
                     _ => State::Deaf,
                 }
             }
@@ -116,6 +167,16 @@ impl SlotSensor {
             State::SendRom { position: 63 } => State::Function,
             State::SendRom { position } => State::SendRom { position: position + 1 },
             State::SendScratchpad { position } => State::SendScratchpad { position: position + 1 },
+            State::TakeScratchpad { position: 24.. } => State::Deaf,
+            State::TakeScratchpad { position } => {
+                let (byte, mask) = (2 + position as usize / 8, 1 << (position % 8));
+                let old = self.scratchpad[byte];
+                self.scratchpad[byte] = if bit { old | mask } else { old & !mask };
+                // The other bits of the configuration are fixed (DS18B20 datasheet (7/19), Figure 10).
+                self.scratchpad[4] = self.scratchpad[4] & 0x7F | 0x1F;
+                self.scratchpad[8] = crc(&self.scratchpad[..8]);
+                State::TakeScratchpad { position: position + 1 }
+            }
             State::Busy => {
                 self.busy_left = self.busy_left.saturating_sub(1);
                 State::Busy

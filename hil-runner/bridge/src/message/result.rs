@@ -53,7 +53,7 @@ pub enum Answer {
     /// The sensor was seen busy, in this round.
     Start(Result<(Round, Started), Error<MasterFault>>),
     /// The longest conversion time is over.
-    FinishRound(RoundOver),
+    FinishRound(Result<RoundOver, Error<MasterFault>>),
 }
 
 /// Pins or port of the bus master failed. What the chip knows more of it is in its log.

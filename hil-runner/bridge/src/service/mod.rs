@@ -123,7 +123,7 @@ where
                 Answer::WirePullUp
             }
             Request::Start { rom, round } => Answer::Start(self.start(rom, round)),
-            Request::FinishRound { round, max_us } => Answer::FinishRound(round.wait(&mut self.bus, max_us)),
+            Request::FinishRound { round, max_us } => Answer::FinishRound(self.finish_round(round, max_us)),
         }
     }
 }

@@ -4,7 +4,7 @@ use slotwise::Error;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::line::Line;
 use slotwise::thermometer::{
-    Conversion, Progress, ReadError, Reading, Receipt, Round, Saved, Settings, Started, Thermometer, Wait,
+    Conversion, Progress, ReadError, Reading, Receipt, Round, RoundOver, Saved, Settings, Started, Thermometer, Wait,
 };
 
 use super::Service;
@@ -99,8 +99,15 @@ where
         Ok((round, round.start(&mut self.bus, rom)?))
     }
 
+    pub(super) fn finish_round(&mut self, round: Round, max_us: u32) -> Outcome<RoundOver> {
+        Ok(round.wait(&mut self.bus, max_us)?)
+    }
+
     /// Waits by the driver's polls and the bridge's own clock.
     pub(super) fn convert(&mut self, target: Target, wait: Wait, max_us: u32) -> Outcome<Converted> {
+        if wait == Wait::PollAndTime {
+            self.bus.wait_until_idle();
+        }
         let mut conversion = Conversion::start(&mut self.bus, target, wait, max_us)?;
         let (mut polled_us, mut elapsed_us) = (self.meter.now_us(), 0);
         let mut grain_us = 0;

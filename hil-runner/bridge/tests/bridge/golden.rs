@@ -95,7 +95,8 @@ fn answers_keep_their_layout() {
             "0C",
             "0D",
             "0E 00 AC 02 R AC 02",
-            "0F AC 02",
+            // The round 300, and 301 for the receipts of it.
+            "0F 00 AC 02 AD 02",
         ],
     );
 }
@@ -117,6 +118,7 @@ fn failures_keep_their_layout() {
             "09 01 08 02 70 71 P",
             "0B 01 01",
             "0E 01 10",
+            "0F 01 10",
         ],
     );
 }
@@ -144,6 +146,8 @@ fn errors_of_the_driver_keep_their_layout() {
             "0F F6 4B 01 03 46 4B 00",
             "10",
             "11",
+            "12",
+            "13",
         ],
     );
     check_all(&samples::rom_errors(), &["00", "01", "02", "03 01 02"]);

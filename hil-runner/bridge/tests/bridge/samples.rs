@@ -87,7 +87,8 @@ pub fn answers() -> Vec<Answer> {
         Answer::Look,
         Answer::WirePullUp,
         Answer::Start(Ok(started())),
-        Answer::FinishRound(from_wire(300_u32)),
+        Answer::FinishRound(Ok(from_wire((300_u32, 301_u32)))),
+        Answer::FinishRound(Err(Error::Superseded)),
     ]
 }
 
@@ -168,6 +169,8 @@ pub fn errors() -> Vec<Error<Fault>> {
         Error::NotSaved { wrote: SETTINGS, found: NO_RESOLUTION },
         Error::Superseded,
         Error::OtherReceipt,
+        Error::NotRecalled,
+        Error::ReadsDiffer,
     ]
 }
 

@@ -213,7 +213,7 @@ impl<H: Hands> Bench for BridgeBench<H> {
     }
 
     fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble> {
-        Ok(expect!(self, Request::FinishRound { round, max_us }, Answer::FinishRound))
+        Ok(expect!(self, Request::FinishRound { round, max_us }, Answer::FinishRound)?)
     }
 
     fn write(&mut self, rom: RomCode, settings: Settings) -> Result<(), Trouble> {

@@ -21,6 +21,7 @@ pub(crate) static FAILURES: Vocabulary = Vocabulary {
         ("still busy", "A sensor was busy for longer than the datasheet allows."),
         ("not taken", "What was written did not read back."),
         ("search lost", "A search contradicted itself or fell silent."),
+        ("master too late", "The bus master samples too late after a reset, though the line rises in time."),
     ],
 };
 
