@@ -7,8 +7,8 @@ use crate::thermometer::{ConvertError, DecodeError, FrameError, ReadError, Setti
 /// Why an operation of this driver failed: all that can happen, in one flat type. `E` is the error of the master's pins or port.
 ///
 /// Operations made of several others return it. The basic ones return a type of their own, which lists what can happen there and
-/// converts into this one by `?`; nothing is lost on the way. A program that only decides what to do next asks for the
-/// [`kind`](Self::kind).
+/// converts into this one by `?`; nothing is lost on the way. A program that only decides what to do next needs no more
+/// than the [`kind`](Self::kind).
 ///
 /// ```
 /// use embedded_hal::delay::DelayNs;
@@ -41,8 +41,8 @@ pub enum Error<E: core::fmt::Debug> {
     #[error(transparent)]
     Line(#[from] LineError<E>),
     /// The line is sound, but no sensor answered the reset.
-    #[error("{}", SelectError::<E>::Nobody)]
-    Nobody,
+    #[error("{}", SelectError::<E>::NoPresence)]
+    NoPresence,
     /// Sensors answered the reset and then none answered the search at this bit, in a place where some must be.
     #[error("{}", SearchError::<E>::Silent { bit: *bit })]
     Silent {
@@ -50,8 +50,8 @@ pub enum Error<E: core::fmt::Debug> {
         bit: u8,
     },
     /// A pass of a search did not lead where the pass before it says it must.
-    #[error("{}", SearchError::<E>::Astray { bit: *bit })]
-    Astray {
+    #[error("{}", SearchError::<E>::Inconsistent { bit: *bit })]
+    Inconsistent {
         /// Position of the bit, from 0.
         bit: u8,
     },
@@ -71,7 +71,7 @@ pub enum Error<E: core::fmt::Debug> {
     /// This driver does not decode the sensor's family.
     #[error(transparent)]
     Family(#[from] UnknownFamily),
-    /// What came back is no scratchpad. [`FrameError::NoAnswer`] means that this sensor is missing.
+    /// What was received is no scratchpad. [`FrameError::NoAnswer`] means that this sensor is missing.
     #[error(transparent)]
     Frame(#[from] FrameError),
     /// The scratchpad is intact, but holds no temperature.
@@ -123,12 +123,12 @@ pub enum Error<E: core::fmt::Debug> {
     /// The timing set, or the calls of this chip, cannot keep the datasheet's limits.
     #[error(transparent)]
     Timing(#[from] TimingError),
-    /// The counter that calls are measured by stands still, or counts too slowly to tell what they cost.
+    /// The counter that calls are measured by stands still, or counts too slowly to measure what they cost.
     #[error("{}", SetupError::<E>::Counter)]
     Counter,
 }
 
-/// What an [`Error`] means for the program: who or what has to change before another try can succeed.
+/// What an [`Error`] means for the program: what has to change before another try can succeed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
@@ -136,7 +136,7 @@ pub enum Error<E: core::fmt::Debug> {
 pub enum ErrorKind {
     /// The line is electrically broken: stuck low, or too slow. Wiring, supply or pull-up must be mended.
     Line,
-    /// The master failed: its pins or port, its counter, the switch of its strong pull-up, or it looks too late.
+    /// The master failed: its pins or port, its counter, the switch of its strong pull-up, or it samples too late.
     Master,
     /// Bits were damaged on the way: a pulse of noise, a poor contact, two sensors at a time. Worth another try.
     Damaged,
@@ -148,7 +148,7 @@ pub enum ErrorKind {
     NotConverted,
     /// The sensor, or its EEPROM, does not hold the settings that it was given.
     NotTaken,
-    /// What was asked for cannot be done here: another family, settings of another family, no strong pull-up, too few places, a receipt of
+    /// The operation is not possible here: another family, settings of another family, no strong pull-up, too few places, a receipt of
     /// another conversion. The program must change.
     Refused,
 }
@@ -166,14 +166,15 @@ impl<E: core::fmt::Debug> Error<E> {
             )
             | Self::Counter => ErrorKind::Master,
             Self::Line(LineError::Disturbed)
-            | Self::Astray { .. }
+            | Self::Inconsistent { .. }
             | Self::Endless
             | Self::Rom(RomError::NoFamily | RomError::Crc { .. })
             | Self::Frame(FrameError::Crc { .. })
             | Self::ReadsDiffer => ErrorKind::Damaged,
-            Self::Nobody | Self::Silent { .. } | Self::Rom(RomError::AllOnes) | Self::Frame(FrameError::NoAnswer) => {
-                ErrorKind::NoAnswer
-            }
+            Self::NoPresence
+            | Self::Silent { .. }
+            | Self::Rom(RomError::AllOnes)
+            | Self::Frame(FrameError::NoAnswer) => ErrorKind::NoAnswer,
             Self::Decode(_) => ErrorKind::Impossible,
             Self::NotStarted | Self::StillBusy { .. } => ErrorKind::NotConverted,
             Self::NotTaken { .. } | Self::NotSaved { .. } | Self::NotRecalled | Self::StaysBusy => ErrorKind::NotTaken,
@@ -207,7 +208,7 @@ impl<E: core::fmt::Debug> From<SetupError<E>> for Error<E> {
 impl<E: core::fmt::Debug> From<SelectError<E>> for Error<E> {
     fn from(error: SelectError<E>) -> Self {
         match error {
-            SelectError::Nobody => Self::Nobody,
+            SelectError::NoPresence => Self::NoPresence,
             SelectError::Line(error) => Self::Line(error),
         }
     }
@@ -216,9 +217,9 @@ impl<E: core::fmt::Debug> From<SelectError<E>> for Error<E> {
 impl<E: core::fmt::Debug> From<SearchError<E>> for Error<E> {
     fn from(error: SearchError<E>) -> Self {
         match error {
-            SearchError::Nobody => Self::Nobody,
+            SearchError::NoPresence => Self::NoPresence,
             SearchError::Silent { bit } => Self::Silent { bit },
-            SearchError::Astray { bit } => Self::Astray { bit },
+            SearchError::Inconsistent { bit } => Self::Inconsistent { bit },
             SearchError::Rom(error) => Self::Rom(error),
             SearchError::Endless => Self::Endless,
             SearchError::Line(error) => Self::Line(error),

@@ -12,8 +12,8 @@
 //! This is not a certified measuring instrument. Do not rely on it for food, medical, fire or process safety. Hot water
 //! and steam scald; keep the line away from mains wiring; follow local codes and licensed practice.
 //!
-//! # Three storeys
-//! [`mod@line`]: reset, slots and the strong pull-up, on pins. [`bus`]: who is on the line. [`thermometer`]: what they measure.
+//! # Three layers
+//! [`mod@line`]: reset, slots and the strong pull-up, on pins. [`bus`]: which sensors are on the line. [`thermometer`]: what they measure.
 //! No allocation, no statics, no unsafe code.
 //!
 //! # Wiring
@@ -38,13 +38,13 @@
 //!     let mut roster = Roster::<16>::new();
 //!     bus.find(&mut roster, SearchScope::All)?;
 //!
-//!     // Every sensor is seen to start; all convert at the same time. On parasite power: Thermometer::convert_proven.
+//!     // Each sensor reports that it has started; all convert at the same time. On parasite power: Thermometer::convert_proven.
 //!     let round = Round::begin(&mut bus);
 //!     let mut started = heapless::Vec::<_, 16>::new();
 //!     for &rom in roster.iter() {
 //!         started.extend([round.start(&mut bus, rom)?]);
 //!     }
-//!     let over = round.wait(&mut bus, CONVERSION_MAX_US);
+//!     let over = round.wait(&mut bus, CONVERSION_MAX_US)?;
 //!
 //!     for sensor in started {
 //!         let reading = Thermometer::new(sensor.rom())?.read(&mut bus, &over.receipt(sensor))?;
@@ -63,25 +63,25 @@
 //! datasheet (7/19), Table 2).
 //!
 //! # Errors
-//! Every operation's error converts into the one [`Error`], so `?` works throughout; its [`kind`](Error::kind) says in a word what has to
+//! Every operation's error converts into the one [`Error`], so `?` works throughout; its [`kind`](Error::kind) says what has to
 //! change before another try can succeed. Basic operations return a type that lists what can happen there, and those that are made of
-//! several return [`Error`] itself. An electrical fault is told apart from a missing sensor, and that from a damaged frame:
+//! several return [`Error`] itself. Electrical faults, missing sensors and damaged frames have different errors:
 //!
-//! | seen | named | kind |
+//! | observed | error | kind |
 //! |---|---|---|
 //! | line low and stays low | [`LineError::StuckLow`](line::LineError::StuckLow) | [`Line`](ErrorKind::Line) |
 //! | line rises too slowly | [`LineError::NeverIdleHigh`](line::LineError::NeverIdleHigh) | [`Line`](ErrorKind::Line) |
-//! | master looks too late after a reset | [`LineError::MasterTooLate`](line::LineError::MasterTooLate) | [`Master`](ErrorKind::Master) |
+//! | master samples too late after a reset | [`LineError::MasterTooLate`](line::LineError::MasterTooLate) | [`Master`](ErrorKind::Master) |
 //! | delay too coarse, pin too slow | [`TimingError`](line::TimingError) | [`Refused`](ErrorKind::Refused) |
-//! | no sensor answers a reset | [`Error::Nobody`] | [`NoAnswer`](ErrorKind::NoAnswer) |
+//! | no sensor answers a reset | [`Error::NoPresence`] | [`NoAnswer`](ErrorKind::NoAnswer) |
 //! | this sensor does not answer | [`FrameError::NoAnswer`](thermometer::FrameError::NoAnswer) | [`NoAnswer`](ErrorKind::NoAnswer) |
 //! | damaged frame | [`FrameError::Crc`](thermometer::FrameError::Crc) | [`Damaged`](ErrorKind::Damaged) |
 //! | sensor did not convert, or not in time | [`ConvertError`](thermometer::ConvertError) | [`NotConverted`](ErrorKind::NotConverted) |
 //! | settings did not arrive | [`Error::NotTaken`], [`Error::NotSaved`] | [`NotTaken`](ErrorKind::NotTaken) |
-//! | a number with something against it | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) | |
+//! | a doubtful number | [`Doubt`](thermometer::Doubt) on the [`Reading`](thermometer::Reading) | |
 //!
 //! # Features
-//! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data, checked on the way in), `critical-section`
+//! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data, checked when they are read), `critical-section`
 //! (`line::CriticalSection`, an interrupt mask).
 //!
 //! # Minimum Rust
@@ -90,7 +90,7 @@
 #![forbid(unsafe_code)]
 
 pub mod bus;
-mod crc8;
+mod crc;
 mod error;
 pub mod line;
 pub mod thermometer;

@@ -3,7 +3,7 @@
 use core::fmt;
 use core::str::FromStr;
 
-use crate::crc8::crc8;
+use crate::crc::crc8;
 
 /// The first byte of a ROM code, which says what kind of device it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -32,7 +32,7 @@ pub struct RomCode([u8; 8]);
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum RomError {
-    /// All bits are 1: nobody drove the line.
+    /// All bits are 1: no sensor drove the line.
     #[error("all bits are 1: no sensor answered")]
     AllOnes,
     /// All bits are 0. This passes the CRC, and is what a line that is held low reads.

@@ -14,10 +14,10 @@ const ALARM_SEARCH: u8 = 0xEC;
 const CODE_BITS: u8 = 64;
 const FAMILY_BITS: u8 = 8;
 
-/// What a step hears if sensors with a 0 and sensors with a 1 at this position both answered.
+/// What a step reads if sensors with a 0 and sensors with a 1 at this position both answered.
 const CONFLICT: u16 = 0b00;
-/// What it hears if nobody did.
-const NOBODY: u16 = 0b11;
+/// What it reads if no sensor answered.
+const NO_ANSWER: u16 = 0b11;
 
 /// More passes than sensors could share one line: an electrical fault that keeps producing valid codes ends here.
 const MAX_PASSES: u16 = 4096;
@@ -41,8 +41,8 @@ pub enum SearchScope {
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SearchError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
-    #[error("{}", SelectError::<E>::Nobody)]
-    Nobody,
+    #[error("{}", SelectError::<E>::NoPresence)]
+    NoPresence,
     /// Sensors answered the reset and then none answered the search at this bit, in a place where some must be.
     #[error("every sensor fell silent at bit {bit} of the search")]
     Silent {
@@ -50,8 +50,8 @@ pub enum SearchError<E: core::fmt::Debug> {
         bit: u8,
     },
     /// A pass did not lead where the pass before it says it must.
-    #[error("the search was led astray at bit {bit}: answers contradict the pass before")]
-    Astray {
+    #[error("search inconsistent at bit {bit}: the answers contradict the pass before")]
+    Inconsistent {
         /// Position of the bit, from 0.
         bit: u8,
     },
@@ -86,23 +86,23 @@ pub struct Search<'a, L> {
     at: SearchPosition,
 }
 
-/// Where a search stands between two passes: what [`Search::pause`] gives and [`Bus::resume`](super::Bus::resume) takes, for
-/// callers that need the bus in between.
+/// The state of a search between two passes: [`Search::pause`] returns it and [`Bus::resume`](super::Bus::resume) goes on from it,
+/// for callers that need the bus in between.
 #[derive(Clone, Debug, PartialEq, Eq)]
 // The code begins at a word: small cores then clear and copy it by words, without library calls.
 #[repr(C, align(4))]
 pub struct SearchPosition {
-    /// The code of the last pass; before the first pass, the bits that are asked for.
+    /// The code of the last pass; before the first pass, the bits that are given.
     code: [u8; 8],
     command: u8,
-    /// How many leading bits are asked for: branches off them are not searched.
+    /// How many leading bits are given: branches off them are not searched.
     fixed: u8,
     next: Next,
     passes: u16,
 }
 
 impl SearchPosition {
-    /// Whether nothing is left to find, be it for an error.
+    /// Whether the search has ended, by its last code or by an error.
     #[must_use]
     pub const fn is_at_end(&self) -> bool {
         matches!(self.next, Next::Ended)
@@ -127,7 +127,7 @@ impl<'a, L: Line> Search<'a, L> {
         Self { line, at }
     }
 
-    /// Ends the loan of the bus; the search can go on later, on a line whose sensors are the same.
+    /// Releases the bus; the search can go on later, on a line whose sensors are the same.
     #[must_use]
     pub fn pause(self) -> SearchPosition {
         self.at
@@ -148,14 +148,14 @@ impl<'a, L: Line> Search<'a, L> {
         Self::resume(line, SearchPosition { command, code, fixed: CODE_BITS, next: Next::First, passes: 0 })
     }
 
-    /// One pass. `None`: there is nobody that is asked for.
+    /// One pass. `None`: no sensor matches.
     fn pass(&mut self, branch: Option<u8>) -> Result<Option<RomCode>, SearchError<L::Error>> {
         if self.at.passes == MAX_PASSES {
             return Err(SearchError::Endless);
         }
         self.at.passes += 1;
-        if self.line.reset()? == Presence::Nobody {
-            return Err(SearchError::Nobody);
+        if self.line.reset()? == Presence::Absent {
+            return Err(SearchError::NoPresence);
         }
         let mut last_zero = None;
         // What is written before the two bits of a step are read: the command, then the direction of the step before. So a
@@ -165,24 +165,24 @@ impl<'a, L: Line> Search<'a, L> {
             // Indices below 64 / 8; a byte and a mask instead of 64-bit shifts, which small cores do in software.
             let (index, mask) = (usize::from(bit / 8), 1 << (bit % 8));
             let before = self.at.code[index] & mask != 0;
-            // The way is known up to the branch, and as far as bits are asked for.
+            // The way is known up to the branch, and as far as bits are given.
             let known = match branch {
                 Some(branch) if bit < branch => Some(before),
                 Some(branch) if bit == branch => Some(true),
                 _ => (bit < self.at.fixed).then_some(before),
             };
             // A bit and its inverse, each the wired-AND over all sensors that still take part.
-            let heard = self.line.transfer_bits(ahead, ahead_bits, 2)?;
-            if heard == NOBODY {
-                let nobody_in_alarm = self.at.command == ALARM_SEARCH && bit == 0 && branch.is_none();
-                return if nobody_in_alarm { Ok(None) } else { Err(SearchError::Silent { bit }) };
+            let answer = self.line.transfer_bits(ahead, ahead_bits, 2)?;
+            if answer == NO_ANSWER {
+                let none_in_alarm = self.at.command == ALARM_SEARCH && bit == 0 && branch.is_none();
+                return if none_in_alarm { Ok(None) } else { Err(SearchError::Silent { bit }) };
             }
-            let direction = if heard == CONFLICT { known.unwrap_or(false) } else { heard & 1 == 1 };
+            let direction = if answer == CONFLICT { known.unwrap_or(false) } else { answer & 1 == 1 };
             if known.is_some_and(|known| known != direction) {
-                // On the first pass nobody has what is asked for; later the same sensors must answer the same.
-                return if branch.is_none() { Ok(None) } else { Err(SearchError::Astray { bit }) };
+                // On the first pass no sensor matches; later the same sensors must answer the same.
+                return if branch.is_none() { Ok(None) } else { Err(SearchError::Inconsistent { bit }) };
             }
-            if heard == CONFLICT && !direction && bit >= self.at.fixed {
+            if answer == CONFLICT && !direction && bit >= self.at.fixed {
                 last_zero = Some(bit);
             }
             if direction {

@@ -1,4 +1,4 @@
-//! Speaking to all sensors, to one, or to the only one.
+//! Addressing all sensors, one of them, or the only one.
 
 use super::{RomCode, Search, SearchError, SearchPosition, SearchScope};
 use crate::error::Error;
@@ -9,7 +9,7 @@ const READ_ROM: u8 = 0x33;
 const MATCH_ROM: u8 = 0x55;
 const SKIP_ROM: u8 = 0xCC;
 
-/// Whom a function command is for.
+/// The sensors that a function command is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
@@ -20,14 +20,14 @@ pub enum Target {
     One(RomCode),
 }
 
-/// Why nobody could be spoken to.
+/// Why no sensor could be addressed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SelectError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
     #[error("no sensor answered the reset")]
-    Nobody,
+    NoPresence,
     /// The line failed.
     #[error(transparent)]
     Line(#[from] LineError<E>),
@@ -57,7 +57,7 @@ impl<L: Line> Bus<L> {
         self.line
     }
 
-    /// The line, for what the ROM commands do not cover.
+    /// The line, for operations that the ROM commands do not cover.
     pub fn line(&mut self) -> &mut L {
         &mut self.line
     }
@@ -86,11 +86,11 @@ impl<L: Line> Bus<L> {
     /// Resets the line and expects at least one sensor to answer.
     ///
     /// # Errors
-    /// [`SelectError`] tells a line without sensors from a line that is broken.
+    /// [`SelectError::NoPresence`] on a sound line without sensors, [`SelectError::Line`] on a line that is broken.
     pub fn reset(&mut self) -> Result<(), SelectError<L::Error>> {
         match self.line.reset()? {
             Presence::Present => Ok(()),
-            Presence::Nobody => Err(SelectError::Nobody),
+            Presence::Absent => Err(SelectError::NoPresence),
         }
     }
 
@@ -159,16 +159,16 @@ impl<L: Line> Bus<L> {
     /// [`SearchError`] if the line fails. A line without any sensor is no error here: the answer is `false`.
     pub fn is_present(&mut self, rom: RomCode) -> Result<bool, SearchError<L::Error>> {
         match Search::along(&mut self.line, rom).next() {
-            None | Some(Err(SearchError::Nobody)) => Ok(false),
+            None | Some(Err(SearchError::NoPresence)) => Ok(false),
             Some(Ok(found)) => Ok(found == rom),
             Some(Err(error)) => Err(error),
         }
     }
 
     /// Whether the sensor with this ROM code answers an Alarm Search: whether its last conversion met its alarm limits. Takes one search
-    /// pass along its code, fewer slots if no sensor of that beginning answers.
+    /// pass along its code, and fewer slots if no sensor answers whose code begins in the same way.
     ///
-    /// A `true` was said in 64 places of the code. A `false` may also be a sensor that did not receive the command.
+    /// A `true` was answered in 64 places of the code. A `false` may also be a sensor that did not receive the command.
     ///
     /// # Errors
     /// [`SearchError`] if the line fails or no sensor answers the reset.

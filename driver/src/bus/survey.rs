@@ -84,10 +84,10 @@ impl<L: Line> Bus<L> {
     /// Searches so many times for the sensors in `scope`, and joins what is found to `survey`, which may hold earlier searches.
     ///
     /// A search that ends in an error does not end the survey. Two are enough for a line on which disturbances
-    /// are rare; the counts of more tell a sensor that answers at times from one that always does.
+    /// are rare; the counts of more show which sensors answer only at times.
     ///
     /// # Errors
-    /// The last error if none of these searches came to its end, [`Error::Full`] if there are more sensors than places. The
+    /// The last error if none of these searches was completed, [`Error::Full`] if there are more sensors than places. The
     /// survey then holds what was found up to there.
     pub fn survey<const N: usize>(
         &mut self,

@@ -1,7 +1,7 @@
 //! How a line measures what its own calls cost, without an edge on the line.
 //!
 //! The pin is set to the level that it has, read, and the delay is called between two such calls, many times in a row, between two
-//! looks at a counter. What a turn of such a loop costs by itself is measured the same way and taken off. The shortest of three rounds
+//! reads of a counter. What a turn of such a loop costs by itself is measured the same way and taken off. The shortest of three rounds
 //! counts, so that an interrupt in one of them does no harm.
 
 use core::hint::black_box;

@@ -7,7 +7,7 @@
 /// Runs a piece of code with interrupts masked.
 ///
 /// [`PinLine`](super::PinLine) calls it once per slot: from the falling edge to the sample in a write-1 or read slot
-/// (about 13 us), and for the low time of a write-0 slot (about 61 us); and once per reset, from its end to the look whether the line
+/// (about 13 us), and for the low time of a write-0 slot (about 61 us); and once per reset, from its end to the check that the line
 /// has risen (about 10 us). It is never called around the rest of a reset, a wait between slots, or a conversion.
 pub trait InterruptMask {
     /// Runs `slot` with interrupts masked and returns what it returns.

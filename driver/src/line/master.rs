@@ -9,11 +9,11 @@ use super::{SwitchError, TimingError};
 pub enum Presence {
     /// At least one sensor answered with a presence pulse.
     Present,
-    /// The line idles high and nobody answered.
-    Nobody,
+    /// The line idles high and no sensor answered.
+    Absent,
 }
 
-/// Why the line could not do what was asked. `E` is the error of the master's pins or port.
+/// Why an operation of the line failed. `E` is the error of the master's pins or port.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
@@ -27,7 +27,7 @@ pub enum LineError<E> {
     /// A pin finds it when the line is still low when a read slot would be sampled, 10 or 12 us after the release and before the
     /// earliest legal presence pulse (15 us), on three resets in a row, and so long after the release of a slot; or when it has not recovered after a slot. A serial port finds
     /// it when the line was low for a whole byte and then rose after all; one that rises sooner than that, but too late for the first
-    /// look, is [`Disturbed`](Self::Disturbed) where it writes and a 0 where it reads.
+    /// sample, is [`Disturbed`](Self::Disturbed) where it writes and a 0 where it reads.
     #[error("line never idle high in time: pull-up too weak for this cable")]
     NeverIdleHigh,
     /// The line was driven by another party, or rose too late: it read low in a write-1 slot. A serial port, which sees more of a slot
@@ -41,12 +41,12 @@ pub enum LineError<E> {
     /// The pin or port of the master reported an error.
     #[error("pin access failed: {0:?}")]
     Master(E),
-    /// The line was low on three resets in a row when the master looked whether it had risen, yet rises in time within a slot: the
-    /// pull-up is strong enough, but the master looks so late that the presence pulses have begun. Its delay is too coarse, its calls
+    /// The line was low on three resets in a row when the master checked that it had risen, yet rises in time within a slot: the
+    /// pull-up is strong enough, but the master samples so late that the presence pulses have begun. Its delay is too coarse, its calls
     /// cost more than it knows of ([`Overhead`](super::Overhead)), or interrupts come each time. A sensor that answers before its time
     /// (tPDHIGH 15 us) looks the same.
     #[error(
-        "line low right after each reset, yet it rises in time: the master looks too late (delay too coarse, calls slower than it \
+        "line low right after each reset, yet it rises in time: the master samples too late (delay too coarse, calls slower than it \
          knows), or a sensor answers too early"
     )]
     MasterTooLate,
@@ -63,11 +63,11 @@ pub trait Line {
     /// Error of the pins or port below.
     type Error: core::fmt::Debug;
 
-    /// Sends a reset pulse and looks for presence pulses.
+    /// Sends a reset pulse and samples for presence pulses.
     ///
     /// # Errors
-    /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of pins or port; [`LineError::Disturbed`] if somebody pulls
-    /// when every presence pulse is over, where the master sees that; [`LineError::StrongPullUp`] if it was closed and failed to
+    /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of pins or port; [`LineError::Disturbed`] if the line
+    /// is pulled low when every presence pulse is over, where the master sees that; [`LineError::StrongPullUp`] if it was closed and failed to
     /// open.
     fn reset(&mut self) -> Result<Presence, LineError<Self::Error>>;
 
@@ -87,7 +87,7 @@ pub trait Line {
     /// How long one slot takes, in microseconds: polling counts it as time that has passed.
     fn slot_us(&self) -> u32;
 
-    /// Whether this master's slots suit sensors of a family, by the first byte of their ROM codes. To be asked of each that is found.
+    /// Whether this master's slots suit sensors of a family, by the first byte of their ROM codes. Call it for each sensor that is found.
     ///
     /// # Errors
     /// [`TimingError::TooFastFor`] the family. A master that does not know says that they do.
@@ -169,7 +169,7 @@ pub trait Line {
 
     /// Writes all parts of `write`, one after the other, and fills `read` from the line.
     ///
-    /// The storeys above ask for a whole transaction at once where nothing is to be decided in between. Masters for which each
+    /// The layers above transfer a whole transaction at once where nothing is to be decided in between. Masters for which each
     /// call costs time send it in one piece.
     ///
     /// # Errors

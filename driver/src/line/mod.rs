@@ -1,6 +1,6 @@
-//! Storey 1: the line, that is the bus master's side of the one data wire.
+//! Layer 1, the line: the bus master's side of the one data wire.
 //!
-//! [`Line`] is the seam: a reset, one time slot and a delay. Everything above is written against it, and everything
+//! [`Line`] is the interface: a reset, one time slot and a delay. Everything above is written against it, and everything
 //! below ([`PinLine`], [`SerialLine`]) implements it.
 //!
 //! ```text
@@ -37,7 +37,7 @@ pub use pin::PinLine;
 pub use power::{
     DataPinPullUp, DrivesHigh, LinePower, NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
 };
-pub use serial::{NotLookedFor, SerialError, SerialLine, SerialPort};
+pub use serial::{PresenceUnchecked, SerialError, SerialLine, SerialPort};
 pub use setup::SetupError;
 pub use timing::Timing;
 pub use waits::TimingError;

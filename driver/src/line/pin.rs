@@ -10,10 +10,10 @@ use super::{
     TimingError, Unmasked,
 };
 
-/// How many looks a low line has to come back before it counts as held, 5 ms: far beyond any RC product that could work.
-const STUCK_AFTER_LOOKS: u32 = 625;
-/// How many looks a slot allows the line to recover, 104 us: a slot and its recovery may be stretched freely.
-const RECOVERY_LOOKS: u32 = 13;
+/// How many samples a low line has to rise before it counts as held, 5 ms: far beyond any RC product that could work.
+const STUCK_AFTER_SAMPLES: u32 = 625;
+/// How many samples a slot allows the line to recover, 104 us: a slot and its recovery may be stretched freely.
+const RECOVERY_SAMPLES: u32 = 13;
 /// How often a line that is low at the rise check is reset again. Where interrupts are not masked, one can delay the check into a
 /// genuine presence pulse; a slow line is slow every time.
 const RISE_CHECKS: u8 = 3;
@@ -135,7 +135,7 @@ impl<P, D, M, S: LinePower<P>> PinLine<P, D, M, S> {
         Ok(())
     }
 
-    /// Gives pin, delay, mask and strong pull-up back. Opens the switch; if that fails, its own pin still tells.
+    /// Gives pin, delay, mask and strong pull-up back. Opens the switch; check its pin if that matters, as an error of it is not returned.
     pub fn release(mut self) -> (P, D, M, S) {
         let _ = self.pull_up.power_off(&mut self.pin);
         (self.pin, self.delay, self.mask, self.pull_up)
@@ -178,20 +178,20 @@ where
         self.pin.is_high().map_err(LineError::Master)
     }
 
-    /// Looks at the line up to `looks` times until it is high. Returns how often it was low before, or None if it stayed low.
-    fn wait_high(&mut self, looks: u32) -> Result<Option<u32>, LineError<P::Error>> {
-        for look in 0..looks {
+    /// Samples the line up to `samples` times until it is high. Returns how often it was low before, or None if it stayed low.
+    fn wait_high(&mut self, samples: u32) -> Result<Option<u32>, LineError<P::Error>> {
+        for sample in 0..samples {
             if self.is_high()? {
-                return Ok(Some(look));
+                return Ok(Some(sample));
             }
-            pause(&mut self.delay, self.waits.look_ns);
+            pause(&mut self.delay, self.waits.between_samples_ns);
         }
         Ok(None)
     }
 
     /// Names the fault of a line that is low when it should be high.
     fn low_line(&mut self) -> Result<LineError<P::Error>, LineError<P::Error>> {
-        Ok(match self.wait_high(STUCK_AFTER_LOOKS)? {
+        Ok(match self.wait_high(STUCK_AFTER_SAMPLES)? {
             Some(_) => LineError::NeverIdleHigh,
             None => LineError::StuckLow,
         })
@@ -199,7 +199,7 @@ where
 
     /// Makes sure that the line is high before a slot pulls it low, and gives a slow one more time.
     fn recover(&mut self) -> Result<(), LineError<P::Error>> {
-        match self.wait_high(RECOVERY_LOOKS)? {
+        match self.wait_high(RECOVERY_SAMPLES)? {
             Some(0) => Ok(()),
             Some(_) => {
                 // High for the master is not yet high for every sensor: they need their recovery from here on.
@@ -243,12 +243,12 @@ where
     // Not inlined into `reset`: that would keep its locals on the stack below the search, the deepest path (16 B on thumbv6m).
     #[inline(never)]
     fn reset_once(&mut self) -> Result<Option<Presence>, LineError<P::Error>> {
-        if self.wait_high(STUCK_AFTER_LOOKS)?.is_none() {
+        if self.wait_high(STUCK_AFTER_SAMPLES)?.is_none() {
             return Err(LineError::StuckLow);
         }
         self.pin.set_low().map_err(LineError::Master)?;
         pause(&mut self.delay, self.waits.reset_low_ns);
-        // An interrupt in here would have it look when sensors are already answering; one that comes round with the resets, each time.
+        // An interrupt in here would delay the sample until sensors are answering; a periodic one could do so on each reset.
         let Self { pin, delay, mask, waits, .. } = self;
         let risen = mask.masked(|| {
             pin.set_high()?;
@@ -256,18 +256,18 @@ where
             pin.is_high()
         });
         let risen = risen.map_err(LineError::Master)?;
-        let mut presence = Presence::Nobody;
+        let mut presence = Presence::Absent;
         let mut left_ns = self.waits.presence_ns;
         loop {
-            pause(&mut self.delay, self.waits.look_ns);
+            pause(&mut self.delay, self.waits.between_samples_ns);
             let is_high = self.is_high()?;
-            if left_ns <= self.waits.look_every_ns {
+            if left_ns <= self.waits.samples_every_ns {
                 if !is_high {
                     return Err(self.low_line()?);
                 }
                 return Ok(risen.then_some(presence));
             }
-            left_ns -= self.waits.look_every_ns;
+            left_ns -= self.waits.samples_every_ns;
             if !is_high {
                 presence = Presence::Present;
             }
@@ -291,7 +291,7 @@ where
                 return Ok(presence);
             }
         }
-        // Too late for the rise, or too late to look at it? No sensor pulls in this slot, a 1 of the ROM command that is due.
+        // Too late for the rise, or sampled too late? No sensor pulls in this slot, a 1 of the ROM command that is due.
         let is_slow = !self.open_slot(true, self.waits.rise_check_ns, |_, _, _| Ok(()))?;
         Err(if is_slow { LineError::NeverIdleHigh } else { LineError::MasterTooLate })
     }
@@ -343,7 +343,7 @@ where
         if S::FITTED && self.powered {
             self.pull_up.power_off(&mut self.pin)?;
             self.powered = false;
-            // Nothing pulls the line low before the strong pull-up has let go of it.
+            // Nothing pulls the line low before the strong pull-up has released it.
             self.delay.delay_ns(DEAD_TIME_NS);
         }
         Ok(())

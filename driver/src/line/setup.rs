@@ -12,7 +12,7 @@ pub enum SetupError<E> {
     /// The pin reported an error.
     #[error("pin access failed: {0:?}")]
     Pin(E),
-    /// The counter that calls are measured by stands still, or counts too slowly to tell what they cost.
+    /// The counter that calls are measured by stands still, or counts too slowly to measure what they cost.
     #[error("the counter stands still, or is too slow to measure calls by")]
     Counter,
 }

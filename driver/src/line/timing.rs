@@ -16,7 +16,7 @@
 /// | `rise_check_ns` | 9.5 us | 11.5 us | < 15 us |
 /// | `reset_high_ns` | 490 us | 520 us | >= 480 us after `rise_check_ns` |
 ///
-/// tRSTH begins where the line is high, not where the master lets it go. By the rise check it is high, so the time from that check to
+/// tRSTH begins where the line is high, not where the master releases it. By the rise check it is high, so the time from that check to
 /// the end of the reset is at least tRSTH.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
@@ -34,7 +34,7 @@ pub struct Timing {
     pub reset_low_ns: u32,
     /// From the end of the reset pulse to the check that the line has risen.
     pub rise_check_ns: u32,
-    /// From the end of the reset pulse to the earliest end of the reset; the line is looked at every 8 us, and the last look ends it.
+    /// From the end of the reset pulse to the earliest end of the reset; the line is sampled every 8 us, and the last sample ends it.
     pub reset_high_ns: u32,
 }
 

@@ -25,7 +25,7 @@ const RESET_HIGH_NS: u32 = 480_000;
 const DS28EA00: u8 = 0x42;
 const DS28EA00_SLOT_NS: u32 = 65_000;
 const DS28EA00_RECOVERY_NS: u32 = 5_000;
-/// Shortest presence pulse, tPDLOW: looks that are closer than this miss none.
+/// Shortest presence pulse, tPDLOW: samples that are closer than this miss none.
 const PRESENCE_NS: u32 = 60_000;
 
 /// A sample is later than its set says only up to here, unless there is no other way: the latest of a timing set. Chosen.
@@ -33,11 +33,11 @@ const LATE_SAMPLE_NS: u32 = 14_000;
 /// The least that a line has to rise between release and sample: 1.2 times the RC product of 1.8 us that [`Timing::RECOMMENDED`] is
 /// good for.
 const LEAST_RISE_NS: u32 = 2_200;
-/// How much earlier than in a read slot the line is looked at after a reset pulse. Chosen: more than the grain of most delays.
+/// How much earlier than in a read slot the line is sampled after a reset pulse. Chosen: more than the grain of most delays.
 const RISE_CHECK_EARLIER_NS: u32 = 500;
-/// Spacing of the looks at the line while presence pulses are due. The shortest of them is seen several times, and an interrupt
-/// between two looks can hide one only if it lasts as long as the pulse.
-const LOOK_NS: u32 = 8_000;
+/// Spacing of the samples of the line while presence pulses are due. The shortest of them is seen several times, and an interrupt
+/// between two samples can hide one only if it lasts as long as the pulse.
+const SAMPLE_EVERY_NS: u32 = 8_000;
 /// The least time in which neither the strong pull-up nor the pin drives the line, between the one and the other. Chosen: transistors with
 /// a resistor at the gate take tenths of it; tSPON leaves 10 us.
 pub(super) const DEAD_TIME_NS: u32 = 1_000;
@@ -116,12 +116,12 @@ pub(super) struct Waits {
     pub(super) recovery_ns: u32,
     /// From pulling low to the release of a reset.
     pub(super) reset_low_ns: u32,
-    /// From that release to the look whether the line has risen.
+    /// From that release to the check that the line has risen.
     pub(super) rise_check_ns: u32,
-    /// Between two looks at the line.
-    pub(super) look_ns: u32,
-    /// The time that passes from one look to the next.
-    pub(super) look_every_ns: u32,
+    /// Between two samples of presence pulses.
+    pub(super) between_samples_ns: u32,
+    /// The time that passes from one of these samples to the next.
+    pub(super) samples_every_ns: u32,
     /// From the rise check to the end of the reset.
     pub(super) presence_ns: u32,
     /// From the release to the strong pull-up.
@@ -188,11 +188,11 @@ impl Waits {
                 TimingError::SlowPin(pin_write_ns + pin_read_ns)
             });
         };
-        let look = Span::with(delay_ns, LOOK_NS, pin_read_ns);
-        if look.passed_ns >= PRESENCE_NS {
+        let repeated = Span::with(delay_ns, SAMPLE_EVERY_NS, pin_read_ns);
+        if repeated.passed_ns >= PRESENCE_NS {
             return Err(TimingError::CoarseDelay(overhead.delay_ns));
         }
-        // What is before the edge of the next slot: a look at the line, and the call that pulls it low.
+        // What is before the edge of the next slot: a sample of the line, and the call that pulls it low.
         let next_ns = pin_read_ns + pin_write_ns;
         let after_sample_ns = timing.slot_ns - low.passed_ns - sample.passed_ns;
         let recovery_ns = timing.slot_ns - timing.write_zero_low_ns;
@@ -213,8 +213,8 @@ impl Waits {
             recovery_ns: Span::at_least(delay_ns, recovery_ns, next_ns).wait_ns,
             reset_low_ns: Span::at_least(delay_ns / 2, timing.reset_low_ns, pin_write_ns / 2).wait_ns,
             rise_check_ns: rise_check.wait_ns,
-            look_ns: look.wait_ns,
-            look_every_ns: look.passed_ns,
+            between_samples_ns: repeated.wait_ns,
+            samples_every_ns: repeated.passed_ns,
             presence_ns: timing.reset_high_ns - timing.rise_check_ns,
             dead_ns: Span::at_least(delay_ns, DEAD_TIME_NS, 0).wait_ns,
         })
@@ -254,7 +254,7 @@ const fn check(timing: &Timing) -> Result<(), TimingError> {
     Ok(())
 }
 
-/// The least time to rise that a timing set is content with.
+/// The least time to rise that a timing set accepts.
 const fn least_rise_ns(timing: &Timing) -> u32 {
     smaller(LEAST_RISE_NS, timing.sample_ns - timing.start_low_ns)
 }

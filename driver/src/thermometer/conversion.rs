@@ -11,7 +11,7 @@ const READ_POWER_SUPPLY: u8 = 0xB4;
 /// Wait between two polls of a converting sensor. Each poll is one read slot, the first is five and the last is three.
 const POLL_US: u32 = 1_000;
 
-/// A sensor that was started is asked by this many slots whether it is busy.
+/// The number of slots in which a sensor that was started must report busy.
 const BUSY_SLOTS: u8 = 5;
 /// So many of them may read 1 for all that: a slot that the master misread.
 const BUSY_MISREAD: u32 = 1;
@@ -54,16 +54,16 @@ pub(super) fn is_busy<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Er
 pub enum Supply {
     /// By a supply wire of their own.
     Local,
-    /// From the line: at least one of those asked.
+    /// From the line: at least one of those addressed.
     Parasite,
 }
 
-/// Asks `target` for its power mode (Read Power Supply). One parasite-powered sensor makes the answer
-/// [`Supply::Parasite`] for all. Silence reads as [`Supply::Local`], so ask nobody who may be missing;
-/// [`Thermometer::supply`](super::Thermometer::supply) makes sure.
+/// Reads the power mode of `target` (Read Power Supply). One parasite-powered sensor makes the answer
+/// [`Supply::Parasite`] for all. A sensor that is missing reads as [`Supply::Local`];
+/// [`Thermometer::supply`](super::Thermometer::supply) makes sure that it is there.
 ///
 /// # Errors
-/// [`SelectError`] if nobody could be spoken to.
+/// [`SelectError`] if no sensor could be addressed.
 pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, SelectError<L::Error>> {
     bus.transact(target, &[READ_POWER_SUPPLY], &mut [])?;
     Ok(if most_are_ones(bus)? { Supply::Local } else { Supply::Parasite })
@@ -81,7 +81,7 @@ fn most_are_ones<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>>
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum Wait {
     /// By read slots, once a millisecond, until the sensors report done. Only for sensors on their own supply. As fast as the sensors
-    /// really are, but a pulse on the line that resets them looks like the end.
+    /// really are, but a pulse on the line that resets them ends the wait too.
     Poll,
     /// By the longest time the datasheet allows, then one read slot that all are done.
     Time,
@@ -117,7 +117,7 @@ pub(super) fn is_done<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Er
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ConvertError<E: core::fmt::Debug> {
-    /// Nobody could be spoken to.
+    /// No sensor could be addressed.
     #[error(transparent)]
     Select(#[from] SelectError<E>),
     /// No sensor was busy right after Convert T: none is converting, or it is on parasite power and cannot say so.
@@ -159,7 +159,7 @@ pub struct Converted {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 pub enum Progress {
-    /// Let this much time pass, in microseconds, then ask again.
+    /// Let this much time pass, in microseconds, then call it again.
     Wait {
         /// The time.
         us: u32,
@@ -254,7 +254,7 @@ impl Conversion {
             }
             Wait::Time | Wait::Poll | Wait::PollAndTime => {}
         }
-        // Of several sensors only the slowest is seen, so each of them is taken on trust.
+        // Of several sensors only the slowest is seen, so no evidence is of any one of them.
         let evidence = match (self.wait, self.target) {
             (Wait::Poll, _) if left_us > 0 => Evidence::Polled,
             (Wait::Poll | Wait::PollAndTime, Target::One(_)) if self.began_idle => Evidence::SeenBusy,

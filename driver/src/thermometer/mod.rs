@@ -1,4 +1,4 @@
-//! Storey 3: thermometers, from Convert T to a temperature with its doubts.
+//! Layer 3: thermometers, from Convert T to a temperature with its doubts.
 //!
 //! [`convert`] (or [`Conversion`], to wait in another way) makes sensors measure, [`Thermometer::read`] fetches the
 //! number. A [`Reading`] is never silently wrong: what cannot be a temperature is a [`ReadError`], what may not be the

@@ -113,7 +113,7 @@ pub enum Evidence {
     None,
     /// Convert T was sent and the longest conversion time has passed. Not known: whether this sensor received the command.
     Waited,
-    /// This sensor alone was told to convert, reported busy in several slots, and the longest conversion time has passed since. Not known:
+    /// This sensor alone was sent Convert T when no older conversion could be running, reported busy in several slots, and the longest conversion time has passed since. Not known:
     /// whether it lost its power meanwhile; then it holds the power-on value, which is doubted.
     SeenBusy,
     /// As [`SeenBusy`](Self::SeenBusy), or its alarm flag has changed with the limits; and it kept a mark through the conversion that a
@@ -154,7 +154,7 @@ pub struct Reading {
 }
 
 impl Reading {
-    /// Whether nothing speaks against it.
+    /// Whether there is no doubt about it.
     #[must_use]
     pub const fn is_trusted(&self) -> bool {
         self.doubts.is_empty()

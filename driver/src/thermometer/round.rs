@@ -1,6 +1,6 @@
 //! A round: several sensors on their own supply convert at the same time, and each is seen to start.
 //!
-//! One Convert T to all is faster, but of many sensors that answer together only the slowest is seen: one that did not hear the
+//! One Convert T to all is faster, but of many sensors that answer together only the slowest is seen: one that did not receive the
 //! command keeps its old number, which looks like any other. Here each sensor is addressed alone and its answer "busy" is read, while
 //! those before it convert already; other traffic during conversions is allowed to sensors on their own supply (DS18B20 datasheet (7/19),
 //! Powering the DS18B20). A reset by a pulse on the line ends only the answers to polls, not the conversion. So a number that is read no

@@ -1,7 +1,7 @@
 //! The nine bytes of the scratchpad, and what they mean in each family.
 
 use super::{AlarmLimits, Doubt, Doubts, Family, Resolution, Settings, Temperature};
-use crate::crc8::crc8;
+use crate::crc::crc8;
 
 /// COUNT PER C of the DS18S20 is fixed at 16 (DS18S20 datasheet, Memory).
 const COUNT_PER_C: u8 = 16;
@@ -58,7 +58,7 @@ pub enum FrameError {
 }
 
 impl FrameError {
-    /// The nine bytes as they came.
+    /// The nine bytes as received.
     #[must_use]
     pub const fn bytes(&self) -> [u8; 9] {
         match self {

@@ -15,9 +15,9 @@ const RECALL: u8 = 0xB8;
 
 /// Longest EEPROM write cycle tWR (DS18B20 datasheet (7/19), NV table).
 const EEPROM_WRITE_MAX_US: u32 = 10_000;
-/// Spacing of the looks at a sensor that is busy with its EEPROM.
+/// Spacing of the polls of a sensor that is busy with its EEPROM.
 const EEPROM_POLL_US: u32 = 500;
-/// How many such looks. No time is given for a recall; after ten write cycles something is wrong.
+/// How many such polls. No time is given for a recall; after ten write cycles something is wrong.
 const EEPROM_POLLS: u32 = 200;
 
 /// How often a recall is tried, each time beside other alarm limits.
@@ -35,10 +35,10 @@ pub struct UnknownFamily(pub FamilyCode);
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum ReadError<E: core::fmt::Debug> {
-    /// Nobody could be spoken to.
+    /// No sensor could be addressed.
     #[error(transparent)]
     Select(#[from] SelectError<E>),
-    /// What came back is no scratchpad. [`FrameError::NoAnswer`] means that this sensor is missing.
+    /// What was received is no scratchpad. [`FrameError::NoAnswer`] means that this sensor is missing.
     #[error(transparent)]
     Frame(#[from] FrameError),
     /// The scratchpad is intact, but holds no temperature.
@@ -146,7 +146,7 @@ impl Thermometer {
     /// Reading changes nothing in the sensor: after a [`FrameError`] read again a few times, then report the sensor.
     ///
     /// # Errors
-    /// [`ReadError`] if there is no number to be had. A number with something against it is returned with
+    /// [`ReadError`] if there is no temperature. A doubtful one is returned, with
     /// [`Reading::doubts`].
     pub fn read<L: Line>(&self, bus: &mut Bus<L>, receipt: &Receipt) -> Result<Reading, ReadError<L::Error>> {
         if !self.is_receipt_valid(bus, receipt) {
@@ -162,7 +162,7 @@ impl Thermometer {
     }
 
     /// Makes a reading of a scratchpad, as [`read`](Self::read) does. That the evidence is of this sensor and its last conversion is for
-    /// the caller to make sure.
+    /// the caller to ensure.
     ///
     /// # Errors
     /// [`DecodeError`] if the scratchpad holds no temperature of this family.

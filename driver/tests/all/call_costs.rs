@@ -1,6 +1,6 @@
 //! Every edge is inside the datasheet's limits whatever the calls of a chip cost, or the line is refused by name before its first edge.
 //!
-//! The costs are honest: the oscilloscope charges what the line was told. Limits: DS18B20 datasheet (7/19), AC table.
+//! The costs are honest: the oscilloscope charges what the line was given. Limits: DS18B20 datasheet (7/19), AC table.
 
 use std::cell::RefCell;
 use std::convert::Infallible;
@@ -65,7 +65,7 @@ fn check_reset(scope: &Scope, rise_ns: u64) {
 }
 
 fn check_line(scope: &Rc<RefCell<Scope>>, line: &mut ProbedLine) {
-    assert_eq!(line.reset(), Ok(Presence::Nobody));
+    assert_eq!(line.reset(), Ok(Presence::Absent));
     check_reset(&scope.borrow(), 0);
     for byte in [0x00, 0xFF, 0x44, 0xA5] {
         let first_edge = scope.borrow().edges_ns.len();
@@ -187,7 +187,7 @@ fn the_high_time_of_a_reset_begins_where_the_line_is_high() {
             let (scope, mut line) = probed(timing, cost);
             let rise_ns = u64::from(timing.rise_check_ns) - 100;
             scope.borrow_mut().others_low_ns = vec![(0, rise_ns)];
-            if line.reset() == Ok(Presence::Nobody) {
+            if line.reset() == Ok(Presence::Absent) {
                 check_reset(&scope.borrow(), rise_ns);
             } else {
                 assert!(delay_ns == 3_000, "a rise check before its time: {cost:?}");
@@ -201,7 +201,7 @@ fn a_reset_ends_where_a_slow_delay_meets_a_pin_that_costs_nothing() {
     for delay_ns in [8_000, 9_000, 12_000] {
         let cost = Overhead { pin_write_ns: 1_000, pin_read_ns: 0, delay_ns };
         let (scope, mut line) = probed(Timing::RECOMMENDED, cost);
-        assert_eq!(line.reset(), Ok(Presence::Nobody));
+        assert_eq!(line.reset(), Ok(Presence::Absent));
         check_reset(&scope.borrow(), 0);
         // 490 us, with 8 us or more from look to look.
         assert!(scope.borrow().samples_ns.len() < 100, "{} looks", scope.borrow().samples_ns.len());
@@ -283,7 +283,7 @@ impl DelayNs for Ticks {
 }
 
 #[test]
-fn a_master_that_looks_too_late_is_told_from_a_weak_pull_up() {
+fn a_master_that_looks_too_late_has_another_error_than_a_weak_pull_up() {
     // Ticks of 32768 Hz, and a thread that sleeps; presence pulses of sensors at both ends of tPDHIGH and tPDLOW, and a usual one.
     for tick_ns in [30_518, 55_000] {
         for presence_us in [(15, 255), (28, 143), (60, 300)] {

@@ -48,7 +48,7 @@ fn fails(line: SlotLine) -> (Error<Infallible>, ErrorKind) {
 fn a_short_program_passes_everything_on_and_gets_a_kind() {
     let one = line_of(&[rom(0x28, [1; 6])]);
     assert_eq!(everything(&mut Bus::new(one.clone())), Ok(1));
-    assert_eq!(fails(SlotLine::default()), (Error::Nobody, ErrorKind::NoAnswer));
+    assert_eq!(fails(SlotLine::default()), (Error::NoPresence, ErrorKind::NoAnswer));
     let three = line_of(&[1, 2, 3].map(|serial| rom(0x28, [serial; 6])));
     assert_eq!(fails(three), (Error::Full { capacity: 2 }, ErrorKind::Refused));
     let foreign = line_of(&[rom(0x26, [1; 6])]);
@@ -85,9 +85,9 @@ fn all() -> Vec<(Error<u8>, ErrorKind)> {
             ErrorKind::Master,
         ),
         (Error::Line(LineError::Master(7)), ErrorKind::Master),
-        (Error::Nobody, ErrorKind::NoAnswer),
+        (Error::NoPresence, ErrorKind::NoAnswer),
         (Error::Silent { bit: 1 }, ErrorKind::NoAnswer),
-        (Error::Astray { bit: 2 }, ErrorKind::Damaged),
+        (Error::Inconsistent { bit: 2 }, ErrorKind::Damaged),
         (Error::Endless, ErrorKind::Damaged),
         (Error::Rom(RomError::AllOnes), ErrorKind::NoAnswer),
         (Error::Rom(RomError::AllZeros), ErrorKind::Line),
@@ -131,15 +131,15 @@ fn a_precise_error_keeps_its_words_and_its_detail_on_the_way() {
     let line = || LineError::Master(7);
     keeps(line(), Error::Line(line()));
     keeps(SwitchError::Missing, Error::Line(LineError::StrongPullUp(SwitchError::Missing)));
-    keeps(SelectError::Nobody, Error::Nobody);
+    keeps(SelectError::NoPresence, Error::NoPresence);
     keeps(SelectError::Line(line()), Error::Line(line()));
-    keeps(SearchError::Nobody, Error::Nobody);
+    keeps(SearchError::NoPresence, Error::NoPresence);
     keeps(SearchError::Silent { bit: 63 }, Error::Silent { bit: 63 });
-    keeps(SearchError::Astray { bit: 0 }, Error::Astray { bit: 0 });
+    keeps(SearchError::Inconsistent { bit: 0 }, Error::Inconsistent { bit: 0 });
     keeps(SearchError::Endless, Error::Endless);
     keeps(SearchError::Rom(RomError::AllOnes), Error::Rom(RomError::AllOnes));
     keeps(SearchError::Line(line()), Error::Line(line()));
-    keeps(ConvertError::Select(SelectError::Nobody), Error::Nobody);
+    keeps(ConvertError::Select(SelectError::NoPresence), Error::NoPresence);
     keeps(ConvertError::NotStarted, Error::NotStarted);
     keeps(ConvertError::StillBusy { waited_us: 5 }, Error::StillBusy { waited_us: 5 });
     keeps(ConvertError::Superseded, Error::Superseded);

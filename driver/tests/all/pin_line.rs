@@ -61,7 +61,7 @@ fn the_sample_of_a_read_slot_is_before_15_us_and_late() {
 fn a_reset_keeps_its_limits() {
     each_setup(|timing, cost| {
         let (scope, mut line) = probed(timing, cost);
-        assert_eq!(line.reset(), Ok(Presence::Nobody));
+        assert_eq!(line.reset(), Ok(Presence::Absent));
         let scope = scope.borrow();
         let [falling, rising] = scope.edges_ns[..] else { panic!("two edges") };
         // tRSTL 480..960 us (parasite power), tRSTH >= 480 us.
@@ -118,7 +118,7 @@ fn a_held_line_is_stuck_low() {
     assert_eq!(line.reset(), Err(LineError::StuckLow));
     assert_eq!(line.slot(true), Err(LineError::StuckLow));
     assert!(scope.borrow().edges_ns.is_empty(), "nothing is sent into a short");
-    assert!(scope.borrow().now_ns < 20_000_000, "told within 20 ms");
+    assert!(scope.borrow().now_ns < 20_000_000, "reported within 20 ms");
 }
 
 #[test]
@@ -141,7 +141,7 @@ fn a_line_that_rises_too_late_is_never_idle_high() {
     // Just in time.
     let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 9_000)];
-    assert_eq!(line.reset(), Ok(Presence::Nobody));
+    assert_eq!(line.reset(), Ok(Presence::Absent));
 }
 
 #[test]

@@ -20,10 +20,10 @@ proptest! {
         let mut bus = Bus::new(SlotLine::of(set.iter().copied()));
         let found: Result<Vec<_>, _> = bus.search(SearchScope::All).collect();
         if set.is_empty() {
-            prop_assert_eq!(found, Err(SearchError::Nobody));
+            prop_assert_eq!(found, Err(SearchError::NoPresence));
         } else {
             let found = found.unwrap();
-            prop_assert_eq!(found.len(), set.len(), "nobody twice");
+            prop_assert_eq!(found.len(), set.len(), "none twice");
             prop_assert_eq!(found.iter().copied().collect::<BTreeSet<_>>(), set);
             // One pass per sensor (Application Note 187), 8 + 64 x 3 slots each.
             let line = bus.release();
@@ -41,7 +41,7 @@ proptest! {
         let wanted: BTreeSet<_> = set.iter().copied().filter(|rom| rom.family().0 == family).collect();
         let found: Result<BTreeSet<_>, _> = bus.search(SearchScope::Family(FamilyCode(family))).collect();
         if set.is_empty() {
-            prop_assert_eq!(found, Err(SearchError::Nobody));
+            prop_assert_eq!(found, Err(SearchError::NoPresence));
         } else {
             prop_assert_eq!(found.unwrap(), wanted.clone());
             prop_assert_eq!(bus.release().resets as usize, wanted.len().max(1), "no passes for the others");
@@ -61,7 +61,7 @@ proptest! {
     }
 
     #[test]
-    fn presence_of_one_is_told_in_one_pass(set in codes(24), other in any::<[u8; 6]>()) {
+    fn presence_of_one_takes_one_pass(set in codes(24), other in any::<[u8; 6]>()) {
         let mut bus = Bus::new(SlotLine::of(set.iter().copied()));
         let stranger = rom(0x28, other);
         prop_assert_eq!(bus.is_present(stranger).unwrap(), set.contains(&stranger));

@@ -74,13 +74,13 @@ fn a_lost_byte_is_found_wherever_it_is() {
     for lost in 0..SLOTS {
         let (_, mut line) = roomy(Wiring::Loses(lost));
         let error = line.transfer(&WRITTEN, &mut [0; 9]).unwrap_err();
-        let LineError::Master(SerialError::LostEcho { sent, came }) = error else {
-            // A shift shows as soon as a 0 was written where a 1 came back.
+        let LineError::Master(SerialError::LostEcho { sent, received }) = error else {
+            // A shift shows as soon as a 0 was written where a 1 received back.
             assert!(matches!(error, LineError::Master(SerialError::WrongEcho { .. })), "{lost}: {error:?}");
             assert!(lost < WRITTEN_SLOTS, "{lost}");
             continue;
         };
-        assert_eq!((sent, came), (SLOTS, SLOTS - 1), "{lost}");
+        assert_eq!((sent, received), (SLOTS, SLOTS - 1), "{lost}");
     }
 }
 
@@ -92,7 +92,7 @@ fn two_bytes_in_the_wrong_order_are_found_if_they_differ() {
         let outcome = line.transfer(&WRITTEN, &mut [0; 9]);
         let sent = ones(&scope.borrow());
         if sent[first] == sent[first + 1] {
-            assert_eq!(outcome, Ok(()), "nobody can tell, and nothing is wrong");
+            assert_eq!(outcome, Ok(()), "indistinguishable, and nothing is wrong");
         } else {
             assert!(matches!(outcome, Err(LineError::Master(SerialError::WrongEcho { .. }))), "{first}: {outcome:?}");
             found += 1;
@@ -166,10 +166,10 @@ fn a_line_that_is_shorted_in_mid_batch_is_stuck_low_to_every_receiver() {
         let (scope, mut line) = roomy(wiring);
         scope.borrow_mut().shorted_in = Some(shorted_in);
         let outcome = line.transfer(&WRITTEN, &mut [0; 9]);
-        // A write-0 slot is low anyway: what comes then is too little to tell a short from bytes that were lost.
-        let untold = wiring == Wiring::NeedsEdge && !ones(&scope.borrow())[shorted_in];
-        let lost = LineError::Master(SerialError::LostEcho { sent: SLOTS, came: shorted_in + 1 });
-        assert_eq!(outcome, Err(if untold { lost } else { LineError::StuckLow }), "{shorted_in}");
+        // A write-0 slot is low anyway: what comes then is too little to distinguish a short from lost bytes.
+        let is_ambiguous = wiring == Wiring::NeedsEdge && !ones(&scope.borrow())[shorted_in];
+        let lost = LineError::Master(SerialError::LostEcho { sent: SLOTS, received: shorted_in + 1 });
+        assert_eq!(outcome, Err(if is_ambiguous { lost } else { LineError::StuckLow }), "{shorted_in}");
     }
 }
 
@@ -251,8 +251,8 @@ fn parts_that_are_given_back_or_replaced_come_with_the_strong_pull_up_open() {
 }
 
 #[test]
-fn one_byte_is_not_told_as_several() {
-    let told = |extra| SerialError::<()>::ExtraEcho { sent: 8, extra }.to_string();
-    assert_eq!(told(1), "1 byte more came back than the 8 that were sent");
-    assert_eq!(told(2), "2 bytes more came back than the 8 that were sent");
+fn one_byte_is_not_reported_as_several() {
+    let text = |extra| SerialError::<()>::ExtraEcho { sent: 8, extra }.to_string();
+    assert_eq!(text(1), "1 byte more received than the 8 that were sent");
+    assert_eq!(text(2), "2 bytes more received than the 8 that were sent");
 }

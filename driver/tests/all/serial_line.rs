@@ -10,7 +10,7 @@ fn low_times_and_looks_are_inside_the_datasheet_windows_with_clocks_off_by_4_per
     for clock_permille in [960, 1_000, 1_040] {
         let (scope, mut line) = line(Others::default());
         scope.borrow_mut().clock_permille = clock_permille;
-        assert_eq!(line.reset(), Ok(Presence::Nobody));
+        assert_eq!(line.reset(), Ok(Presence::Absent));
         assert_eq!(line.slot(true), Ok(true));
         assert_eq!(line.slot(false), Ok(false));
         let scope = scope.borrow();
@@ -70,16 +70,16 @@ fn a_port_without_a_rate_for_a_second_look_says_what_it_has_not_looked_for() {
         line
     };
     let mut poor = port(&[7_200, 4_800], Others::default());
-    assert_eq!(poor.reset(), Ok(Presence::Nobody));
-    let open = poor.not_looked_for().expect("some pulses cannot be seen").to_string();
+    assert_eq!(poor.reset(), Ok(Presence::Absent));
+    let open = poor.presence_unchecked().expect("some pulses cannot be seen").to_string();
     assert!(open.contains("later than 52 us") && open.contains("156 us"), "{open}");
     // The line goes on at the rates that the port has.
     assert_eq!(poor.slot(true), Ok(true));
     // Nothing is open where there was a second look, and where a sensor was seen.
     let mut rich = port(&[7_200], Others::default());
-    assert_eq!((rich.reset(), rich.not_looked_for()), (Ok(Presence::Nobody), None));
+    assert_eq!((rich.reset(), rich.presence_unchecked()), (Ok(Presence::Absent), None));
     let mut seen = port(&[7_200, 4_800], presence(28, 115));
-    assert_eq!((seen.reset(), seen.not_looked_for()), (Ok(Presence::Present), None));
+    assert_eq!((seen.reset(), seen.presence_unchecked()), (Ok(Presence::Present), None));
     // The rates of resets and slots themselves cannot be missed.
     let mut none = port(&[9_600], presence(28, 115));
     assert_eq!(none.reset(), Err(LineError::Master(SerialError::Port(ErrorKind::Unsupported))));

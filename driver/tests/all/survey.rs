@@ -1,4 +1,4 @@
-//! Searches that are repeated: one disturbed search loses no sensor, and a sensor that comes and goes is told from one that stays.
+//! Searches that are repeated: one disturbed search loses no sensor, and a sensor that answers at times differs from one that always does.
 
 use std::collections::BTreeSet;
 use std::convert::Infallible;
@@ -98,8 +98,8 @@ fn a_sensor_that_was_away_is_found_in_fewer_searches_and_a_survey_goes_on() {
 #[test]
 fn a_survey_fails_only_if_no_search_comes_to_its_end() {
     let mut survey = Survey::<4>::new();
-    let nobody = Bus::new(SlotLine::default()).survey(&mut survey, SearchScope::All, 3);
-    assert_eq!(nobody, Err(Error::Nobody));
+    let empty = Bus::new(SlotLine::default()).survey(&mut survey, SearchScope::All, 3);
+    assert_eq!(empty, Err(Error::NoPresence));
     assert_eq!((survey.searches(), survey.broken_off()), (3, 3));
     // The eighth slot writes the last 1 of Search ROM.
     let one = rom(0x28, [1; 6]);

@@ -14,7 +14,7 @@ use slotwise::thermometer::{
     Settings, Thermometer, Wait, convert, supply,
 };
 
-/// An async delay that is pending once per wait and notes how long it was asked to wait.
+/// An async delay that is pending once per wait and notes how long it was to wait.
 #[derive(Clone, Default)]
 struct Ticks(Rc<RefCell<Vec<u64>>>);
 

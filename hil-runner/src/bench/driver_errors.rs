@@ -26,14 +26,14 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Timing(_) | Error::Counter => return Self::Link { text },
             // The host and the bridge do not agree on what was converted last.
             Error::Superseded | Error::OtherReceipt => return Self::Link { text },
-            Error::Nobody => FailureKind::Nobody,
+            Error::NoPresence => FailureKind::Nobody,
             Error::Rom(RomError::AllZeros) | Error::Frame(FrameError::AllZeros) => FailureKind::AllZeros,
             Error::Rom(RomError::Crc { .. }) | Error::Frame(FrameError::Crc { .. }) | Error::ReadsDiffer => {
                 FailureKind::Crc
             }
             Error::Rom(RomError::AllOnes | RomError::NoFamily)
             | Error::Silent { .. }
-            | Error::Astray { .. }
+            | Error::Inconsistent { .. }
             | Error::Endless => FailureKind::SearchLost,
             Error::Frame(FrameError::NoAnswer) => FailureKind::NoAnswer,
             Error::Decode(DecodeError::ImpossibleConfiguration { .. }) => FailureKind::ImpossibleConfiguration,
@@ -92,7 +92,7 @@ mod tests {
 
     #[test]
     fn only_faults_of_all_sensors_condemn_the_rig() {
-        assert!(trouble(Error::Nobody).condemns_rig());
+        assert!(trouble(Error::NoPresence).condemns_rig());
         assert!(trouble(Error::Line(LineError::NeverIdleHigh)).condemns_rig());
         assert!(!trouble(Error::Frame(FrameError::NoAnswer)).condemns_rig());
         assert!(!trouble(Error::Line(LineError::Disturbed)).condemns_rig());

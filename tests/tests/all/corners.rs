@@ -137,7 +137,7 @@ const NOBODY: &str = "search: no sensor answered the reset";
 const SILENT_FROM_THE_FIRST: &str = "search: every sensor fell silent at bit 0 of the search";
 const SILENT_AT_THE_SECOND: &str = "search: every sensor fell silent at bit 1 of the search";
 const NEVER_IDLE_HIGH: &str = "search: line never idle high in time: pull-up too weak for this cable";
-const TOO_LATE: &str = "search: line low right after each reset, yet it rises in time: the master looks too late (delay too coarse, \
+const TOO_LATE: &str = "search: line low right after each reset, yet it rises in time: the master samples too late (delay too coarse, \
     calls slower than it knows), or a sensor answers too early";
 const DISTURBED: &str = "search: line driven low by another party while the master was writing";
 

@@ -37,7 +37,7 @@ proptest! {
             }
             Err(error) => {
                 prop_assert!(expected.is_empty(), "{}", error);
-                prop_assert_eq!(error, slotwise::bus::SearchError::Nobody);
+                prop_assert_eq!(error, slotwise::bus::SearchError::NoPresence);
             }
         }
     }

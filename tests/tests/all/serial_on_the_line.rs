@@ -157,7 +157,7 @@ fn a_sensor_whose_presence_pulse_falls_between_two_looks_is_found() {
 #[test]
 fn an_empty_line_and_a_short_have_their_names() {
     let line = line_with(&[]);
-    assert_eq!(Bus::new(serial(&line)).search(SearchScope::All).next(), Some(Err(SearchError::Nobody)));
+    assert_eq!(Bus::new(serial(&line)).search(SearchScope::All).next(), Some(Err(SearchError::NoPresence)));
     line.inject(Fault::Short { ohm: 10 }).unwrap();
     assert_eq!(serial(&line).reset(), Err(LineError::StuckLow));
 }

@@ -4,7 +4,7 @@ use embedded_hal::delay::DelayNs;
 use embedded_io::{Error, ErrorKind};
 
 use super::port::{SerialError, SerialPort};
-use super::slot::{Heard, Slot};
+use super::slot::{EchoMeaning, Slot};
 use crate::line::master::MOST_BITS;
 use crate::line::{Line, LineError, NoStrongPullUp, Presence, StrongPullUp, SwitchError};
 
@@ -19,32 +19,32 @@ const SLOT_US: u32 = 86;
 struct ResetByte {
     baud: u32,
     byte: u8,
-    /// Bits that are high in every echo: they are looked at when the latest legal presence pulse is over, 300 us after the
+    /// Bits that are high in every echo: they are sampled when the latest legal presence pulse is over, 300 us after the
     /// release (tPDHIGH + tPDLOW).
     over: u8,
 }
 
-/// The reset pulse. Low for five bits, 520.8 us; the line is looked at 52.1, 156.3, 260.4 and 364.6 us after the release.
+/// The reset pulse. Low for five bits, 520.8 us; the line is sampled 52.1, 156.3, 260.4 and 364.6 us after the release.
 const RESET: ResetByte = ResetByte { baud: 9_600, byte: 0xF0, over: 0x80 };
 
-/// The reset pulse when nobody was seen to answer the first.
+/// The reset pulse when no sensor answered the first.
 ///
 /// A presence pulse may begin 15 to 60 us after the release and lasts 60 to 240 us (tPDHIGH, tPDLOW). One that begins after
-/// 52.1 us and ends before 156.3 us falls between two looks of [`RESET`], and its echo is that of an empty line. Whatever its
-/// delay and width, each legal pulse lasts from 60 to 75 us after the release; so a look at that time misses none. Low for four
-/// bits, 555.6 us; the line is looked at 69.4, 208, 347, 486 and 625 us after the release. The first look stays between 60 and
+/// 52.1 us and ends before 156.3 us falls between two samples of [`RESET`], and its echo is that of an empty line. Whatever its
+/// delay and width, each legal pulse lasts from 60 to 75 us after the release; so a sample at that time misses none. Low for four
+/// bits, 555.6 us; the line is sampled 69.4, 208, 347, 486 and 625 us after the release. The first sample stays between 60 and
 /// 75 us from 6667 to 8333 baud, that is for clocks that are off by as much as 7 %.
-const SECOND_LOOK: ResetByte = ResetByte { baud: 7_200, byte: 0xF8, over: 0xE0 };
+const SECOND_RESET: ResetByte = ResetByte { baud: 7_200, byte: 0xF8, over: 0xE0 };
 
-/// The same on a port that has no 7200 baud. Low for three bits, 625 us; the line is looked at 104, 313 and 521 us after the release. A
-/// pulse that [`RESET`] has missed began after 52.1 us and lasts 60 us, so the first of these looks sees it, as long as the sensor
+/// The same on a port that has no 7200 baud. Low for three bits, 625 us; the line is sampled 104, 313 and 521 us after the release. A
+/// pulse that [`RESET`] has missed began after 52.1 us and lasts 60 us, so the first of these samples finds it, as long as the sensor
 /// does not answer this reset sooner by 8 us than the one before. Holds for clocks that are off by as much as 7 %.
-const THIRD_LOOK: ResetByte = ResetByte { baud: 4_800, byte: 0xFC, over: 0xF0 };
+const THIRD_RESET: ResetByte = ResetByte { baud: 4_800, byte: 0xFC, over: 0xF0 };
 
-/// A look at a line that was low for a whole byte. Pulls it low for 104 us, a legal write-0, and then looks at it for eight bits, up
+/// Checks a line that was low for a whole byte. Pulls it low for 104 us, a legal write-0, and then samples it for eight bits, up
 /// to 885 us after the edge: longer than any sensor pulls and any line that could work takes to rise.
-const LONG_LOOK: u8 = 0xFF;
-const LONG_LOOK_BAUD: u32 = 9_600;
+const LONG_CHECK: u8 = 0xFF;
+const LONG_CHECK_BAUD: u32 = 9_600;
 
 /// Bytes that are handed to the port, or taken from it, at once. Chosen: two or three calls for a transaction on a host, and small
 /// on the stack of a microcontroller.
@@ -69,7 +69,7 @@ const CHUNK: usize = 64;
 ///
 /// # Strong pull-up
 /// The line must be powered within 10 us of the last bit of a command (tSPON, DS18B20 datasheet (7/19), AC table). No host can
-/// throw a switch in that time after it has heard the echo. So the switch is thrown before the command is written, and the
+/// throw a switch in that time after it has received the echo. So the switch is thrown before the command is written, and the
 /// wiring keeps it open while the transmitter pulls:
 ///
 /// ```text
@@ -82,13 +82,13 @@ const CHUNK: usize = 64;
 /// ```
 /// A command consists of write slots only, in which no sensor pulls; and Convert T (44h) and Copy Scratchpad (48h) end in a 0, so
 /// the line was low until the moment it is powered. A transistor that conducts against the transmitter shows as a wrong echo.
-/// Without such wiring leave it out: parasite-powered sensors are then refused before they are sent to work. **No hardware has
+/// Without such wiring leave it out: parasite-powered sensors are then refused before a command is sent. **No hardware has
 /// confirmed this.**
 ///
 /// # Rates
-/// 9600 and 115200 baud. Where no sensor is seen at 9600 baud, the line is looked at once more at 7200, or 4800 where the port has no
-/// 7200: some presence pulses fall between two looks of the first. A port that has neither answers [`Presence::Nobody`] all the same,
-/// and [`not_looked_for`](Self::not_looked_for) says what is not known then.
+/// 9600 and 115200 baud. Where no sensor is seen at 9600 baud, the line is checked once more at 7200, or 4800 where the port has no
+/// 7200: some presence pulses fall between two samples of the first. A port that has neither answers [`Presence::Absent`] all the same,
+/// and [`presence_unchecked`](Self::presence_unchecked) says what is not known then.
 #[derive(Debug)]
 pub struct SerialLine<P, D, S = NoStrongPullUp> {
     port: P,
@@ -97,8 +97,8 @@ pub struct SerialLine<P, D, S = NoStrongPullUp> {
     baud: Option<u32>,
     pull_up: S,
     powered: bool,
-    /// Whether the last reset was not looked at a second time, for want of a rate.
-    looked_once: bool,
+    /// Whether the last reset was not repeated at another rate, as the port has none.
+    checked_once: bool,
 }
 
 /// Presence pulses that a port without 7200 and 4800 baud cannot see.
@@ -106,19 +106,19 @@ pub struct SerialLine<P, D, S = NoStrongPullUp> {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[error(
     "the port has neither 7200 nor 4800 baud: a presence pulse that begins later than 52 us after the reset and is over by 156 us was \
-     not looked for"
+     not sampled"
 )]
-pub struct NotLookedFor;
+pub struct PresenceUnchecked;
 
 impl<P, D> SerialLine<P, D> {
     /// The rates of the first reset, of slots, and of the second reset. The first is the first that is used; the last may be missing.
-    pub const RATES: [u32; 3] = [RESET.baud, SLOT_BAUD, SECOND_LOOK.baud];
+    pub const RATES: [u32; 3] = [RESET.baud, SLOT_BAUD, SECOND_RESET.baud];
 }
 
 impl<P: SerialPort, D: DelayNs> SerialLine<P, D> {
     /// A line on `port`, without a strong pull-up. Sends nothing.
     pub const fn new(port: P, delay: D) -> Self {
-        Self { port, delay, baud: None, pull_up: NoStrongPullUp, powered: false, looked_once: false }
+        Self { port, delay, baud: None, pull_up: NoStrongPullUp, powered: false, checked_once: false }
     }
 }
 
@@ -133,16 +133,16 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
     pub fn with_gated_pull_up<T: StrongPullUp>(mut self, mut pull_up: T) -> Result<SerialLine<P, D, T>, SwitchError> {
         self.pull_up.off()?;
         pull_up.off()?;
-        let Self { port, delay, baud, looked_once, .. } = self;
-        Ok(SerialLine { port, delay, baud, pull_up, powered: false, looked_once })
+        let Self { port, delay, baud, checked_once, .. } = self;
+        Ok(SerialLine { port, delay, baud, pull_up, powered: false, checked_once })
     }
 
-    /// What the last [`Presence::Nobody`] leaves open. None: nothing, or there was another answer.
-    pub const fn not_looked_for(&self) -> Option<NotLookedFor> {
-        if self.looked_once { Some(NotLookedFor) } else { None }
+    /// What the last [`Presence::Absent`] leaves open. None: nothing, or there was another answer.
+    pub const fn presence_unchecked(&self) -> Option<PresenceUnchecked> {
+        if self.checked_once { Some(PresenceUnchecked) } else { None }
     }
 
-    /// Gives port, delay and strong pull-up back. Opens the switch; if that fails, its own port still tells. The port's rate is that of
+    /// Gives port, delay and strong pull-up back. Opens the switch; an error of it is not returned. The port's rate is that of
     /// the last byte.
     pub fn release(mut self) -> (P, D, S) {
         let _ = self.pull_up.off();
@@ -157,7 +157,7 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
             self.port.set_baud(baud).map_err(SerialError::Port)?;
             self.baud = Some(baud);
         }
-        // What came since the last echo is a pulse between two slots, or too late for its own byte. Taken for this echo, it would
+        // What was received since the last echo is a pulse between two slots, or too late for its own byte. Taken for this echo, it would
         // shift every bit that is read from now on.
         self.port.discard_input().map_err(SerialError::Port)?;
         Ok(())
@@ -200,16 +200,16 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
         &mut self,
         count: usize,
         slot: impl Fn(usize) -> Slot,
-        mut heard: impl FnMut(usize, bool),
+        mut receive: impl FnMut(usize, bool),
     ) -> Result<(), LineError<SerialError<P::Error>>> {
         self.begin(SLOT_BAUD).map_err(LineError::Master)?;
         let room = self.port.echo_room().max(1);
-        let (mut sent, mut came) = (0, 0);
-        let mut worst = Heard::Bit(true);
+        let (mut sent, mut received) = (0, 0);
+        let mut worst = EchoMeaning::Bit(true);
         // Once something is wrong nothing more is sent; but what is on its way comes back, and may say what it is.
-        while came < sent || (sent < count && worst.rank() == 0) {
-            while sent < count && sent - came < room && worst.rank() == 0 {
-                let now = CHUNK.min(count - sent).min(room - (sent - came));
+        while received < sent || (sent < count && worst.rank() == 0) {
+            while sent < count && sent - received < room && worst.rank() == 0 {
+                let now = CHUNK.min(count - sent).min(room - (sent - received));
                 let mut bytes = [0; CHUNK];
                 let bytes = bytes.get_mut(..now).unwrap_or_default();
                 for (place, byte) in (sent..).zip(bytes.iter_mut()) {
@@ -221,45 +221,45 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
             self.port.flush().map_err(SerialError::Port).map_err(LineError::Master)?;
             let mut echoes = [0; CHUNK];
             // No more than are due: what is left over afterwards was never sent.
-            let due = echoes.get_mut(..CHUNK.min(sent - came)).unwrap_or_default();
+            let due = echoes.get_mut(..CHUNK.min(sent - received)).unwrap_or_default();
             let taken = match self.take(due) {
                 Ok(taken) => taken,
                 // A line that was seen low, or that cannot be this one, has a name of its own: a receiver that waits for an edge
-                // hears nothing more from a line that went low and stayed.
-                Err(SerialError::NoEcho) if worst.rank() >= Heard::Low.rank() => break,
-                Err(SerialError::NoEcho) if came > 0 => {
-                    return Err(LineError::Master(SerialError::LostEcho { sent, came }));
+                // receives nothing more from a line that went low and stayed.
+                Err(SerialError::NoEcho) if worst.rank() >= EchoMeaning::Low.rank() => break,
+                Err(SerialError::NoEcho) if received > 0 => {
+                    return Err(LineError::Master(SerialError::LostEcho { sent, received }));
                 }
                 Err(error) => return Err(LineError::Master(error)),
             };
-            for (place, echo) in (came..).zip(due.iter().take(taken)) {
-                match slot(place).heard(*echo) {
-                    Heard::Bit(bit) => heard(place, bit),
+            for (place, echo) in (received..).zip(due.iter().take(taken)) {
+                match slot(place).meaning(*echo) {
+                    EchoMeaning::Bit(bit) => receive(place, bit),
                     odd if odd.rank() > worst.rank() => worst = odd,
                     _ => {}
                 }
             }
-            came += taken;
+            received += taken;
         }
         match worst {
-            Heard::Bit(_) => {
-                // Between single slots nobody can tell it from noise, which shifts nothing there.
+            EchoMeaning::Bit(_) => {
+                // Between single slots it is the same as noise, which shifts nothing there.
                 let extra = if count > 1 { self.port.discard_input().map_err(SerialError::Port) } else { Ok(0) };
                 match extra.map_err(LineError::Master)? {
                     0 => Ok(()),
                     extra => Err(LineError::Master(SerialError::ExtraEcho { sent, extra })),
                 }
             }
-            Heard::Disturbed => Err(LineError::Disturbed),
-            Heard::Low => Err(self.low_line()),
-            Heard::Impossible { sent, echo } => Err(LineError::Master(SerialError::WrongEcho { sent, echo })),
+            EchoMeaning::Disturbed => Err(LineError::Disturbed),
+            EchoMeaning::Low => Err(self.low_line()),
+            EchoMeaning::Impossible { sent, echo } => Err(LineError::Master(SerialError::WrongEcho { sent, echo })),
         }
     }
 
     /// Names the fault of a line that was low for a whole byte.
     fn low_line(&mut self) -> LineError<SerialError<P::Error>> {
-        match self.exchange(LONG_LOOK_BAUD, LONG_LOOK) {
-            // A receiver that waits for an edge hears nothing; that it is joined to the line has just been seen.
+        match self.exchange(LONG_CHECK_BAUD, LONG_CHECK) {
+            // A receiver that waits for an edge receives nothing; that it is joined to the line has just been seen.
             Ok(0) | Err(SerialError::NoEcho) => LineError::StuckLow,
             Ok(_) => LineError::NeverIdleHigh,
             Err(error) => LineError::Master(error),
@@ -270,7 +270,7 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
         let ResetByte { baud, byte, over } = reset;
         let echo = self.exchange(baud, byte).map_err(LineError::Master)?;
         if echo == byte {
-            return Ok(Presence::Nobody);
+            return Ok(Presence::Absent);
         }
         if echo == 0 {
             return Err(self.low_line());
@@ -278,7 +278,7 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> SerialLine<P, D, S> {
         if echo & !byte != 0 {
             return Err(LineError::Master(SerialError::WrongEcho { sent: byte, echo }));
         }
-        // Sensors have let go by then: somebody else pulls.
+        // Sensors have released the line by then: another party pulls it low.
         if echo & over != over {
             return Err(LineError::Disturbed);
         }
@@ -296,19 +296,19 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> Line for SerialLine<P, D, S> {
 
     fn reset(&mut self) -> Result<Presence, LineError<Self::Error>> {
         self.end_power()?;
-        self.looked_once = false;
+        self.checked_once = false;
         if self.reset_by(RESET)? == Presence::Present {
             return Ok(Presence::Present);
         }
         // Sensors that were not seen start over with all others.
-        for look in [SECOND_LOOK, THIRD_LOOK] {
-            match self.reset_by(look) {
+        for reset in [SECOND_RESET, THIRD_RESET] {
+            match self.reset_by(reset) {
                 Err(LineError::Master(SerialError::Port(error))) if self.baud.is_none() && is_no_rate(&error) => {}
                 outcome => return outcome,
             }
         }
-        self.looked_once = true;
-        Ok(Presence::Nobody)
+        self.checked_once = true;
+        Ok(Presence::Absent)
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>> {
@@ -336,7 +336,7 @@ impl<P: SerialPort, D: DelayNs, S: StrongPullUp> Line for SerialLine<P, D, S> {
         self.pull_up.on()?;
         let written = self.run(8, |place| Slot::write(byte >> place & 1 == 1), |_, _| {});
         if written.is_err() {
-            // That error is the one to tell.
+            // That error is the one to report.
             let _ = self.end_power();
         }
         written

@@ -1,7 +1,7 @@
-//! The bus master on a UART: each byte that is sent pulls the line through one slot, and its echo is what the line did.
+//! The bus master on a UART: each byte that is sent pulls the line through one slot, and its echo is the level of the line.
 //!
 //! A frame begins with a low start bit, and zeros follow low, so a byte of ones is a short low pulse and a byte of zeros a long
-//! one. A receiver joined to the line looks at it in the middle of each bit:
+//! one. A receiver joined to the line samples it in the middle of each bit:
 //!
 //! ```text
 //! 115200 baud, 8.68 us a bit       start  0  1  2  3  4  5  6  7 stop
@@ -20,5 +20,5 @@ mod line;
 mod port;
 mod slot;
 
-pub use line::{NotLookedFor, SerialLine};
+pub use line::{PresenceUnchecked, SerialLine};
 pub use port::{SerialError, SerialPort};

@@ -6,7 +6,7 @@ use embedded_io::{Read, Write};
 ///
 /// - `write` sends; the transmitter drives the line through an open-drain output, or through a transistor or diode that only
 ///   pulls low.
-/// - `read` gives what the receiver on the line made of it. It must not wait for ever where nothing comes: after some tens of
+/// - `read` gives what the receiver on the line received. It must not wait for ever where nothing is received: after some tens of
 ///   milliseconds, or more where the port is slow, it is to end in an error of the kind
 ///   [`TimedOut`](embedded_io::ErrorKind::TimedOut). A byte whose stop bit is low is given like any other, not as an error.
 /// - `flush` sees that what was written is on its way; it need not wait until it has been sent.
@@ -54,11 +54,11 @@ impl<P: SerialPort + ?Sized> SerialPort for &mut P {
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 pub enum SerialError<E> {
-    /// Nothing came back of what was sent. The receiver is not joined to the line; or the line was low before and receivers of
+    /// No echo was received. The receiver is not joined to the line; or the line was low before and receivers of
     /// this kind wait for it to fall.
     #[error("no echo: the receiver is not joined to the line, or the line is stuck low")]
     NoEcho,
-    /// What came back cannot be what was sent: a bit that is pulled low was heard high. Bytes were lost, the transmitter does
+    /// The echo cannot be of the byte that was sent: a bit that is pulled low was received high. Bytes were lost, the transmitter does
     /// not pull the line low, or the port runs at another rate.
     #[error(
         "wrong echo, {echo:02X}h to {sent:02X}h: bytes were lost, the transmitter does not reach the line, or the rate is wrong"
@@ -66,24 +66,24 @@ pub enum SerialError<E> {
     WrongEcho {
         /// What was sent.
         sent: u8,
-        /// What came back.
+        /// The echo.
         echo: u8,
     },
-    /// Some of the echoes never came. Bytes were lost on the way; or the line went low and stayed there, and the receiver waits for
+    /// Some of the echoes are missing. Bytes were lost on the way; or the line went low and stayed there, and the receiver waits for
     /// it to fall.
-    #[error("{came} echoes to {sent} bytes: bytes were lost, or the line went low and stayed")]
+    #[error("{received} echoes to {sent} bytes: bytes were lost, or the line went low and stayed")]
     LostEcho {
         /// How many bytes were sent.
         sent: usize,
-        /// How many came back.
-        came: usize,
+        /// How many echoes were received.
+        received: usize,
     },
-    /// More came back than was sent: something else was received between two slots, or the port makes up bytes.
-    #[error("{extra} byte{} more came back than the {sent} that were sent", if *extra == 1 { "" } else { "s" })]
+    /// More bytes were received than sent: something else was received between two slots, or the port inserts bytes.
+    #[error("{extra} byte{} more received than the {sent} that were sent", if *extra == 1 { "" } else { "s" })]
     ExtraEcho {
         /// How many bytes were sent.
         sent: usize,
-        /// How many came beyond them.
+        /// How many were received beyond them.
         extra: usize,
     },
     /// The port has ended.

@@ -26,32 +26,32 @@ impl Slot {
     }
 
     /// What the echo says of the line.
-    pub(super) const fn heard(self, echo: u8) -> Heard {
+    pub(super) const fn meaning(self, echo: u8) -> EchoMeaning {
         match (self, echo) {
-            (Self::WriteZero, SLOT_ZERO) => Heard::Bit(false),
-            (Self::WriteZero, _) => Heard::Impossible { sent: SLOT_ZERO, echo },
-            (_, SLOT_ONE) => Heard::Bit(true),
+            (Self::WriteZero, SLOT_ZERO) => EchoMeaning::Bit(false),
+            (Self::WriteZero, _) => EchoMeaning::Impossible { sent: SLOT_ZERO, echo },
+            (_, SLOT_ONE) => EchoMeaning::Bit(true),
             // No sensor holds a slot for so long.
-            (_, 0) => Heard::Low,
-            // Low from the first look on, then high for good: zeros below ones.
-            (Self::Read, _) if (!echo).wrapping_add(1) & !echo == 0 => Heard::Bit(false),
+            (_, 0) => EchoMeaning::Low,
+            // Low from the first sample on, then high for good: zeros below ones.
+            (Self::Read, _) if (!echo).wrapping_add(1) & !echo == 0 => EchoMeaning::Bit(false),
             // A written 1 that reads 0; or low again, or later than any sensor: the sensors have seen another falling edge, and
             // count slots that were not sent.
-            _ => Heard::Disturbed,
+            _ => EchoMeaning::Disturbed,
         }
     }
 }
 
 /// What the echo of one slot says. What is further down is the stronger evidence.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(super) enum Heard {
+pub(super) enum EchoMeaning {
     Bit(bool),
     Disturbed,
     Low,
     Impossible { sent: u8, echo: u8 },
 }
 
-impl Heard {
+impl EchoMeaning {
     pub(super) const fn rank(self) -> u8 {
         match self {
             Self::Bit(_) => 0,

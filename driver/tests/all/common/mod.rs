@@ -213,7 +213,7 @@ impl Line for SlotLine {
             sensor.state = State::RomCommand;
             sensor.count = 0;
         }
-        Ok(if self.sensors.is_empty() { Presence::Nobody } else { Presence::Present })
+        Ok(if self.sensors.is_empty() { Presence::Absent } else { Presence::Present })
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Infallible>> {
@@ -249,7 +249,7 @@ impl Line for SlotLine {
     }
 }
 
-/// A line that answers whatever it is told to, right or wrong, for ever.
+/// A line that answers with given bits, right or wrong, for ever.
 #[derive(Clone, Debug)]
 pub struct ArbitraryLine {
     pub answers: Vec<u8>,

@@ -9,7 +9,7 @@ use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
 use slotwise::line::{DrivesHigh, InterruptMask, Overhead, PinLine, Timing, TimingError};
 
-/// Time, the master's pin, and who else drives the line when.
+/// Time, the master's pin, and when which other party drives the line.
 #[derive(Default)]
 pub struct Scope {
     pub now_ns: u64,
@@ -170,7 +170,7 @@ impl OutputPin for PullUpPin {
 
 pub type ProbedLine = PinLine<Probe, Probe, Probe>;
 
-/// A line that is told what its calls cost.
+/// A line that is given what its calls cost.
 pub fn try_probed(timing: Timing, cost: Overhead) -> Result<(Rc<RefCell<Scope>>, ProbedLine), TimingError> {
     let scope = Rc::new(RefCell::new(Scope { cost, ..Scope::default() }));
     let probe = Probe(scope.clone());

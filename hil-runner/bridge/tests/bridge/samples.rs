@@ -88,7 +88,6 @@ pub fn answers() -> Vec<Answer> {
         Answer::WirePullUp,
         Answer::Start(Ok(started())),
         Answer::FinishRound(Ok(from_wire((300_u32, 301_u32)))),
-        Answer::FinishRound(Err(Error::Superseded)),
     ]
 }
 
@@ -97,7 +96,7 @@ pub fn failures() -> Vec<Answer> {
     vec![
         Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::Silent { bit: 63 }) }),
         Answer::IsPresent(Err(Error::Line(LineError::StrongPullUp(SwitchError::Missing)))),
-        Answer::Supply(Err(Error::Nobody)),
+        Answer::Supply(Err(Error::NoPresence)),
         Answer::Scratchpad(Err(Error::Family(UnknownFamily(FamilyCode(0x26))))),
         Answer::Read(Err(ReadFailure {
             error: Error::Decode(DecodeError::SignBits { raw: 0x0FFF }),
@@ -110,6 +109,7 @@ pub fn failures() -> Vec<Answer> {
         Answer::Prove(Err(Error::Frame(crc()))),
         Answer::Throw(Err(SwitchFault::Pin)),
         Answer::Start(Err(Error::Superseded)),
+        Answer::FinishRound(Err(Error::Superseded)),
     ]
 }
 
@@ -152,9 +152,9 @@ pub type Fault = MasterFault;
 pub fn errors() -> Vec<Error<Fault>> {
     vec![
         Error::Line(LineError::Disturbed),
-        Error::Nobody,
+        Error::NoPresence,
         Error::Silent { bit: 1 },
-        Error::Astray { bit: 2 },
+        Error::Inconsistent { bit: 2 },
         Error::Endless,
         Error::Rom(RomError::AllOnes),
         Error::Full { capacity: 8 },

@@ -269,7 +269,7 @@ fn a_missing_sensor_and_one_of_an_unknown_family_are_told_apart() {
 fn a_line_that_is_stuck_and_a_line_without_sensors_are_told_apart() {
     let mut empty = Rig::new(LineConfig::default(), &[]);
     let reply = empty.ask(ALL);
-    assert_eq!(reply.answer, Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::Nobody) }));
+    assert_eq!(reply.answer, Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::NoPresence) }));
     assert_eq!((reply.line.idle, reply.line.resets, reply.line.slots), (Some(Level::High), 1, 0));
     assert!(reply.line.rise.is_some());
     assert_eq!((reply.line.presence_delay, reply.line.presence_width), (None, None));

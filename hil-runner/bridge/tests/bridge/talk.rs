@@ -24,7 +24,7 @@ impl Line for NoLine {
     type Error = MasterFault;
 
     fn reset(&mut self) -> Result<Presence, LineError<MasterFault>> {
-        Ok(Presence::Nobody)
+        Ok(Presence::Absent)
     }
 
     fn slot(&mut self, _: bool) -> Result<bool, LineError<MasterFault>> {

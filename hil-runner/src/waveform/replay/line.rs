@@ -116,7 +116,7 @@ fn recorded(transaction: &Transaction) -> Recorded {
             Phase::Foreign { .. } => {}
         }
     }
-    let presence = if transaction.reset.presence.is_some() { Presence::Present } else { Presence::Nobody };
+    let presence = if transaction.reset.presence.is_some() { Presence::Present } else { Presence::Absent };
     Recorded { presence, slots }
 }
 

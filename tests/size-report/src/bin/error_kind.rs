@@ -65,7 +65,7 @@ fn search(bus: &mut Bus<impl Line<Error = Infallible>>) -> Outcome<RomCode> {
         }
         last = Some(rom);
     }
-    last.ok_or(Error::Nobody)
+    last.ok_or(Error::NoPresence)
 }
 
 #[inline(never)]

@@ -78,10 +78,10 @@ fn told(error: LineError<SerialError<ErrorKind>>) -> LineError<MasterFault> {
             match error {
                 SerialError::NoEcho => defmt::warn!("line: no echo"),
                 SerialError::WrongEcho { sent, echo } => {
-                    defmt::warn!("line: sent {=u8:#x}, heard {=u8:#x}", sent, echo)
+                    defmt::warn!("line: sent {=u8:#x}, received {=u8:#x}", sent, echo)
                 }
-                SerialError::LostEcho { sent, came } => {
-                    defmt::warn!("line: {=usize} echoes to {=usize} bytes", came, sent)
+                SerialError::LostEcho { sent, received } => {
+                    defmt::warn!("line: {=usize} echoes to {=usize} bytes", received, sent)
                 }
                 SerialError::ExtraEcho { sent, extra } => {
                     defmt::warn!("line: {=usize} bytes more than the {=usize} sent", extra, sent)
