@@ -36,6 +36,7 @@ use crate::thermometer::{ConvertError, DecodeError, FrameError, ReadError, Setti
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum Error<E: core::fmt::Debug> {
     /// The line failed, or the master's access to it.
     #[error(transparent)]

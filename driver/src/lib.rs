@@ -57,6 +57,48 @@
 //! }
 //! ```
 //!
+//! # Linux
+//! A user-space pin on Linux is no bus master: a slot must be sampled within 15 us of its falling edge, and the kernel may stop the
+//! program for milliseconds at any time, without a mask against it. A delay that sleeps is refused by
+//! [`TimingError::CoarseDelay`](line::TimingError::CoarseDelay) once its cost is known; one that spins has no such limit and still loses
+//! bits whenever the kernel takes the core. Frames that are damaged in this way are found by their CRC, but bits of a search, of polls and of
+//! the power mode have none. Use a UART instead: [`line::SerialLine`] makes a bus master of a serial port, on any system, because the hardware of the
+//! port makes the pulses. For the strong pull-up see [`line::SerialLine`] too.
+//!
+//! # Other devices
+//! [`bus::Bus`] finds and addresses devices of every family; the driver of another device is built on [`Bus::transact`](bus::Bus::transact). An
+//! invented counter of pulses, whose command 5Ah with the number of a channel is answered by four bytes and a CRC-16 over command and
+//! answer:
+//!
+//! ```
+//! use slotwise::bus::{Bus, FamilyCode, RomCode, Target, crc16};
+//! use slotwise::line::Line;
+//!
+//! const FAMILY: FamilyCode = FamilyCode(0x70);
+//! const READ_COUNT: u8 = 0x5A;
+//!
+//! struct PulseCounter {
+//!     rom: RomCode,
+//! }
+//!
+//! impl PulseCounter {
+//!     fn new(rom: RomCode) -> Option<Self> {
+//!         (rom.family() == FAMILY).then_some(Self { rom })
+//!     }
+//!
+//!     /// The count of a channel. None: the device is missing, or the answer is damaged.
+//!     fn count<L: Line>(&self, bus: &mut Bus<L>, channel: u8) -> Result<Option<u32>, slotwise::Error<L::Error>> {
+//!         let command = [READ_COUNT, channel];
+//!         let mut answer = [0; 6];
+//!         bus.transact(Target::One(self.rom), &command, &mut answer)?;
+//!         let [a, b, c, d, crc_low, crc_high] = answer;
+//!         let is_sound = crc16(&[READ_COUNT, channel, a, b, c, d]) == u16::from_le_bytes([crc_low, crc_high]);
+//!         Ok(is_sound.then_some(u32::from_le_bytes([a, b, c, d])))
+//!     }
+//! }
+//! ```
+//! A device that answers nothing reads as ones, so a CRC or a fixed bit must be part of every answer.
+//!
 //! # Timing
 //! See [`line::Timing`] for the sets and the datasheet limits, [`line::Overhead`] and [`line::PinLine::calibrate`] for slow cores, and
 //! [`line::InterruptMask`] for interrupts. Conversions take up to 93.75, 187.5, 375 and 750 ms at 9, 10, 11 and 12 bits (DS18B20
@@ -88,6 +130,11 @@
 //! The `rust-version` of the manifest. It may rise with a minor version.
 #![no_std]
 #![forbid(unsafe_code)]
+
+/// The example of the package's README.
+#[cfg(doctest)]
+#[doc = include_str!("../README.md")]
+struct Readme;
 
 pub mod bus;
 mod crc;

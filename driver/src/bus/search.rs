@@ -39,6 +39,7 @@ pub enum SearchScope {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum SearchError<E: core::fmt::Debug> {
     /// The line is sound, but no sensor answered the reset.
     #[error("{}", SelectError::<E>::NoPresence)]

@@ -17,6 +17,7 @@ pub enum Presence {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum LineError<E> {
     /// The line is low and stays low: shorted, held by a sensor, without supply, without pull-up, or with one too weak even for
     /// the 5 uA that each sensor draws. Levels in between look the same to a digital input.
@@ -50,6 +51,20 @@ pub enum LineError<E> {
          knows), or a sensor answers too early"
     )]
     MasterTooLate,
+}
+
+impl<E> LineError<E> {
+    /// The same with another error of pins or port: for a line that is built on another.
+    pub fn map_master<F>(self, op: impl FnOnce(E) -> F) -> LineError<F> {
+        match self {
+            Self::StuckLow => LineError::StuckLow,
+            Self::NeverIdleHigh => LineError::NeverIdleHigh,
+            Self::Disturbed => LineError::Disturbed,
+            Self::StrongPullUp(error) => LineError::StrongPullUp(error),
+            Self::Master(error) => LineError::Master(op(error)),
+            Self::MasterTooLate => LineError::MasterTooLate,
+        }
+    }
 }
 
 /// The most bits that [`Line::transfer_bits`] writes, and reads.

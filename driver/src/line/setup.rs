@@ -5,6 +5,7 @@ use super::TimingError;
 /// Why a line on pins cannot be set up. `E` is the error of the pin.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
+#[non_exhaustive]
 pub enum SetupError<E> {
     /// The timing set, or the calls of this chip, cannot keep the datasheet's limits.
     #[error(transparent)]

@@ -50,6 +50,7 @@ const SHORTEST_WAIT_NS: u32 = 1;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum TimingError {
     /// A call of the delay costs too much beyond the requested time. A delay that counts the ticks of a slow clock, or puts a thread
     /// to sleep, is too coarse for a pin: a slot must be sampled within 15 us.

@@ -116,6 +116,7 @@ pub(super) fn is_done<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Er
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum ConvertError<E: core::fmt::Debug> {
     /// No sensor could be addressed.
     #[error(transparent)]
@@ -145,6 +146,7 @@ impl<E: core::fmt::Debug> From<LineError<E>> for ConvertError<E> {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
+#[non_exhaustive]
 pub struct Converted {
     /// What was seen of it; pass it to [`Thermometer::read`](super::Thermometer::read).
     pub receipt: Receipt,

@@ -9,6 +9,7 @@ use super::{Scratchpad, Settings, Temperature};
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
 #[repr(u8)]
+#[non_exhaustive]
 pub enum Doubt {
     /// It is the value after power-up, +85 degC, and nothing proves that this sensor was not reset, not even that it was seen
     /// busy: a reset in mid-conversion looks like its end. It may be a genuine +85 degC, which

@@ -73,6 +73,7 @@ impl FrameError {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum DecodeError {
     /// The configuration byte cannot occur in this family, so neither resolution nor layout is known.
     #[error("configuration byte {byte:02X}h cannot occur in this family")]

@@ -34,6 +34,7 @@ pub struct UnknownFamily(pub FamilyCode);
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum ReadError<E: core::fmt::Debug> {
     /// No sensor could be addressed.
     #[error(transparent)]

@@ -43,7 +43,7 @@ fn line(busy_slots: u32) -> SlotLine {
 type Outcome = Result<Converted, ConvertError<std::convert::Infallible>>;
 
 fn known(outcome: &Outcome) -> (Evidence, Option<u32>) {
-    let Converted { receipt, busy_us } = outcome.unwrap();
+    let Converted { receipt, busy_us, .. } = outcome.unwrap();
     (receipt.evidence(), busy_us)
 }
 

@@ -43,6 +43,8 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::StillBusy { .. } | Error::StaysBusy => FailureKind::StillBusy,
             Error::NotTaken { .. } | Error::NotSaved { .. } | Error::NotRecalled => FailureKind::NotTaken,
             Error::Full { .. } | Error::Family(_) | Error::WrongSettings => return Self::not_possible(text),
+            // An error of a later driver, for which scenarios have no word.
+            _ => return Self::Link { text },
         };
         let bytes = if let Error::Frame(frame) = error { Some(frame.bytes()) } else { None };
         Self::Failed(Failure { kind, text, bytes })

@@ -53,6 +53,7 @@ impl<P: SerialPort + ?Sized> SerialPort for &mut P {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize), serde(rename_all = "kebab-case"))]
+#[non_exhaustive]
 pub enum SerialError<E> {
     /// No echo was received. The receiver is not joined to the line; or the line was low before and receivers of
     /// this kind wait for it to fall.

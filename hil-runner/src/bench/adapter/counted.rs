@@ -83,16 +83,11 @@ impl<L: Line<Error = SerialError<PortFault>>> CountedLine<L> {
 
     /// The port's own error is kept for people; the service knows that there is one.
     fn told<T>(&self, outcome: Result<T, LineError<L::Error>>) -> Result<T, LineError<MasterFault>> {
-        outcome.map_err(|error| match error {
-            LineError::StuckLow => LineError::StuckLow,
-            LineError::NeverIdleHigh => LineError::NeverIdleHigh,
-            LineError::Disturbed => LineError::Disturbed,
-            LineError::MasterTooLate => LineError::MasterTooLate,
-            LineError::StrongPullUp(error) => LineError::StrongPullUp(error),
-            LineError::Master(error) => {
+        outcome.map_err(|error| {
+            error.map_master(|error| {
                 self.traffic.note(AdapterFault::of(&self.port, error));
-                LineError::Master(MasterFault)
-            }
+                MasterFault
+            })
         })
     }
 }

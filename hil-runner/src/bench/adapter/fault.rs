@@ -43,9 +43,7 @@ impl AdapterFault {
                 Self::Port { port, fault: PortFault::Gone { why: "it takes and gives nothing any more".into() } }
             }
             SerialError::Port(fault) => Self::Port { port, fault },
-            error @ (SerialError::WrongEcho { .. } | SerialError::LostEcho { .. } | SerialError::ExtraEcho { .. }) => {
-                Self::Echo { port, error }
-            }
+            error => Self::Echo { port, error },
         }
     }
 }

@@ -66,31 +66,24 @@ impl<'a> CountedLine<'a> {
     }
 }
 
-/// The port's own error goes to the log; the host learns that there is one.
-fn told(error: LineError<SerialError<ErrorKind>>) -> LineError<MasterFault> {
-    match error {
-        LineError::StuckLow => LineError::StuckLow,
-        LineError::NeverIdleHigh => LineError::NeverIdleHigh,
-        LineError::Disturbed => LineError::Disturbed,
-        LineError::MasterTooLate => LineError::MasterTooLate,
-        LineError::StrongPullUp(error) => LineError::StrongPullUp(error),
-        LineError::Master(error) => {
-            match error {
-                SerialError::NoEcho => defmt::warn!("line: no echo"),
-                SerialError::WrongEcho { sent, echo } => {
-                    defmt::warn!("line: sent {=u8:#x}, received {=u8:#x}", sent, echo)
-                }
-                SerialError::LostEcho { sent, received } => {
-                    defmt::warn!("line: {=usize} echoes to {=usize} bytes", received, sent)
-                }
-                SerialError::ExtraEcho { sent, extra } => {
-                    defmt::warn!("line: {=usize} bytes more than the {=usize} sent", extra, sent)
-                }
-                SerialError::Closed | SerialError::Port(_) => defmt::warn!("line: the port failed"),
+/// Logs the port's own error; the host learns only that there is one.
+fn without_port_error(error: LineError<SerialError<ErrorKind>>) -> LineError<MasterFault> {
+    error.map_master(|error| {
+        match error {
+            SerialError::NoEcho => defmt::warn!("line: no echo"),
+            SerialError::WrongEcho { sent, echo } => {
+                defmt::warn!("line: sent {=u8:#x}, received {=u8:#x}", sent, echo)
             }
-            LineError::Master(MasterFault)
+            SerialError::LostEcho { sent, received } => {
+                defmt::warn!("line: {=usize} echoes to {=usize} bytes", received, sent)
+            }
+            SerialError::ExtraEcho { sent, extra } => {
+                defmt::warn!("line: {=usize} bytes more than the {=usize} sent", extra, sent)
+            }
+            _ => defmt::warn!("line: the port failed"),
         }
-    }
+        MasterFault
+    })
 }
 
 impl Line for CountedLine<'_> {
@@ -98,12 +91,12 @@ impl Line for CountedLine<'_> {
 
     fn reset(&mut self) -> Result<Presence, LineError<MasterFault>> {
         self.meter.counter.count_reset();
-        self.line.reset().map_err(told)
+        self.line.reset().map_err(without_port_error)
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<MasterFault>> {
         self.meter.counter.count_slot();
-        self.line.slot(bit).map_err(told)
+        self.line.slot(bit).map_err(without_port_error)
     }
 
     fn delay_us(&mut self, us: u32) {
