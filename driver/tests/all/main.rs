@@ -6,7 +6,9 @@
 mod as_data;
 mod call_costs;
 mod common;
+mod crc;
 mod errors;
+mod missed_commands;
 mod pin_line;
 mod probe;
 mod rom_codes;

@@ -1,9 +1,6 @@
 //! Commands that a sensor misses, conversions that were given up, and frames that are damaged: none of them passes as done.
-#![allow(clippy::unwrap_used)] // helpers of tests
 
-mod common;
-
-use common::{SlotLine, crc, rom};
+use crate::common::{SlotLine, crc, rom};
 use slotwise::bus::{Bus, RomCode, Target};
 use slotwise::thermometer::{
     AlarmLimits, Conversion, Evidence, ReadError, Resolution, Round, Saved, Settings, Thermometer, Wait, convert,

@@ -1,8 +1,6 @@
 //! The two CRCs against published values and against long division.
 
-mod common;
-
-use common::crc;
+use crate::common::crc;
 use proptest::prelude::*;
 use slotwise::bus::{crc8, crc16};
 
