@@ -8,8 +8,8 @@ use slotwise::thermometer::{Doubt, Receipt};
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use crate::bench::{Bench, Sample, Trouble};
-use crate::fresh::{Memory, Sensor, supply};
+use crate::bench::{Bench, Trouble};
+use crate::fresh::{Measurement, Memory, Sensor, supply};
 use crate::judge::Subject;
 use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
@@ -36,7 +36,7 @@ pub(super) fn correction(rig: &Rig, rom: RomCode, values: Values) -> Option<i32>
 
 /// Readings of sensors that converted with proof.
 #[derive(Clone, Debug)]
-pub(super) struct Readings(BTreeMap<RomCode, Result<Sample, Trouble>>);
+pub(super) struct Readings(BTreeMap<RomCode, Result<Measurement, Trouble>>);
 
 /// Measures these sensors with proof of each conversion. Those of families that the driver does not decode are left out.
 ///
@@ -65,11 +65,14 @@ pub(super) fn measure(
 pub(super) fn read(bench: &mut dyn Bench, rom: RomCode, measured: &Result<Readings, Trouble>) -> Result<Seen, Trouble> {
     let read = match measured {
         // The driver says that it does not decode it.
-        Ok(Readings(of_each)) => of_each.get(&rom).cloned().unwrap_or_else(|| bench.read(rom, &Receipt::NONE)),
+        Ok(Readings(of_each)) => of_each
+            .get(&rom)
+            .cloned()
+            .unwrap_or_else(|| bench.read(rom, &Receipt::NONE).map(|sample| Measurement { sample, again: 0 })),
         Err(trouble) => Err(trouble.clone()),
     };
     match read {
-        Ok(sample) => Ok(Seen::Reading(ReadingOutcome::of(&Ok(sample)))),
+        Ok(Measurement { sample, again }) => Ok(Seen::Reading(ReadingOutcome::of(&Ok(sample)).measured_again(again))),
         Err(trouble) if trouble.condemns_rig() || concerns_line(&trouble) && is_dead(bench) => Err(trouble),
         Err(Trouble::Failed(failure)) => Ok(Seen::Reading(ReadingOutcome::of(&Err(failure)))),
         Err(Trouble::NotPossible { what }) => Ok(Seen::NotDecoded(what)),
@@ -109,7 +112,7 @@ impl Seen {
                 let missing = numbers == Values::Corrected && number.correction_millicelsius.is_none();
                 let missing = missing.then(|| "as read: the rig file has no correction".to_owned());
                 let doubts = number.doubts.iter().map(ToString::to_string);
-                doubts.chain(missing).collect::<Vec<String>>().join("; ")
+                doubts.chain(number.again_text()).chain(missing).collect::<Vec<String>>().join("; ")
             }
             Self::Reading(ReadingOutcome::Failed(failure)) => failure.text.clone(),
             Self::NotDecoded(why) => why.clone(),

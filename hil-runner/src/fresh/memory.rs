@@ -45,7 +45,7 @@ pub(crate) struct Memory {
 }
 
 /// How often something on the line is tried before its failure counts: a pulse hits one try, seldom three.
-pub(super) const TRIES: u32 = 3;
+pub(crate) const TRIES: u32 = 3;
 
 /// Tries until it works or has failed [`TRIES`] times. What no pulse on the line can have done is not tried again.
 pub(crate) fn persist<T>(mut attempt: impl FnMut() -> Result<T, Trouble>) -> Result<T, Trouble> {
@@ -59,7 +59,7 @@ pub(crate) fn persist<T>(mut attempt: impl FnMut() -> Result<T, Trouble>) -> Res
 }
 
 /// A sensor that is too slow stays so, and no switch grows on a rig.
-const fn may_be_a_pulse(kind: FailureKind) -> bool {
+pub(super) const fn may_be_a_pulse(kind: FailureKind) -> bool {
     !matches!(kind, FailureKind::StillBusy | FailureKind::NoStrongPullUp)
 }
 

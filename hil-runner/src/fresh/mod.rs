@@ -12,10 +12,14 @@
 //! Every scratchpad is read twice, 10.2 ms more: a CRC of eight bits passes one in 256 frames with several damaged bits. Where one sensor
 //! alone is proven on parasite power it is read once, with limits in the frame that are known.
 //!
+//! A reading that is not proven for all that is measured again, each sensor alone, at most three times; so is a power-on value, which may
+//! be a genuine 85 degC. How often is in the result.
+//!
 //! How long a conversion takes is known from the resolution that the sensors reported last; a sensor that then reports a finer one is
 //! waited for and read again. A sensor slower than its datasheet allows is found by the first conversion of a run, which is polled to its
 //! end, and wherever a step asks for the time.
 
+mod alone;
 mod memory;
 mod reading;
 mod round;
@@ -25,6 +29,7 @@ mod witness;
 #[cfg(test)]
 mod tests;
 
-pub(crate) use memory::{Memory, Sensor, persist};
+pub(crate) use alone::{Measurement, lacks_proof};
+pub(crate) use memory::{Memory, Sensor, TRIES, persist};
 pub(crate) use reading::{Conversion, finish, twice};
 pub(crate) use supply::supply;

@@ -2,6 +2,7 @@
 
 use slotwise::thermometer::{Doubt, Evidence, Receipt, Settings, Supply};
 
+use super::alone::Measurement;
 use super::memory::{Memory, Sensor, longest_us, persist};
 use crate::bench::{Bench, Failure, Sample, Trouble};
 use crate::scenario::FailureKind;
@@ -77,7 +78,7 @@ impl Memory {
         Ok(sample)
     }
 
-    /// Converts and reads, each sensor with what befell it.
+    /// Converts and reads, each sensor with its reading or its trouble. Readings without proof are measured again.
     ///
     /// # Errors
     /// [`Trouble`] if none of them could be asked for anything.
@@ -86,7 +87,7 @@ impl Memory {
         bench: &mut dyn Bench,
         sensors: &[Sensor],
         supply: Supply,
-    ) -> Result<Vec<Result<Sample, Trouble>>, Trouble> {
+    ) -> Result<Vec<Result<Measurement, Trouble>>, Trouble> {
         let mut conversion = self.convert(bench, sensors, supply)?;
         let mut samples: Vec<_> = sensors
             .iter()
@@ -96,7 +97,9 @@ impl Memory {
         for (place, trouble) in finish(bench, &conversion, sensors) {
             samples[place] = Err(trouble);
         }
-        Ok(samples)
+        let measured =
+            sensors.iter().zip(samples).map(|(sensor, sample)| self.again(bench, (*sensor, supply), sample?));
+        Ok(measured.collect())
     }
 }
 

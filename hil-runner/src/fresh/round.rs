@@ -23,7 +23,7 @@ pub(super) fn convert(memory: &Memory, bench: &mut dyn Bench, sensors: &[Sensor]
     Ok(Conversion::new(receipts, waited_us))
 }
 
-/// One sensor alone is seen busy, and done, by polls; no other sensor on the line is spoken to.
+/// One sensor alone is seen busy, and done, by polls; no other sensor on the line is addressed.
 pub(super) fn convert_alone(memory: &Memory, bench: &mut dyn Bench, sensor: &Sensor) -> Result<Conversion, Trouble> {
     let mut waited_us = memory.longest_us(std::slice::from_ref(sensor));
     let mut convert = |us| persist(|| bench.convert(Target::One(sensor.rom), Wait::PollAndTime, us));
@@ -36,21 +36,21 @@ pub(super) fn convert_alone(memory: &Memory, bench: &mut dyn Bench, sensor: &Sen
     }
     let receipt = match converted {
         Ok(converted) => Ok(converted.receipt),
-        Err(trouble @ Trouble::Failed(_)) => Err(closer(bench, sensor, trouble)),
+        Err(trouble @ Trouble::Failed(_)) => Err(cause_of_silence(bench, sensor, trouble)),
         Err(trouble) => return Err(trouble),
     };
     Ok(Conversion::new(std::iter::once(receipt), waited_us))
 }
 
-/// A sensor that is not there does not start either. What it says when it is read is closer to the cause.
-fn closer(bench: &mut dyn Bench, sensor: &Sensor, trouble: Trouble) -> Trouble {
+/// A sensor that is not there does not start either. How a read of it fails is closer to the cause.
+fn cause_of_silence(bench: &mut dyn Bench, sensor: &Sensor, trouble: Trouble) -> Trouble {
     if trouble.kind() != Some(FailureKind::NotStarted) {
         return trouble;
     }
     bench.read(sensor.rom, &Receipt::NONE).err().unwrap_or(trouble)
 }
 
-/// Starts one sensor. What befell it alone is in the inner result.
+/// Starts one sensor. The trouble of that sensor alone is in the inner result.
 fn start(
     bench: &mut dyn Bench,
     sensor: &Sensor,
@@ -62,7 +62,7 @@ fn start(
             *round = Some(begun);
             Ok(Ok(started))
         }
-        Err(trouble @ Trouble::Failed(_)) => Ok(Err(closer(bench, sensor, trouble))),
+        Err(trouble @ Trouble::Failed(_)) => Ok(Err(cause_of_silence(bench, sensor, trouble))),
         Err(trouble) => Err(trouble),
     }
 }

@@ -29,7 +29,7 @@ fn sensors(rig: &Rig) -> Vec<Sensor> {
 
 fn measure(memory: &mut Memory, bench: &mut dyn Bench, rig: &Rig) -> Vec<Sample> {
     let supply = supply(bench, rig, Target::All).unwrap();
-    memory.measure(bench, &sensors(rig), supply).unwrap().into_iter().map(Result::unwrap).collect()
+    memory.measure(bench, &sensors(rig), supply).unwrap().into_iter().map(|measured| measured.unwrap().sample).collect()
 }
 
 #[test]
@@ -51,7 +51,7 @@ fn on_their_own_supply_each_is_seen_busy_and_waited_for_as_long_as_its_resolutio
     let mut memory = Memory::default();
     let mut alone = |bench: &mut dyn Bench| {
         let began_ns = bench.now_ns();
-        let sample = memory.measure(bench, &one, Supply::Local).unwrap().remove(0).unwrap();
+        let sample = memory.measure(bench, &one, Supply::Local).unwrap().remove(0).unwrap().sample;
         (sample.sixteenths, (bench.now_ns() - began_ns) / 1_000_000)
     };
     assert!(alone(bench.as_mut()).1 > 773, "nothing is known of it");

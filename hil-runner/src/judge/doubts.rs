@@ -34,10 +34,11 @@ fn is_due(doubt: Doubt, registers: &Registers, truth: &Truth, evidence: Evidence
     }
 }
 
-/// Whether alarm limits are out of reach, which a proof puts there as a mark that a reset would wipe out. A driver that claims
-/// one must have the bytes to show for it.
+/// Whether the alarm limits are those that a proof puts there as a mark, which a reset would wipe out: out of reach of every temperature, or
+/// met by every one. A driver that claims a proof must have the bytes to show for it.
 const fn is_marked(bytes: &[u8; 9]) -> bool {
-    bytes[2].cast_signed() >= 126 && bytes[3].cast_signed() <= -127
+    let (high, low) = (bytes[2].cast_signed(), bytes[3].cast_signed());
+    (high >= 126 && low <= -127) || (high <= -127 && low >= 126)
 }
 
 /// The register after power-up (memory maps of the datasheets).

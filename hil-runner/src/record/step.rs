@@ -180,6 +180,14 @@ pub struct ReadNumber {
     /// What is known of the conversion.
     #[schemars(with = "notation::EvidenceForm")]
     pub evidence: Evidence,
+    /// How often the sensor was measured again, alone, because nothing proved the reading before.
+    #[serde(default, skip_serializing_if = "is_zero")]
+    pub measured_again: u32,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "serde passes a reference")]
+const fn is_zero(number: &u32) -> bool {
+    *number == 0
 }
 
 /// Why there is no number.
@@ -273,10 +281,20 @@ impl ReadingOutcome {
                 limits: sample.settings.limits,
                 doubts: sample.doubts.iter().collect(),
                 evidence: sample.evidence,
+                measured_again: 0,
             }),
             Err(failure) => {
                 Self::Failed(FailureRecord { kind: failure.kind, text: failure.text.clone(), bytes: failure.bytes })
             }
+        }
+    }
+
+    /// The same of a sensor that was measured again so often.
+    #[must_use]
+    pub fn measured_again(self, measured_again: u32) -> Self {
+        match self {
+            Self::Read(number) => Self::Read(ReadNumber { measured_again, ..number }),
+            failed @ Self::Failed(_) => failed,
         }
     }
 
@@ -295,6 +313,16 @@ impl ReadingOutcome {
 }
 
 impl ReadNumber {
+    /// How often its sensor was measured again, in words; nothing if it was not.
+    #[must_use]
+    pub fn again_text(&self) -> Option<String> {
+        match self.measured_again {
+            0 => None,
+            1 => Some("measured again alone".into()),
+            times => Some(format!("measured again alone, {times} times")),
+        }
+    }
+
     /// `24.125 degC`, or `24.045 degC corrected by -0.080 from 24.125`.
     #[must_use]
     pub fn text(&self) -> String {

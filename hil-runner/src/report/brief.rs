@@ -63,6 +63,10 @@ fn measured(conversion: Option<&ConversionRecord>, readings: &[ReadingRecord], v
         let span = if lowest == highest { from } else { format!("{from} to {to}") };
         parts.push(format!("{}, {span}{}", count(numbers.len(), "reading"), by_what_right(verdicts)));
     }
+    let again = numbers.iter().filter(|number| number.measured_again > 0).count();
+    if again > 0 {
+        parts.push(format!("{again} measured again alone, for want of proof"));
+    }
     let failed = readings.len() - numbers.len();
     if failed > 0 {
         parts.push(format!("{failed} without a reading, as expected"));

@@ -140,7 +140,10 @@ fn reading_row(reading: &ReadingRecord, verdicts: &[Verdict]) -> Vec<String> {
         label(&reading.sensor),
         reading.sensor.rom.to_string(),
         match &reading.outcome {
-            ReadingOutcome::Read(number) => number.text(),
+            ReadingOutcome::Read(number) => match number.again_text() {
+                Some(again) => format!("{}, {again}", number.text()),
+                None => number.text(),
+            },
             ReadingOutcome::Failed(failure) => failure.kind.words().into(),
         },
         expected,

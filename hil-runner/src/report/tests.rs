@@ -62,6 +62,7 @@ fn measured() -> StepRecord {
         limits: AlarmLimits { low: 70, high: 75 },
         doubts: Vec::new(),
         evidence: Evidence::Waited,
+        measured_again: 0,
     };
     let reading = |number: u8, outcome| ReadingRecord {
         sensor: subject(number),

@@ -1,7 +1,7 @@
 //! Steps that convert and read.
 
-use slotwise::bus::Target;
-use slotwise::thermometer::{Doubt, Evidence, Receipt, Supply, Wait};
+use slotwise::bus::{RomCode, Target};
+use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Receipt, Supply, Wait};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
@@ -12,10 +12,6 @@ use crate::judge::{Check, Measured, Outcome, Registers, Ruling, Subject, Verdict
 use crate::record::{ConversionRecord, ReadingRecord, StepData};
 use crate::rig::Sensor;
 use crate::scenario::{Convert, Expectation, FailureKind, Measure, Proof, Reference, Values};
-
-/// The longest that any conversion may take: 12 bits (DS18B20 datasheet (7/19), Table 2). A polled conversion ends by
-/// itself, so this is where patience ends and not what is waited for.
-const PATIENCE_US: u32 = 750_000;
 
 /// What came of one round of readings.
 pub(super) struct TakenRound {
@@ -28,9 +24,22 @@ pub(super) struct TakenRound {
 /// Whether sensors are counted as they are read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Count {
-    Told,
-    /// Somebody else tells how far the step has come.
+    Shown,
+    /// The caller shows how far the step has come.
     Silent,
+}
+
+/// What came of one sensor, before it is recorded and judged.
+struct Reading {
+    /// Its place in the inventory.
+    index: usize,
+    outcome: Outcome,
+    evidence: Evidence,
+    busy: Option<Busy>,
+    reference: Option<Result<i32, String>>,
+    /// How often it was measured again, alone.
+    again: u32,
+    at_ns: u64,
 }
 
 /// A measurement as it grows.
@@ -60,6 +69,13 @@ impl<'m> Batch<'m> {
         }
     }
 
+    /// How often a sensor is measured alone for a proof: only once where the step is after a failure or after the doubt.
+    fn tries(&self) -> u32 {
+        let is_doubt =
+            |expected: &Expectation| matches!(expected, Expectation::Doubt(Doubt::PowerOnValue | Doubt::NoConversion));
+        if self.fails.is_empty() && !self.measure.expect.iter().any(is_doubt) { fresh::TRIES } else { 1 }
+    }
+
     fn expects_rig_reference(&self) -> bool {
         self.measure
             .expect
@@ -70,7 +86,7 @@ impl<'m> Batch<'m> {
 
 impl Executor<'_> {
     pub(super) fn measure(&mut self, measure: &Measure, findings: &mut Findings) -> Result<(), Halt> {
-        let mut batch = Batch::new(measure, Count::Told);
+        let mut batch = Batch::new(measure, Count::Shown);
         let measured = match measure.convert {
             Convert::Together => self.together(&mut batch, findings),
             Convert::OneByOne | Convert::Not => self.each(&mut batch),
@@ -115,7 +131,8 @@ impl Executor<'_> {
             }
         };
         batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
-        let read = self.read_each(batch, &sensors, &mut conversion);
+        let mut readings = Vec::with_capacity(sensors.len());
+        let read = self.read_each(batch, (&sensors, &mut conversion), &mut readings);
         // Whatever was read, and even if the user ends the step: sensors do not keep a witness as their limits.
         for (place, trouble) in fresh::finish(self.bench, &conversion, &sensors) {
             let expected = "its own alarm limits again";
@@ -123,8 +140,45 @@ impl Executor<'_> {
             let sensor = self.sensor(batch.measure.sensors[place]);
             findings.verdicts.push(verdict.about(Subject { label: Some(sensor.label.clone()), rom: sensor.rom }));
         }
-        read?;
+        let again = read.and_then(|()| self.measure_again(batch, (&sensors, supply), &mut readings));
+        for reading in readings {
+            self.take(batch, reading);
+        }
+        again?;
         self.judge_common_time(batch, busy, findings);
+        Ok(())
+    }
+
+    /// Measures those alone whose readings lack proof. Those of which that is expected stay as they are.
+    fn measure_again(
+        &mut self,
+        batch: &Batch<'_>,
+        (sensors, supply): (&[fresh::Sensor], Supply),
+        readings: &mut [Reading],
+    ) -> Result<(), Halt> {
+        if batch.tries() == 1 {
+            return Ok(());
+        }
+        for (sensor, reading) in sensors.iter().zip(readings) {
+            let Ok(sample) = reading.outcome else { continue };
+            if !fresh::lacks_proof(&sample) {
+                continue;
+            }
+            self.go_on()?;
+            let reference = self.reference(batch, reading.index);
+            match self.memory.again(self.bench, (*sensor, supply), sample) {
+                Ok(measured) => {
+                    reading.again = measured.again;
+                    if measured.sample.evidence == Evidence::Proven {
+                        reading.outcome = Ok(measured.sample);
+                        reading.evidence = measured.sample.evidence;
+                        reading.reference = reference;
+                        reading.at_ns = self.bench.now_ns();
+                    }
+                }
+                Err(trouble) => reading.outcome = Err(self.judged(trouble, &batch.fails)?),
+            }
+        }
         Ok(())
     }
 
@@ -142,11 +196,12 @@ impl Executor<'_> {
         Ok((supply, busy, conversion))
     }
 
+    /// Reads one after the other, up to where the user ends the step.
     fn read_each(
         &mut self,
-        batch: &mut Batch<'_>,
-        sensors: &[fresh::Sensor],
-        conversion: &mut fresh::Conversion,
+        batch: &Batch<'_>,
+        (sensors, conversion): (&[fresh::Sensor], &mut fresh::Conversion),
+        readings: &mut Vec<Reading>,
     ) -> Result<(), Halt> {
         // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
         let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
@@ -159,7 +214,8 @@ impl Executor<'_> {
                 Err(trouble) => Err(self.judged(trouble, &batch.fails)?),
             };
             let evidence = conversion.evidence(place, &outcome);
-            self.take(batch, *index, outcome, (evidence, None), reference);
+            let at_ns = self.bench.now_ns();
+            readings.push(Reading { index: *index, outcome, evidence, busy: None, reference, again: 0, at_ns });
         }
         Ok(())
     }
@@ -184,7 +240,7 @@ impl Executor<'_> {
         for (index, reference) in batch.measure.sensors.iter().zip(references) {
             self.go_on()?;
             let outcome = self.read(batch, *index, &receipt)?;
-            self.take(batch, *index, outcome, (evidence, None), reference);
+            self.take_now(batch, *index, outcome, (evidence, None, 0), reference);
         }
         self.judge_common_time(batch, busy, findings);
         Ok(())
@@ -212,7 +268,7 @@ impl Executor<'_> {
             if batch.measure.convert == Convert::Not {
                 let reference = self.reference(batch, *index);
                 let outcome = self.read(batch, *index, &Receipt::NONE)?;
-                self.take(batch, *index, outcome, (Evidence::None, None), reference);
+                self.take_now(batch, *index, outcome, (Evidence::None, None, 0), reference);
                 continue;
             }
             let known = self.own_conversion(batch, *index);
@@ -220,29 +276,30 @@ impl Executor<'_> {
             let (outcome, known) = match known {
                 Ok((sample, known)) => (Ok(sample), known),
                 Err(trouble) => {
-                    let trouble = self.closer(trouble, batch, Target::One(rom));
-                    (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None))
+                    let trouble = self.unless_absent(trouble, batch, rom);
+                    (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None, 0))
                 }
             };
-            self.take(batch, *index, outcome, known, reference);
+            self.take_now(batch, *index, outcome, known, reference);
         }
         Ok(())
     }
 
-    /// A conversion of one sensor alone and its reading, with what is known of it by what was done, whatever the driver makes of it. A
-    /// power-on value is measured again with proof that the sensor was not reset, unless that is what the scenario is after.
+    /// A conversion of one sensor alone and its reading, with what is known of it by what was done, whatever the driver makes of it, and how
+    /// often it was measured again. A power-on value is measured again with proof that the sensor was not reset, unless that is what the
+    /// scenario is after.
     fn own_conversion(
         &mut self,
         batch: &Batch<'_>,
         index: usize,
-    ) -> Result<(Sample, (Evidence, Option<Busy>)), Trouble> {
+    ) -> Result<(Sample, (Evidence, Option<Busy>, u32)), Trouble> {
         let sensor = fresh::Sensor::listed(self.sensor(index));
         let target = Target::One(sensor.rom);
         let is_proven = batch.measure.proof == Proof::Each;
         let supply = fresh::supply(self.bench, self.rig, target)?;
         if supply == Supply::Parasite && is_proven {
-            let sample = self.prove(batch, sensor, supply)?;
-            return Ok((sample, (sample.evidence, None)));
+            let (sample, tried) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
+            return Ok((sample, (sample.evidence, None, tried - 1)));
         }
         let (wait, evidence) = match (supply, is_proven) {
             (Supply::Parasite, _) => (Wait::StrongPullUp, Evidence::Waited),
@@ -257,28 +314,10 @@ impl Executor<'_> {
         };
         let doubt = Doubt::PowerOnValue;
         if !sample.doubts.contains(doubt) || batch.measure.expect.contains(&Expectation::Doubt(doubt)) {
-            return Ok((sample, (evidence, busy)));
+            return Ok((sample, (evidence, busy, 0)));
         }
-        let sample = self.prove(batch, sensor, supply)?;
-        Ok((sample, (sample.evidence, busy)))
-    }
-
-    fn prove(&mut self, batch: &Batch<'_>, sensor: fresh::Sensor, supply: Supply) -> Result<Sample, Trouble> {
-        self.memory.note_proof();
-        // Before the first try: one that fails may leave the mark, or the settings of the EEPROM, for the sensor's own.
-        let own = fresh::twice(self.bench, &sensor, &Receipt::NONE)?.settings;
-        let mut has_failed = false;
-        let proven = self.insist(batch, |run| {
-            let proven = run.bench.prove(sensor.rom, Wait::suits(supply), PATIENCE_US);
-            has_failed |= proven.is_err();
-            proven
-        });
-        if has_failed {
-            let restored = persist(|| self.bench.write(sensor.rom, own));
-            // Without them there is no measurement that could pass.
-            return proven.and_then(|sample| restored.map(|()| sample));
-        }
-        proven
+        let (sample, again) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
+        Ok((sample, (sample.evidence, busy, again)))
     }
 
     /// Tries again what a pulse may have spoilt, unless it is to fail.
@@ -290,24 +329,23 @@ impl Executor<'_> {
         if batch.fails.is_empty() { persist(|| attempt(self)) } else { attempt(self) }
     }
 
-    /// A closer look at a sensor that did not start to convert: it may not be there at all.
-    fn closer(&mut self, trouble: Trouble, batch: &Batch<'_>, target: Target) -> Trouble {
-        let Target::One(rom) = target else { return trouble };
+    /// The trouble of a sensor that did not start to convert; if it is not on the line, that it is not there.
+    fn unless_absent(&mut self, trouble: Trouble, batch: &Batch<'_>, rom: RomCode) -> Trouble {
         let is_expected = batch.fails.contains(&FailureKind::NotStarted);
         if trouble.kind() != Some(FailureKind::NotStarted) || is_expected || self.bench.is_present(rom) != Ok(false) {
             return trouble;
         }
         Trouble::failed(
             FailureKind::NoAnswer,
-            "the sensor is not on the line (nobody answered a search for its ROM code)",
+            "the sensor is not on the line (no device answered a search for its ROM code)",
         )
     }
 
     /// Converts by these polls, or in the way that parasite power allows.
     fn convert(&mut self, target: Target, supply: Supply, polls: Wait) -> Result<Converted, Trouble> {
         match supply {
-            // A polled conversion ends by itself, so this is where patience ends.
-            Supply::Local => self.bench.convert(target, polls, PATIENCE_US),
+            // A polled conversion ends by itself, so this is only the longest it may take.
+            Supply::Local => self.bench.convert(target, polls, CONVERSION_MAX_US),
             Supply::Parasite => {
                 let longest_us = self.slowest_us(target);
                 self.bench.convert(target, Wait::StrongPullUp, longest_us)
@@ -321,12 +359,14 @@ impl Executor<'_> {
         let sensors = rig.inventory.iter().filter(|sensor| target == Target::All || target == Target::One(sensor.rom));
         let times = sensors.map(|sensor| {
             let registers = self.registers(sensor);
-            registers.and_then(|registers| self.judge.conversion_max(&registers)).map_or(PATIENCE_US, |(us, _)| us)
+            registers
+                .and_then(|registers| self.judge.conversion_max(&registers))
+                .map_or(CONVERSION_MAX_US, |(us, _)| us)
         });
-        times.max().unwrap_or(PATIENCE_US)
+        times.max().unwrap_or(CONVERSION_MAX_US)
     }
 
-    /// The registers of everybody who took part in a common conversion: those read, and the others of the inventory.
+    /// The registers of all sensors that took part in a common conversion: those read, and the others of the inventory.
     fn converting(&mut self, results: &[Measured]) -> Vec<Registers> {
         let rig = self.rig;
         let sensors = rig.inventory.iter().enumerate();
@@ -369,18 +409,24 @@ impl Executor<'_> {
             return;
         }
         for index in &batch.measure.sensors {
-            self.take(batch, *index, Err(failure.clone()), (Evidence::None, None), None);
+            self.take_now(batch, *index, Err(failure.clone()), (Evidence::None, None, 0), None);
         }
     }
 
-    fn take(
+    fn take_now(
         &mut self,
         batch: &mut Batch<'_>,
         index: usize,
         outcome: Outcome,
-        (evidence, busy): (Evidence, Option<Busy>),
-        rig_reference: Option<Result<i32, String>>,
+        (evidence, busy, again): (Evidence, Option<Busy>, u32),
+        reference: Option<Result<i32, String>>,
     ) {
+        let at_ns = self.bench.now_ns();
+        self.take(batch, Reading { index, outcome, evidence, busy, reference, again, at_ns });
+    }
+
+    fn take(&mut self, batch: &mut Batch<'_>, reading: Reading) {
+        let Reading { index, outcome, evidence, busy, reference: rig_reference, again, at_ns } = reading;
         let sensor = self.sensor(index);
         let subject = Subject { label: Some(sensor.label.clone()), rom: sensor.rom };
         let correction = match batch.measure.values {
@@ -389,8 +435,7 @@ impl Executor<'_> {
         };
         let part = sensor.part;
         let measured = Measured { sensor: index, subject, part, outcome, evidence, rig_reference, correction, busy };
-        let at_ns = self.bench.now_ns();
-        batch.readings.push(self.tell(&measured, at_ns));
+        batch.readings.push(self.report(&measured, (again, at_ns)));
         batch.results.push(measured);
         if batch.count == Count::Silent {
             return;

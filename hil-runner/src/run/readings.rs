@@ -6,14 +6,15 @@ use crate::judge::Measured;
 use crate::record::{ReadingOutcome, ReadingRecord};
 
 impl Executor<'_> {
-    /// Tells of a reading, and returns it as it is recorded.
-    pub(super) fn tell(&mut self, measured: &Measured, at_ns: u64) -> ReadingRecord {
+    /// Reports a reading to the listener, and returns it as it is recorded. The sensor was measured `again` so often.
+    pub(super) fn report(&mut self, measured: &Measured, (again, at_ns): (u32, u64)) -> ReadingRecord {
         let reading = ReadingRecord {
             sensor: measured.subject.clone(),
             at_ns,
             busy_us: measured.busy.map(|busy| busy.us),
             rig_millicelsius: measured.rig_reference.as_ref().and_then(|known| known.as_ref().ok()).copied(),
             outcome: ReadingOutcome::of(&measured.outcome)
+                .measured_again(again)
                 .corrected(measured.correction.as_ref().map(|correction| correction.millicelsius)),
         };
         self.listener.notice(&Event::Reading { place: &self.place, reading: &reading });

@@ -77,3 +77,76 @@ fn after_proofs_under_pulses_a_sensor_has_its_own_limits_and_resolution() {
         assert!(run.out.contains("\npassed   4 as before"), "seed {seed}: {}", run.out);
     }
 }
+
+/// A rig of DS18B20 with these kinds of power, on a line that is quiet.
+fn quiet_rig(pull_up: &str, ambient: &str, powers: &[&str]) -> String {
+    let mut text = format!(
+        "rig = \"quiet\"\nkind = \"virtual\"\n[line]\nsupply = \"5 V\"\npull_up = \"{pull_up}\"\ncable = \"5 m\"\n\
+         strong_pull_up = \"10 ohm\"\nambient = \"{ambient}\"\n"
+    );
+    for (number, power) in powers.iter().enumerate() {
+        let rom = rom(u8::try_from(number).expect("few sensors"));
+        text +=
+            &format!("[[sensor]]\nlabel = \"s{number}\"\nrom = \"{rom}\"\npart = \"DS18B20\"\npower = \"{power}\"\n");
+    }
+    text
+}
+
+/// An invented ROM code with a right CRC.
+fn rom(number: u8) -> slotwise::bus::RomCode {
+    // Spread over the range, so that searches meet many conflicts.
+    let serial = u64::from(number).wrapping_mul(0x9E37_79B9_7F4A_7C15).to_be_bytes();
+    (0..=u8::MAX)
+        .find_map(|crc| {
+            let [a, b, c, d, e, f, ..] = serial;
+            slotwise::bus::RomCode::new([0x28, a, b, c, d, e, f, crc]).ok()
+        })
+        .expect("one of 256 bytes is the CRC")
+}
+
+const NEAR: &str = "measure = { near = { reference = \"rig\", within = \"0.6 degC\" } }";
+
+/// The current of ten sensors pulls the line down before the strong pull-up closes; sensors on their own supply take that edge for a read
+/// slot, and their "busy" starves the others: 85 degC is what those hold. Measured alone they are right.
+#[test]
+fn sensors_on_parasite_power_that_others_starve_are_measured_again_alone() {
+    let bench = common::Bench::new();
+    let rig = bench.file("rig.toml", &quiet_rig("1 kohm", "20 degC", &["local", "parasite"].repeat(10)));
+    let file = bench.file("s.toml", &common::scenario(&[NEAR]));
+    let mut starved = 0;
+    for seed in ["1", "2", "3", "4"] {
+        let run = common::call(&["run", &file, "--rig", &rig, "--seed", seed]);
+        assert_eq!(run.code, Some(0), "seed {seed}: {}", run.out);
+        assert!(run.out.contains("20 readings, 20 degC"), "seed {seed}: {}", run.out);
+        starved += u32::from(run.out.contains("10 measured again alone"));
+    }
+    assert!(starved > 0, "no run met the case");
+}
+
+/// One by one and together, on each kind of power.
+#[test]
+fn a_genuine_85_degc_on_a_quiet_line_is_not_doubted() {
+    let bench = common::Bench::new();
+    let one_by_one = NEAR.replace("near", "convert = \"one by one\", near");
+    let file = bench.file("s.toml", &common::scenario(&[NEAR, NEAR, &one_by_one, &one_by_one]));
+    for power in ["local", "parasite"] {
+        let rig = bench.file(&format!("{power}.toml"), &quiet_rig("2.2 kohm", "85 degC", &[power; 3]));
+        let run = common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
+        assert_eq!(run.code, Some(0), "{power}: {}", run.out);
+    }
+}
+
+/// Those that are not measured convert as well, and their alarm flags change. That is no evidence for them.
+#[test]
+fn a_proof_of_one_sensor_on_parasite_power_is_none_for_the_others() {
+    let bench = common::Bench::new();
+    let rig = bench.file("rig.toml", &quiet_rig("2.2 kohm", "20 degC", &["parasite"; 2]));
+    let steps = [
+        "measure = { sensors = [\"s0\"] }",
+        "measure = { sensors = [\"s1\"], convert = \"not\", doubt = \"no conversion\" }",
+        "measure = { sensors = [\"s1\"], near = { reference = \"rig\", within = \"0.6 degC\" } }",
+    ];
+    let file = bench.file("s.toml", &common::scenario(&steps));
+    let run = common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+}

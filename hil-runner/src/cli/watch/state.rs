@@ -258,6 +258,7 @@ pub(super) mod tests {
             limits: AlarmLimits { high: 75, low: 70 },
             doubts,
             evidence: Evidence::SeenBusy,
+            measured_again: 0,
         }))
     }
 
