@@ -136,6 +136,11 @@ pub trait Hands {
         0
     }
 
+    /// How many changes of its signals the recorder of the waveform has seen so far, kept or not; 0 where nothing is recorded.
+    fn waveform_changes(&mut self) -> u64 {
+        0
+    }
+
     /// Writes the waveform of the line since the rig was made ready, as VCD (IEEE 1364).
     ///
     /// # Errors

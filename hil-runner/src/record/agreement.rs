@@ -22,6 +22,7 @@ pub(super) fn check(record: &Record) -> Result<(), String> {
     let has = |outcome| record.steps.iter().find(|step| step.outcome == outcome);
     let edges = record.end.edges.as_ref().is_some_and(|edges| edges.violated > 0)
         || record.end.capture.as_ref().is_some_and(|capture| !capture.objections.is_empty());
+    let not_judged = record.end.capture.as_ref().is_some_and(|capture| !capture.not_judged.is_empty());
     let broken = has(StepOutcome::Broken);
     let stopped = broken.or_else(|| has(StepOutcome::Interrupted)).or_else(|| has(StepOutcome::NotRun));
     let failed = has(StepOutcome::Failed);
@@ -47,7 +48,10 @@ pub(super) fn check(record: &Record) -> Result<(), String> {
             "its end is {}, but no step failed, and neither edges nor the recorded line speak against it",
             end.word()
         )),
-        RunOutcome::Incomplete if has(StepOutcome::NotPossible).is_none() => {
+        RunOutcome::Passed if not_judged => {
+            Err(format!("its end is {}, but a part of its recorded line was not judged", end.word()))
+        }
+        RunOutcome::Incomplete if has(StepOutcome::NotPossible).is_none() && !not_judged => {
             Err(format!("its end is {}, but every step passed", end.word()))
         }
         _ => Ok(()),

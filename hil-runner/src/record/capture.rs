@@ -10,6 +10,20 @@ pub struct CaptureRecord {
     pub judged_ns: u64,
     /// What speaks against the line there. A run with any is not passed.
     pub objections: Vec<Objection>,
+    /// What of these steps was not judged. A run with any is not passed, but incomplete.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub not_judged: Vec<NotJudged>,
+}
+
+/// A part of the line that should have been judged, and was not.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+pub struct NotJudged {
+    /// Where it begins, by the time of the rig.
+    pub from_ns: u64,
+    /// Where it ends.
+    pub to_ns: u64,
+    /// Why.
+    pub why: String,
 }
 
 /// One kind of fault that the judge of captures finds.

@@ -23,7 +23,7 @@ pub use crate::reply::{
     SpreadRecord,
 };
 pub use crate::terms::{notation, units};
-pub use capture::{CaptureRecord, Objection};
+pub use capture::{CaptureRecord, NotJudged, Objection};
 pub use event::{Event, Listener, Listeners, Progress, Start};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};
 pub use model::{Breakage, Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};

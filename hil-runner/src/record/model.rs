@@ -89,7 +89,7 @@ pub enum RunOutcome {
     /// At least one expectation was not met, an edge of the bridge was outside the datasheets' limits, or the judge of captures objects to
     /// the line that was recorded.
     Failed,
-    /// None was not met, but some could not be checked on this rig.
+    /// None was not met, but some could not be checked on this rig, or a part of the recorded line was not judged.
     Incomplete,
     /// It was stopped before its end.
     Interrupted,

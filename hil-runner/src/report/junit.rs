@@ -59,9 +59,10 @@ pub(super) fn suite(record: &Record) -> TestSuite {
         case_of_run(record, "every edge keeps the times of the datasheets", status)
     }));
     suite.add_test_cases(record.end.capture.as_ref().map(|capture| {
-        let status = match capture.objections.as_slice() {
-            [] => TestCaseStatus::success(),
-            objections => {
+        let status = match (capture.objections.as_slice(), crate::report::line::not_judged(record)) {
+            ([], None) => TestCaseStatus::success(),
+            ([], Some(part)) => failing("recorded-line", part),
+            (objections, _) => {
                 let texts: Vec<String> = objections.iter().map(crate::report::line::objection).collect();
                 failing("recorded-line", texts.join("\n"))
             }

@@ -31,6 +31,28 @@ pub(super) fn objection(Objection { at_ns, sensors, text }: &Objection) -> Strin
     format!("{}{of}: {text}", rig_time(*at_ns))
 }
 
+/// Which part of the recorded line was not judged, and why; nothing if all was.
+pub(super) fn not_judged(record: &Record) -> Option<String> {
+    let capture = record.end.capture.as_ref()?;
+    let first = capture.not_judged.first()?;
+    let ns: u64 = capture.not_judged.iter().map(|part| part.to_ns.saturating_sub(part.from_ns)).sum();
+    let parts = match capture.not_judged.as_slice() {
+        [part] => format!("{} to {}", rig_time(part.from_ns), rig_time(part.to_ns)),
+        parts => format!(
+            "{}, the first {} to {}",
+            count(parts.len(), "part"),
+            rig_time(first.from_ns),
+            rig_time(first.to_ns)
+        ),
+    };
+    Some(format!(
+        "{} of it were not judged ({parts}): {}; {} were judged",
+        rig_time(ns),
+        first.why,
+        rig_time(capture.judged_ns)
+    ))
+}
+
 /// `unseen` is what is said where nothing was measured.
 fn sentence(line: &LineRecord, step: &str, unseen: &str) -> String {
     let mut parts = Vec::new();

@@ -32,6 +32,7 @@ pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
             told.push(format!("recorded line: {} more in the record", count(more, "objection")));
         }
     }
+    told.extend(super::line::not_judged(record).map(|text| look.wrap("recorded line: ", &text)));
     let hint = match &record.end.breakage {
         Some(breakage) => Some(breakage_hint(breakage, &record.rig)),
         None => failure_hint(record),
@@ -70,8 +71,11 @@ fn sentence(record: &Record) -> String {
             format!("{} of {steps} ({}), {expectations}; {time}", done(StepOutcome::Failed), which(StepOutcome::Failed))
         }
         RunOutcome::Incomplete => {
-            let cannot = which(StepOutcome::NotPossible);
-            format!("{cannot} of {steps} not possible on this rig, {expectations}; {time}")
+            let cannot = match done(StepOutcome::NotPossible) {
+                0 => format!("a part of the recorded line was not judged; {steps}"),
+                _ => format!("{} of {steps} not possible on this rig", which(StepOutcome::NotPossible)),
+            };
+            format!("{cannot}, {expectations}; {time}")
         }
         RunOutcome::Interrupted => {
             let not_run = done(StepOutcome::NotRun);

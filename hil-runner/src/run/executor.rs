@@ -83,6 +83,9 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     let outcome = match outcome {
         // Whatever the sensors made of it: such a firmware is not to be trusted.
         RunOutcome::Passed | RunOutcome::Incomplete if is_violated => RunOutcome::Failed,
+        RunOutcome::Passed if capture.as_ref().is_some_and(|capture| !capture.not_judged.is_empty()) => {
+            RunOutcome::Incomplete
+        }
         other => other,
     };
     let end =
@@ -208,6 +211,7 @@ impl Executor<'_> {
         self.listener.notice(&Event::StepStarted { place: &self.place, label: &step.label });
         let mut findings = Findings::default();
         let is_quiet = self.faults.is_empty() && !provokes(&step.action);
+        self.own_line.open(is_quiet.then_some(started_ns));
         let halt = warned.and_then(|()| self.act(&step.action, &mut findings)).err();
         for line in self.bench.take_logs() {
             self.listener.notice(&Event::Logged(&line));
@@ -215,8 +219,7 @@ impl Executor<'_> {
         let Findings { data, verdicts } = findings;
         let (outcome, reason) = weigh(&verdicts, halt.as_ref());
         let line_report = self.bench.take_line();
-        let slots = line_report.as_ref().map_or(0, |line| line.slots);
-        self.note_line(&step.action, (is_quiet && halt.is_none()).then_some(started_ns), slots);
+        self.note_line(&step.action, is_quiet && halt.is_none());
         let record = StepRecord {
             place: self.place.clone(),
             label: step.label.clone(),

@@ -20,8 +20,9 @@ pub(super) enum Halt {
 }
 
 impl Executor<'_> {
-    /// Leaves the step if the user wants to.
-    pub(super) fn go_on(&self) -> Result<(), Halt> {
+    /// Leaves the step if the user wants to. Between two operations on the line: what is recorded of it is judged before it is lost.
+    pub(super) fn go_on(&mut self) -> Result<(), Halt> {
+        self.judge_before_loss();
         if self.stop.is_raised() { Err(Halt::Interrupted) } else { Ok(()) }
     }
 

@@ -325,6 +325,10 @@ impl<H: Hands> Hands for BridgeBench<H> {
         self.hands.waveform_began_ns()
     }
 
+    fn waveform_changes(&mut self) -> u64 {
+        self.hands.waveform_changes()
+    }
+
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         self.hands.write_waveform(out)
     }

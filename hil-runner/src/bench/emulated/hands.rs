@@ -104,6 +104,10 @@ impl Hands for EmulatedHands {
         self.0.ready_ns.get()
     }
 
+    fn waveform_changes(&mut self) -> u64 {
+        self.0.mcu.with(|_, line| line.transitions_noted()).unwrap_or_default()
+    }
+
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         let written = self.0.mcu.with(|_, line| {
             let mut text = Vec::new();

@@ -69,6 +69,10 @@ impl Hands for VirtualHands {
         self.on_line.eeprom_writes(&self.line, sensor)
     }
 
+    fn waveform_changes(&mut self) -> u64 {
+        self.line.transitions_noted()
+    }
+
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         write_waveform(&self.line, out)
     }
