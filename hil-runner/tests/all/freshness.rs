@@ -110,12 +110,12 @@ const NEAR: &str = "measure = { near = { reference = \"rig\", within = \"0.6 deg
 /// slot, and their "busy" starves the others: 85 degC is what those hold. Measured alone they are right.
 #[test]
 fn sensors_on_parasite_power_that_others_starve_are_measured_again_alone() {
-    let bench = common::Bench::new();
+    let bench = crate::common::Bench::new();
     let rig = bench.file("rig.toml", &quiet_rig("1 kohm", "20 degC", &["local", "parasite"].repeat(10)));
-    let file = bench.file("s.toml", &common::scenario(&[NEAR]));
+    let file = bench.file("s.toml", &crate::common::scenario(&[NEAR]));
     let mut starved = 0;
     for seed in ["1", "2", "3", "4"] {
-        let run = common::call(&["run", &file, "--rig", &rig, "--seed", seed]);
+        let run = crate::common::call(&["run", &file, "--rig", &rig, "--seed", seed]);
         assert_eq!(run.code, Some(0), "seed {seed}: {}", run.out);
         assert!(run.out.contains("20 readings, 20 degC"), "seed {seed}: {}", run.out);
         starved += u32::from(run.out.contains("10 measured again alone"));
@@ -126,12 +126,12 @@ fn sensors_on_parasite_power_that_others_starve_are_measured_again_alone() {
 /// One by one and together, on each kind of power.
 #[test]
 fn a_genuine_85_degc_on_a_quiet_line_is_not_doubted() {
-    let bench = common::Bench::new();
+    let bench = crate::common::Bench::new();
     let one_by_one = NEAR.replace("near", "convert = \"one by one\", near");
-    let file = bench.file("s.toml", &common::scenario(&[NEAR, NEAR, &one_by_one, &one_by_one]));
+    let file = bench.file("s.toml", &crate::common::scenario(&[NEAR, NEAR, &one_by_one, &one_by_one]));
     for power in ["local", "parasite"] {
         let rig = bench.file(&format!("{power}.toml"), &quiet_rig("2.2 kohm", "85 degC", &[power; 3]));
-        let run = common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
+        let run = crate::common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
         assert_eq!(run.code, Some(0), "{power}: {}", run.out);
     }
 }
@@ -139,14 +139,14 @@ fn a_genuine_85_degc_on_a_quiet_line_is_not_doubted() {
 /// Those that are not measured convert as well, and their alarm flags change. That is no evidence for them.
 #[test]
 fn a_proof_of_one_sensor_on_parasite_power_is_none_for_the_others() {
-    let bench = common::Bench::new();
+    let bench = crate::common::Bench::new();
     let rig = bench.file("rig.toml", &quiet_rig("2.2 kohm", "20 degC", &["parasite"; 2]));
     let steps = [
         "measure = { sensors = [\"s0\"] }",
         "measure = { sensors = [\"s1\"], convert = \"not\", doubt = \"no conversion\" }",
         "measure = { sensors = [\"s1\"], near = { reference = \"rig\", within = \"0.6 degC\" } }",
     ];
-    let file = bench.file("s.toml", &common::scenario(&steps));
-    let run = common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
+    let file = bench.file("s.toml", &crate::common::scenario(&steps));
+    let run = crate::common::call(&["run", &file, "--rig", &rig, "--seed", "1"]);
     assert_eq!(run.code, Some(0), "{}", run.out);
 }
