@@ -8,6 +8,7 @@ use crate::bench::{Extent, WaveformError};
 use crate::record::{CaptureRecord, NotJudged, Objection};
 use crate::rig::Rig;
 use crate::scenario::{Action, Convert, Expectation, Measure};
+use crate::terms::Stop;
 use crate::waveform::capture::{Change, Item, Level};
 use crate::waveform::timing::Power;
 use crate::waveform::{ChooseError, Facts, WaveformSource, Weight, judge_edges};
@@ -19,6 +20,12 @@ pub(super) struct Span {
     to_ns: u64,
     /// The rig itself was changed before it: what sensors said before does not bear on what they say now.
     is_new_start: bool,
+}
+
+impl Span {
+    fn not_judged(self, why: &str) -> NotJudged {
+        NotJudged { from_ns: self.from_ns, to_ns: self.to_ns, why: why.into() }
+    }
 }
 
 /// So many changes are recorded before the line is judged as far as it goes: a rig keeps the last million.
@@ -108,6 +115,11 @@ impl Executor<'_> {
         if self.own_line.is_unrecorded || (spans.is_empty() && self.own_line.found.is_some()) {
             return;
         }
+        if self.stop.is_raised() {
+            // Who stops a run waits for its end, and a run that was stopped has not passed anyway.
+            let all = self.own_line.found.get_or_insert_default();
+            return spans.into_iter().for_each(|span| add_part(all, span.not_judged(STOPPED)));
+        }
         let mut vcd = Vec::new();
         let extent = match self.bench.write_waveform(&mut vcd) {
             Ok(extent) => extent,
@@ -121,7 +133,7 @@ impl Executor<'_> {
             Ok(mut changes) => {
                 let began_ns = self.bench.waveform_began_ns();
                 changes.iter_mut().for_each(|(at_ns, _)| *at_ns = at_ns.saturating_sub(began_ns));
-                let found = judge(&changes, &spans, extent, facts(self.rig));
+                let found = judge(&changes, &spans, extent, facts(self.rig), self.stop);
                 let all = self.own_line.found.get_or_insert_default();
                 all.judged_ns += found.judged_ns;
                 found.not_judged.into_iter().for_each(|part| add_part(all, part));
@@ -160,6 +172,8 @@ fn add_part(record: &mut CaptureRecord, part: NotJudged) {
     }
 }
 
+/// Why a part is not judged at the end of a run that was stopped.
+const STOPPED: &str = "the run was stopped";
 /// Why a part is not judged that the recorder has dropped.
 const LOST: &str = "the recorder was full and had dropped it";
 
@@ -216,13 +230,18 @@ fn first_reset_ns(changes: &[(u64, bool)], from_ns: u64) -> Option<u64> {
     changes.windows(2).find(|pair| pair[0].0 > from_ns && is_reset(pair)).map(|pair| pair[0].0 - 1)
 }
 
-fn judge(changes: &[(u64, bool)], spans: &[Span], extent: Extent, facts: Facts) -> CaptureRecord {
+fn judge(changes: &[(u64, bool)], spans: &[Span], extent: Extent, facts: Facts, stop: &Stop) -> CaptureRecord {
     let mut record = CaptureRecord::default();
     let kept_from_ns = match extent {
         Extent::Whole => 0,
         Extent::End => changes.first().map_or(u64::MAX, |(at_ns, _)| *at_ns),
     };
-    for Span { mut from_ns, to_ns, .. } in joined(spans) {
+    for span in joined(spans) {
+        if stop.is_raised() {
+            add_part(&mut record, span.not_judged(STOPPED));
+            continue;
+        }
+        let Span { mut from_ns, to_ns, .. } = span;
         if from_ns < kept_from_ns {
             let judged_from_ns = first_reset_ns(changes, kept_from_ns).map_or(to_ns, |at_ns| at_ns.min(to_ns));
             add_part(&mut record, NotJudged { from_ns, to_ns: judged_from_ns, why: LOST.into() });
@@ -275,13 +294,22 @@ mod tests {
         let all = resets(10);
         let facts = Facts { power: Power::Local };
         let spans = [span(0, 20), span(20, 100)];
-        let whole = judge(&all, &spans, Extent::Whole, facts);
+        let whole = judge(&all, &spans, Extent::Whole, facts, &Stop::new());
         assert_eq!((whole.judged_ns, whole.not_judged), (100_000_000, Vec::new()));
         // The first change that is left is a rise in the middle of the third reset.
-        let end = judge(&all[9..], &spans, Extent::End, facts);
+        let end = judge(&all[9..], &spans, Extent::End, facts, &Stop::new());
         let lost = NotJudged { from_ns: 0, to_ns: 30_999_999, why: LOST.into() };
         assert_eq!((end.judged_ns, end.not_judged), (100_000_000 - 30_999_999, vec![lost]));
-        let nothing = judge(&[], &spans[..1], Extent::End, facts);
+        let nothing = judge(&[], &spans[..1], Extent::End, facts, &Stop::new());
         assert_eq!((nothing.judged_ns, nothing.not_judged.len()), (0, 1));
+    }
+
+    #[test]
+    fn a_run_that_was_stopped_does_not_wait_for_the_judge() {
+        let stop = Stop::new();
+        stop.raise();
+        let found = judge(&resets(10), &[span(0, 100)], Extent::Whole, Facts { power: Power::Local }, &stop);
+        let all = NotJudged { from_ns: 0, to_ns: 100_000_000, why: STOPPED.into() };
+        assert_eq!((found.judged_ns, found.not_judged), (0, vec![all]));
     }
 }
