@@ -4,6 +4,7 @@
 //! |---|---|
 //! | [`checks`] | every check, one module each or for a few alike |
 //! | [`check`] | running checks to the end and reporting every failure |
+//! | [`api`] | the public API of a package as text |
 //! | [`command`] | other programs and their output |
 //! | [`cross`], [`debian`] | a compiler for bare metal, with rustup and without; programs of Debian's packages |
 //! | [`firmware`] | images of the bridge: built, packed, compared, searched for panics |
@@ -12,6 +13,7 @@
 //!
 //! The tests in `tests/tests` run the driver against the virtual line and the golden tables.
 
+pub mod api;
 pub mod check;
 pub mod checks;
 pub mod command;

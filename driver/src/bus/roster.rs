@@ -26,7 +26,7 @@ impl<const N: usize> Roster<N> {
         self.codes.push(rom)
     }
 
-    /// Forgets all sensors.
+    /// Removes all sensors.
     pub fn clear(&mut self) {
         self.codes.clear();
     }

@@ -78,7 +78,7 @@ impl<L: Line> Bus<L> {
         core::mem::replace(&mut self.may_convert, converting)
     }
 
-    /// Whether a conversion was started and not waited for to its end, as far as this bus knows.
+    /// Whether a conversion was started and not waited for to its end on this bus.
     pub(crate) const fn may_convert(&self) -> bool {
         self.may_convert
     }

@@ -31,7 +31,7 @@ pub enum LineError<E> {
     /// sample, is [`Disturbed`](Self::Disturbed) where it writes and a 0 where it reads.
     #[error("line never idle high in time: pull-up too weak for this cable")]
     NeverIdleHigh,
-    /// The line was driven by another party, or rose too late: it read low in a write-1 slot. A serial port, which sees more of a slot
+    /// The line was driven by another party, or rose too late: it read low in a write-1 slot. A serial port, which samples more of a slot
     /// and of a reset, says so as well of a line that fell once more in a read slot, and of one that is low when every presence pulse
     /// is over.
     #[error("line driven low by another party while the master was writing")]
@@ -44,11 +44,11 @@ pub enum LineError<E> {
     Master(E),
     /// The line was low on three resets in a row when the master checked that it had risen, yet rises in time within a slot: the
     /// pull-up is strong enough, but the master samples so late that the presence pulses have begun. Its delay is too coarse, its calls
-    /// cost more than it knows of ([`Overhead`](super::Overhead)), or interrupts come each time. A sensor that answers before its time
+    /// cost more than is taken off its waits ([`Overhead`](super::Overhead)), or interrupts delay it each time. A sensor that answers before its time
     /// (tPDHIGH 15 us) looks the same.
     #[error(
-        "line low right after each reset, yet it rises in time: the master samples too late (delay too coarse, calls slower than it \
-         knows), or a sensor answers too early"
+        "line low right after each reset, yet it rises in time: the master samples too late (delay too coarse, calls slower than \
+         configured), or a sensor answers too early"
     )]
     MasterTooLate,
 }
@@ -82,7 +82,7 @@ pub trait Line {
     ///
     /// # Errors
     /// [`LineError::StuckLow`], [`LineError::NeverIdleHigh`] or an error of pins or port; [`LineError::Disturbed`] if the line
-    /// is pulled low when every presence pulse is over, where the master sees that; [`LineError::StrongPullUp`] if it was closed and failed to
+    /// is pulled low when every presence pulse is over, where the master samples then; [`LineError::StrongPullUp`] if it was closed and failed to
     /// open.
     fn reset(&mut self) -> Result<Presence, LineError<Self::Error>>;
 
@@ -90,7 +90,7 @@ pub trait Line {
     ///
     /// # Errors
     /// [`LineError::StuckLow`] or [`LineError::NeverIdleHigh`] if the line has not recovered from what was before, or was low for the
-    /// whole slot; [`LineError::Disturbed`] if it fell once more within it, where the master sees that;
+    /// whole slot; [`LineError::Disturbed`] if it fell once more within it, where the master samples then;
     /// [`LineError::StrongPullUp`] if it was closed and failed to open; or an error of pins or port.
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<Self::Error>>;
 

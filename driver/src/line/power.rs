@@ -20,7 +20,7 @@ pub enum SwitchError {
 
 #[cfg(feature = "serde")]
 mod kind_as_data {
-    //! The kind of a pin's error. embedded-hal knows one kind so far and may add others; as data they are all the same.
+    //! The kind of a pin's error. embedded-hal has one kind so far and may add others; as data they are all the same.
 
     use embedded_hal::digital::ErrorKind;
     use serde::de::{Deserialize, Deserializer};
@@ -37,7 +37,7 @@ mod kind_as_data {
 
 /// A switch between line and supply.
 pub trait StrongPullUp {
-    /// Whether there is a switch at all. A line without one refuses to power sensors before it sends them to work.
+    /// Whether there is a switch at all. A line without one refuses to power sensors before a command is sent.
     const FITTED: bool = true;
 
     /// Ties the line to the supply.
@@ -59,7 +59,7 @@ pub trait LinePower<P> {
     /// Whether there is anything to power it with.
     const FITTED: bool;
 
-    /// Powers the line, which `pin` has let go.
+    /// Powers the line, which `pin` has released.
     ///
     /// # Errors
     /// [`SwitchError`] if there is nothing to power it with, or a pin failed.
@@ -92,7 +92,7 @@ pub trait DrivesHigh: OutputPin {
     /// That of the pin.
     fn drive_high(&mut self) -> Result<(), Self::Error>;
 
-    /// Drives it no longer: open drain again, and let go.
+    /// Drives it no longer: open drain again, and released.
     ///
     /// # Errors
     /// That of the pin.

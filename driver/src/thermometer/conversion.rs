@@ -69,7 +69,7 @@ pub fn supply<L: Line>(bus: &mut Bus<L>, target: Target) -> Result<Supply, Selec
     Ok(if most_are_ones(bus)? { Supply::Local } else { Supply::Parasite })
 }
 
-/// Whether most of three read slots read 1. No CRC guards a state, and much depends on it: a sensor that is sent to work without power, or
+/// Whether most of three read slots read 1. No CRC guards a state, and much depends on it: a conversion without power, or
 /// an old number that looks like any other.
 fn most_are_ones<L: Line>(bus: &mut Bus<L>) -> Result<bool, LineError<L::Error>> {
     Ok(bus.line().transfer_bits(0, 0, 3)?.count_ones() >= 2)
@@ -171,7 +171,7 @@ pub enum Progress {
 }
 
 /// A running conversion. Does not hold the bus: between two polls the caller may do as it likes, but must not use the
-/// line for anything else, or polling sees what is not there.
+/// line for anything else, or polls read the answers to that.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[must_use = "a conversion must be waited for"]

@@ -7,7 +7,7 @@ use crate::bus::{RomCode, Target};
 ///
 /// [`Thermometer::read`](super::Thermometer::read) refuses a receipt of another sensor, and one that was followed by another
 /// [`Conversion`](super::Conversion) or [`Round`](super::Round) on the same bus: the number in the sensor may then be older or newer than
-/// what the receipt says. A receipt knows its bus only by the count of its conversions, so keep those of several buses apart.
+/// what the receipt says. A receipt is bound to its bus only by the count of its conversions, so keep those of several buses apart.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]

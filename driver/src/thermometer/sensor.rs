@@ -27,7 +27,7 @@ const RECALLS: u8 = 2;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[cfg_attr(feature = "defmt", derive(defmt::Format))]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
-#[error("family {0} is no thermometer this driver knows")]
+#[error("family {0} is not supported by this driver")]
 pub struct UnknownFamily(pub FamilyCode);
 
 /// Why a sensor could not be read.
@@ -124,7 +124,7 @@ impl Thermometer {
     /// [`ReadError::Select`] or [`ReadError::Frame`].
     pub fn read_scratchpad<L: Line>(&self, bus: &mut Bus<L>) -> Result<Scratchpad, ReadError<L::Error>> {
         let mut bytes = [0; 9];
-        // A transaction, whose two halves lie on the stack one after the other here, and not both on a third frame.
+        // A transaction, whose two halves use the stack one after the other here, and not on top of a third frame.
         bus.reset()?;
         bus.address(&Target::One(self.rom), &[READ_SCRATCHPAD], &mut bytes)?;
         Ok(Scratchpad::new(bytes)?)

@@ -73,7 +73,7 @@ const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
              sensor, and ground"
         }
         Some(FailureKind::MasterTooLate) => {
-            "the pull-up is strong enough: the bridge's delay or its calls are slower than it knows, or interrupts hold it up; check the \
+            "the pull-up is strong enough: the bridge's delay or its calls are slower than configured, or interrupts hold it up; check the \
              chip's clock, and that the firmware is that of this tool"
         }
         Some(_) => "look at the line with a logic analyser: what comes back is damaged",

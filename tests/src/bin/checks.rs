@@ -2,7 +2,7 @@
 
 use clap::Parser;
 use slotwise_tests::check::{Check, Context, When, run_all};
-use slotwise_tests::checks::{ALL, firmware};
+use slotwise_tests::checks::{ALL, api, firmware};
 use slotwise_tests::cross::Cross;
 use slotwise_tests::firmware::{compile, is_called_as_compiler};
 use std::io;
@@ -34,6 +34,10 @@ struct Options {
     /// Run no check: build the bridge's firmware for every chip and pack the images.
     #[arg(long)]
     pack_firmware: bool,
+
+    /// Run no check: store the driver's public API, which the check "api" compares with.
+    #[arg(long)]
+    store_api: bool,
 
     /// Say what the checks are, and run none.
     #[arg(long)]
@@ -80,6 +84,10 @@ fn main() -> ExitCode {
 const PACK: Check =
     Check { name: "pack", what: "the bridge's images are packed", when: When::Always, run: firmware::pack_all };
 
+/// What `--store-api` does, as a check of its own.
+const STORE: Check =
+    Check { name: "store-api", what: "the driver's public API is stored", when: When::Always, run: api::store };
+
 /// The checks to run, and for each of the others why it does not run.
 fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), String> {
     if let Some(unknown) = options.only.iter().find(|name| ALL.iter().all(|check| check.name != **name)) {
@@ -87,6 +95,9 @@ fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), Strin
     }
     if options.pack_firmware {
         return Ok((vec![&PACK], Vec::new()));
+    }
+    if options.store_api {
+        return Ok((vec![&STORE], Vec::new()));
     }
     let mut chosen = Vec::new();
     let mut not_run = Vec::new();

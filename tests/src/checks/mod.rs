@@ -1,5 +1,6 @@
 //! The list of all checks.
 
+pub mod api;
 pub mod bare_metal;
 mod browser;
 pub mod circles;
@@ -24,6 +25,7 @@ pub const ALL: [Check; 17] = [
         run: circles::circles,
     },
     Check { name: "licences", what: "what users link is free to use", when: When::Always, run: licences::licences },
+    Check { name: "api", what: "the driver's public API is the one stored", when: When::Always, run: api::api },
     Check {
         name: "lints",
         what: "no warning, and nothing newer than the minimum Rust",

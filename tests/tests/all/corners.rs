@@ -138,7 +138,7 @@ const SILENT_FROM_THE_FIRST: &str = "search: every sensor fell silent at bit 0 o
 const SILENT_AT_THE_SECOND: &str = "search: every sensor fell silent at bit 1 of the search";
 const NEVER_IDLE_HIGH: &str = "search: line never idle high in time: pull-up too weak for this cable";
 const TOO_LATE: &str = "search: line low right after each reset, yet it rises in time: the master samples too late (delay too coarse, \
-    calls slower than it knows), or a sensor answers too early";
+    calls slower than configured), or a sensor answers too early";
 const DISTURBED: &str = "search: line driven low by another party while the master was writing";
 
 /// Just outside the limits, on the side where a master at recommended timing cannot work any more.

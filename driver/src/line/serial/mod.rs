@@ -8,7 +8,7 @@
 //! write 1, read 1: sends FFh     ──┐    ┌──────────────────────────   echo FFh
 //!                                  └────┘  ^ sample, 13.0 us
 //! read 0: sends FFh              ──┐           ┌───────────────────   echo FCh: bit 0 is clear
-//!                                  └───────────┘ the sensor lets go
+//!                                  └───────────┘ sensor releases
 //! write 0: sends 00h             ──┐                          ┌────   echo 00h
 //!                                  └──────────────────────────┘ 78.1 us
 //! ```

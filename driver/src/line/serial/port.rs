@@ -9,7 +9,7 @@ use embedded_io::{Read, Write};
 /// - `read` gives what the receiver on the line received. It must not wait for ever where nothing is received: after some tens of
 ///   milliseconds, or more where the port is slow, it is to end in an error of the kind
 ///   [`TimedOut`](embedded_io::ErrorKind::TimedOut). A byte whose stop bit is low is given like any other, not as an error.
-/// - `flush` sees that what was written is on its way; it need not wait until it has been sent.
+/// - `flush` starts the transmission of all that was written; it need not wait until it has been sent.
 pub trait SerialPort: Read + Write {
     /// Sends and receives at another rate, from the next byte on. Nothing is on its way when this is called.
     ///
