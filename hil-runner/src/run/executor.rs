@@ -94,41 +94,29 @@ pub fn execute(order: Order<'_>, bench: &mut dyn Bench, stop: &Stop, listener: &
     end
 }
 
-/// Tells of a run that does not take place, so that its reports list every step as not run.
+/// Reports a run that does not take place, with every step as not run.
 pub fn skip(start: &Start<'_>, reason: &str, listener: &mut dyn Listener) -> RunEnd {
+    without_steps(start, reason, (RunOutcome::Interrupted, None), listener)
+}
+
+/// Reports a run whose rig could not be made ready, with the cause.
+pub fn never_began(start: &Start<'_>, why: &str, listener: &mut dyn Listener) -> RunEnd {
+    let breakage = Breakage { step: Vec::new(), kind: None, text: why.into() };
+    without_steps(start, "the rig could not be made ready", (RunOutcome::Broken, Some(breakage)), listener)
+}
+
+fn without_steps(
+    start: &Start<'_>,
+    reason: &str,
+    (outcome, breakage): (RunOutcome, Option<Breakage>),
+    listener: &mut dyn Listener,
+) -> RunEnd {
     listener.notice(&Event::RunStarted(start));
     for (step, number) in start.scenario.steps.iter().zip(1..) {
         listener.notice(&Event::StepFinished(&not_run(step, vec![number], reason, 0)));
     }
-    let end = RunEnd {
-        outcome: RunOutcome::Interrupted,
-        at_ns: 0,
-        breakage: None,
-        link: LinkRecord::default(),
-        edges: None,
-        port: None,
-        capture: None,
-    };
-    listener.notice(&Event::RunFinished(&end));
-    end
-}
-
-/// Tells of a run whose rig could not be made ready, so that its reports say why nothing was done.
-pub fn never_began(start: &Start<'_>, why: &str, listener: &mut dyn Listener) -> RunEnd {
-    listener.notice(&Event::RunStarted(start));
-    for (step, number) in start.scenario.steps.iter().zip(1..) {
-        listener.notice(&Event::StepFinished(&not_run(step, vec![number], "the rig could not be made ready", 0)));
-    }
-    let breakage = Breakage { step: Vec::new(), kind: None, text: why.into() };
-    let end = RunEnd {
-        outcome: RunOutcome::Broken,
-        at_ns: 0,
-        breakage: Some(breakage),
-        link: LinkRecord::default(),
-        edges: None,
-        port: None,
-        capture: None,
-    };
+    let end =
+        RunEnd { outcome, at_ns: 0, breakage, link: LinkRecord::default(), edges: None, port: None, capture: None };
     listener.notice(&Event::RunFinished(&end));
     end
 }
