@@ -19,7 +19,7 @@ use crate::thermometer::{ConvertError, DecodeError, FrameError, ReadError, Setti
 /// use slotwise::{Error, ErrorKind};
 ///
 /// fn list<P: InputPin + OutputPin>(pin: P, delay: impl DelayNs) -> Result<(), Error<P::Error>> {
-///     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::RECOMMENDED)?);
+///     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::SHORT_LINE)?);
 ///     let mut roster = Roster::<8>::new();
 ///     bus.find(&mut roster, SearchScope::All)?;
 ///     println!("power: {:?}", supply(&mut bus, Target::All)?);

@@ -33,7 +33,7 @@
 //! use slotwise::thermometer::{CONVERSION_MAX_US, Round, Thermometer};
 //!
 //! fn measure<P: InputPin + OutputPin<Error: 'static>>(pin: P, delay: impl DelayNs) -> Result<(), Box<dyn std::error::Error>> {
-//!     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::RECOMMENDED)?);
+//!     let mut bus = Bus::new(PinLine::new(pin, delay, Timing::SHORT_LINE)?);
 //!
 //!     let mut roster = Roster::<16>::new();
 //!     bus.find(&mut roster, SearchScope::All)?;

@@ -71,12 +71,12 @@ impl Report {
 fn main() -> ExitCode {
     println!(
         "{:<36} {:>7} {:>12} {:>12} {:>7} {:>6}",
-        "recommended timing, virtual line", "core", "bus time", "floor", "ratio", "most"
+        "short-line timing, virtual line", "core", "bus time", "floor", "ratio", "most"
     );
     let mut report = Report { missed: false };
     for (mhz, most) in [(72, 1.06), (8, 1.10)] {
         let (line, roms) = line(mhz, 2);
-        let mut bus = bus(&line, Timing::RECOMMENDED);
+        let mut bus = bus(&line, Timing::SHORT_LINE);
         let sensor = Thermometer::new(roms[0]).unwrap();
         let (us, scratchpad) = us_of(&line, || sensor.read_scratchpad(&mut bus));
         scratchpad.unwrap();
@@ -85,7 +85,7 @@ fn main() -> ExitCode {
     for (mhz, most) in [(72, 1.06), (8, 1.10)] {
         for sensors in [1, 8, 20] {
             let (line, roms) = line(mhz, sensors);
-            let mut bus = bus(&line, Timing::RECOMMENDED);
+            let mut bus = bus(&line, Timing::SHORT_LINE);
             let (us, found) = us_of(&line, || bus.search(SearchScope::All).filter_map(Result::ok).count());
             assert_eq!(found, roms.len());
             report.row(&format!("ROM search, each of {sensors}"), mhz, us / sensors as f64, SEARCH_FLOOR_US, most);
@@ -93,7 +93,7 @@ fn main() -> ExitCode {
     }
     for mhz in [72, 8] {
         let (line, roms) = line(mhz, 20);
-        let mut bus = bus(&line, Timing::RECOMMENDED);
+        let mut bus = bus(&line, Timing::SHORT_LINE);
         let (us, ()) = us_of(&line, || {
             let converted = convert(&mut bus, Target::All, Wait::Poll, 750_000).unwrap();
             for rom in &roms {

@@ -4,7 +4,7 @@
 ///
 /// With all zeros every time comes out longer than the [`Timing`](super::Timing) says by the cost of the calls. That is harmless for
 /// lower limits, but it moves the sample: at 3 us per slot for calls the 13 us of
-/// [`Timing::RECOMMENDED`](super::Timing::RECOMMENDED) are past the 15 us limit, and a sensor that holds its zeros no longer than that
+/// [`Timing::SHORT_LINE`](super::Timing::SHORT_LINE) are past the 15 us limit, and a sensor that holds its zeros no longer than that
 /// is not seen. A slow core needs these numbers: [`PinLine::calibrate`](super::PinLine::calibrate) measures them where the chip has a
 /// counter; a logic analyser shows them where it has none.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

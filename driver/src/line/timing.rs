@@ -6,7 +6,7 @@
 /// tLOW0 60..120 us, tSLOT 60..120 us, tREC >= 1 us, tRSTL >= 480 us (<= 960 us on parasite power), tRSTH >= 480 us,
 /// tPDHIGH 15..60 us, tPDLOW 60..240 us.
 ///
-/// | field | recommended | long line | limit |
+/// | field | short line | long line | limit |
 /// |---|---|---|---|
 /// | `start_low_ns` | 3 us | 2 us | 1..15 us |
 /// | `sample_ns` | 13 us | 14 us | < 15 us |
@@ -48,7 +48,7 @@ impl Timing {
     /// [`LONG_LINE`](Self::LONG_LINE).
     ///
     /// Where no other source is named, the limit is from the DS18B20 datasheet (7/19), AC table.
-    pub const RECOMMENDED: Self = Self {
+    pub const SHORT_LINE: Self = Self {
         // tLOW1 1..15 us; as short as possible (Figure 18). Captured real masters use 3 to 10 us.
         start_low_ns: 3_000,
         // tRDV 15 us; as late as possible before it (Figure 18).
@@ -96,6 +96,6 @@ impl Timing {
 
 impl Default for Timing {
     fn default() -> Self {
-        Self::RECOMMENDED
+        Self::SHORT_LINE
     }
 }

@@ -30,7 +30,7 @@ const PRESENCE_NS: u32 = 60_000;
 
 /// A sample is later than its set says only up to here, unless there is no other way: the latest of a timing set. Chosen.
 const LATE_SAMPLE_NS: u32 = 14_000;
-/// The least that a line has to rise between release and sample: 1.2 times the RC product of 1.8 us that [`Timing::RECOMMENDED`] is
+/// The least that a line has to rise between release and sample: 1.2 times the RC product of 1.8 us that [`Timing::SHORT_LINE`] is
 /// good for.
 const LEAST_RISE_NS: u32 = 2_200;
 /// How much earlier than in a read slot the line is sampled after a reset pulse. Chosen: more than the grain of most delays.

@@ -14,7 +14,7 @@ use slotwise::line::{
     Timing, TimingError,
 };
 
-const SETS: [Timing; 2] = [Timing::RECOMMENDED, Timing::LONG_LINE];
+const SETS: [Timing; 2] = [Timing::SHORT_LINE, Timing::LONG_LINE];
 
 /// Whether any choice of delay calls makes legal edges, worked out by hand: a time between two pin calls is the cost of the second,
 /// or at least that and the cost of a delay call.
@@ -118,10 +118,10 @@ fn a_coarse_delay_is_refused_by_name() {
     // One tick of 32768 Hz, and a sleep of a host.
     for delay_ns in [30_518, 60_000, 1_000_000] {
         let cost = Overhead { pin_write_ns: 300, pin_read_ns: 300, delay_ns };
-        assert_eq!(try_probed(Timing::RECOMMENDED, cost).err(), Some(TimingError::CoarseDelay(delay_ns)));
+        assert_eq!(try_probed(Timing::SHORT_LINE, cost).err(), Some(TimingError::CoarseDelay(delay_ns)));
     }
     let slow = Overhead { pin_write_ns: 8_000, pin_read_ns: 8_000, delay_ns: 0 };
-    assert_eq!(try_probed(Timing::RECOMMENDED, slow).err(), Some(TimingError::SlowPin(16_000)));
+    assert_eq!(try_probed(Timing::SHORT_LINE, slow).err(), Some(TimingError::SlowPin(16_000)));
 }
 
 #[test]
@@ -129,28 +129,28 @@ fn a_line_keeps_its_costs_and_its_set_where_others_are_refused() {
     let cost = Overhead { pin_write_ns: 300, pin_read_ns: 300, delay_ns: 3_000 };
     let (scope, mut line) = probed(Timing::LONG_LINE, cost);
     assert!(line.set_overhead(Overhead { delay_ns: 30_518, ..cost }).is_err());
-    assert!(line.set_timing(Timing { slot_ns: 60_500, ..Timing::RECOMMENDED }).is_err());
+    assert!(line.set_timing(Timing { slot_ns: 60_500, ..Timing::SHORT_LINE }).is_err());
     assert_eq!((line.overhead(), line.timing()), (cost, Timing::LONG_LINE));
     check_line(&scope, &mut line);
-    line.set_timing(Timing::RECOMMENDED).unwrap();
-    assert_eq!(line.timing(), Timing::RECOMMENDED);
+    line.set_timing(Timing::SHORT_LINE).unwrap();
+    assert_eq!(line.timing(), Timing::SHORT_LINE);
 }
 
 #[test]
 fn a_timing_set_outside_the_table_is_refused_by_the_limit_it_breaks() {
-    let recommended = Timing::RECOMMENDED;
+    let short_line = Timing::SHORT_LINE;
     for (timing, error) in [
-        (Timing { start_low_ns: 900, ..recommended }, TimingError::StartLow(900)),
-        (Timing { start_low_ns: 15_001, ..recommended }, TimingError::StartLow(15_001)),
-        (Timing { sample_ns: 15_000, ..recommended }, TimingError::Sample(15_000)),
-        (Timing { sample_ns: 3_000, ..recommended }, TimingError::Sample(3_000)),
-        (Timing { write_zero_low_ns: 59_999, ..recommended }, TimingError::WriteZeroLow(59_999)),
-        (Timing { write_zero_low_ns: 120_001, slot_ns: 125_000, ..recommended }, TimingError::WriteZeroLow(120_001)),
-        (Timing { write_zero_low_ns: 60_000, slot_ns: 60_999, ..recommended }, TimingError::Slot(60_999)),
-        (Timing { slot_ns: 61_999, ..recommended }, TimingError::Recovery(999)),
-        (Timing { reset_low_ns: 479_999, ..recommended }, TimingError::ResetLow(479_999)),
-        (Timing { reset_low_ns: 960_001, ..recommended }, TimingError::ResetLow(960_001)),
-        (Timing { reset_high_ns: 489_000, ..recommended }, TimingError::ResetHigh(479_500)),
+        (Timing { start_low_ns: 900, ..short_line }, TimingError::StartLow(900)),
+        (Timing { start_low_ns: 15_001, ..short_line }, TimingError::StartLow(15_001)),
+        (Timing { sample_ns: 15_000, ..short_line }, TimingError::Sample(15_000)),
+        (Timing { sample_ns: 3_000, ..short_line }, TimingError::Sample(3_000)),
+        (Timing { write_zero_low_ns: 59_999, ..short_line }, TimingError::WriteZeroLow(59_999)),
+        (Timing { write_zero_low_ns: 120_001, slot_ns: 125_000, ..short_line }, TimingError::WriteZeroLow(120_001)),
+        (Timing { write_zero_low_ns: 60_000, slot_ns: 60_999, ..short_line }, TimingError::Slot(60_999)),
+        (Timing { slot_ns: 61_999, ..short_line }, TimingError::Recovery(999)),
+        (Timing { reset_low_ns: 479_999, ..short_line }, TimingError::ResetLow(479_999)),
+        (Timing { reset_low_ns: 960_001, ..short_line }, TimingError::ResetLow(960_001)),
+        (Timing { reset_high_ns: 489_000, ..short_line }, TimingError::ResetHigh(479_500)),
     ] {
         let probe = Probe(Rc::default());
         let refused = PinLine::new(probe.clone(), probe.clone(), timing).err();
@@ -163,11 +163,11 @@ fn a_timing_set_outside_the_table_is_refused_by_the_limit_it_breaks() {
 fn a_set_that_is_too_fast_for_a_ds28ea00_says_so_and_for_no_other_family() {
     // DS28EA00 datasheet, electrical table: tSLOT 65 us, tREC 5 us.
     for (timing, is_too_fast) in [
-        (Timing::RECOMMENDED, true),
+        (Timing::SHORT_LINE, true),
         (Timing::LONG_LINE, false),
-        (Timing { slot_ns: 66_000, ..Timing::RECOMMENDED }, false),
-        (Timing { slot_ns: 64_999, write_zero_low_ns: 60_000, ..Timing::RECOMMENDED }, true),
-        (Timing { slot_ns: 65_000, write_zero_low_ns: 60_000, ..Timing::RECOMMENDED }, false),
+        (Timing { slot_ns: 66_000, ..Timing::SHORT_LINE }, false),
+        (Timing { slot_ns: 64_999, write_zero_low_ns: 60_000, ..Timing::SHORT_LINE }, true),
+        (Timing { slot_ns: 65_000, write_zero_low_ns: 60_000, ..Timing::SHORT_LINE }, false),
     ] {
         let (_, line) = probed(timing, at_mhz(72));
         let expected = if is_too_fast { Err(TimingError::TooFastFor(0x42)) } else { Ok(()) };
@@ -200,7 +200,7 @@ fn the_high_time_of_a_reset_begins_where_the_line_is_high() {
 fn a_reset_ends_where_a_slow_delay_meets_a_pin_that_costs_nothing() {
     for delay_ns in [8_000, 9_000, 12_000] {
         let cost = Overhead { pin_write_ns: 1_000, pin_read_ns: 0, delay_ns };
-        let (scope, mut line) = probed(Timing::RECOMMENDED, cost);
+        let (scope, mut line) = probed(Timing::SHORT_LINE, cost);
         assert_eq!(line.reset(), Ok(Presence::Absent));
         check_reset(&scope.borrow(), 0);
         // 490 us, with 8 us or more from look to look.
@@ -212,7 +212,7 @@ fn a_reset_ends_where_a_slow_delay_meets_a_pin_that_costs_nothing() {
 fn the_strong_pull_up_closes_in_time_for_all_costs_that_can_be_kept() {
     for delay_ns in [0, 1_000, 3_000, 6_000] {
         let cost = Overhead { pin_write_ns: 300, pin_read_ns: 300, delay_ns };
-        let (scope, line) = probed(Timing::RECOMMENDED, cost);
+        let (scope, line) = probed(Timing::SHORT_LINE, cost);
         let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
         let mut line = line.with_strong_pull_up(switch).unwrap();
         line.write_byte_and_power(0x44).unwrap();
@@ -225,7 +225,7 @@ fn the_strong_pull_up_closes_in_time_for_all_costs_that_can_be_kept() {
 
 /// When the line is let go by the last bit, powered, no longer powered, and pulled low again.
 fn powered<S: LinePower<Probe>>(pull_up: impl FnOnce(&Rc<RefCell<Scope>>) -> S, cost: Overhead, byte: u8) -> [u64; 4] {
-    let (scope, line) = probed(Timing::RECOMMENDED, cost);
+    let (scope, line) = probed(Timing::SHORT_LINE, cost);
     let pull_up = pull_up(&scope);
     let mut line = line.with_strong_pull_up(pull_up).unwrap();
     scope.borrow_mut().pull_up.clear();
@@ -257,7 +257,7 @@ fn strong_pull_up_and_low_are_a_microsecond_apart() {
 
 #[test]
 fn the_data_pin_powers_the_line_by_itself_and_lets_go_when_it_is_given_back() {
-    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, line) = probed(Timing::SHORT_LINE, at_mhz(72));
     let mut line = line.with_strong_pull_up(DataPinPullUp).unwrap();
     assert!(matches!(scope.borrow().pull_up[..], [(_, false)]), "not driven from the start");
     // FFh ends in a 1, which must be seen on the line before it is powered.
@@ -266,7 +266,7 @@ fn the_data_pin_powers_the_line_by_itself_and_lets_go_when_it_is_given_back() {
     let _ = line.release();
     assert!(!scope.borrow().pull_up.last().unwrap().1);
     // A line that is held low in the last bit is not driven against.
-    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, line) = probed(Timing::SHORT_LINE, at_mhz(72));
     let mut line = line.with_strong_pull_up(DataPinPullUp).unwrap();
     scope.borrow_mut().others_low_ns = vec![(0, 30_000)];
     assert_eq!(line.write_byte_and_power(0xFF), Err(LineError::Disturbed));
@@ -288,13 +288,13 @@ fn a_master_that_looks_too_late_has_another_error_than_a_weak_pull_up() {
     for tick_ns in [30_518, 55_000] {
         for presence_us in [(15, 255), (28, 143), (60, 300)] {
             let probe = Probe(Rc::default());
-            let mut line = PinLine::new(probe.clone(), Ticks(probe.clone(), tick_ns), Timing::RECOMMENDED).unwrap();
+            let mut line = PinLine::new(probe.clone(), Ticks(probe.clone(), tick_ns), Timing::SHORT_LINE).unwrap();
             probe.0.borrow_mut().others_after_resets_ns = Some((presence_us.0 * 1_000, presence_us.1 * 1_000));
             assert_eq!(line.reset(), Err(LineError::MasterTooLate), "{tick_ns} ns, {presence_us:?}");
         }
     }
     // A line that rises so late, with a master that looks in time.
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 12_000)];
     assert_eq!(line.reset(), Err(LineError::NeverIdleHigh));
 }
@@ -302,7 +302,7 @@ fn a_master_that_looks_too_late_has_another_error_than_a_weak_pull_up() {
 fn calibrated(cost: Overhead, hz: u32) -> (Rc<RefCell<Scope>>, Result<Overhead, SetupError<Infallible>>) {
     let scope = Rc::new(RefCell::new(Scope { cost, ..Scope::default() }));
     let probe = Probe(scope.clone());
-    let mut line = PinLine::new(probe.clone(), probe.clone(), Timing::RECOMMENDED).unwrap();
+    let mut line = PinLine::new(probe.clone(), probe.clone(), Timing::SHORT_LINE).unwrap();
     let ticks = || (scope.borrow().now_ns * u64::from(hz) / 1_000_000_000) as u32;
     let found = line.calibrate(hz, ticks);
     if let Ok(found) = found {
@@ -343,7 +343,7 @@ fn calibration_names_a_coarse_delay_and_a_counter_that_does_not_count() {
 fn an_interrupt_does_not_disturb_calibration() {
     let scope = Rc::new(RefCell::new(Scope { cost: at_mhz(24), interrupt_ns: 80_000, ..Scope::default() }));
     let probe = Probe(scope.clone());
-    let mut line = PinLine::new(probe.clone(), probe, Timing::RECOMMENDED).unwrap();
+    let mut line = PinLine::new(probe.clone(), probe, Timing::SHORT_LINE).unwrap();
     scope.borrow_mut().interrupt_ns = 80_000;
     let found = line.calibrate(24_000_000, || (scope.borrow().now_ns * 24 / 1_000) as u32).unwrap();
     assert!(found.pin_write_ns.abs_diff(at_mhz(24).pin_write_ns) < 20, "{found:?}");

@@ -13,7 +13,7 @@ use slotwise::line::{
 };
 
 fn each_setup(check: impl Fn(Timing, Overhead)) {
-    for timing in [Timing::RECOMMENDED, Timing::LONG_LINE] {
+    for timing in [Timing::SHORT_LINE, Timing::LONG_LINE] {
         for cost in [Overhead::default(), at_mhz(168), at_mhz(72), at_mhz(16), at_mhz(8)] {
             check(timing, cost);
         }
@@ -73,7 +73,7 @@ fn a_reset_keeps_its_limits() {
 #[test]
 fn every_legal_presence_pulse_is_seen() {
     // tPDHIGH 15..60 us, tPDLOW 60..240 us.
-    for timing in [Timing::RECOMMENDED, Timing::LONG_LINE] {
+    for timing in [Timing::SHORT_LINE, Timing::LONG_LINE] {
         for delay_us in 15..=60 {
             for width_us in [60, 61, 119, 240] {
                 let (scope, mut line) = probed(timing, at_mhz(72));
@@ -86,7 +86,7 @@ fn every_legal_presence_pulse_is_seen() {
 
 #[test]
 fn an_interrupt_in_the_presence_window_does_not_hide_the_pulse() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(60_000, 120_000)];
     scope.borrow_mut().interrupt_ns = 50_000;
     assert_eq!(line.reset(), Ok(Presence::Present));
@@ -106,14 +106,14 @@ fn an_interrupt_at_the_rise_check_is_no_slow_line() {
     }
     let scope = Rc::new(RefCell::new(Scope { others_low_ns: vec![(20_000, 140_000)], ..Scope::default() }));
     let probe = Probe(scope.clone());
-    let mut line = PinLine::new(probe.clone(), Late(probe, false), Timing::RECOMMENDED).unwrap();
+    let mut line = PinLine::new(probe.clone(), Late(probe, false), Timing::SHORT_LINE).unwrap();
     assert_eq!(line.reset(), Ok(Presence::Present));
     assert_eq!(scope.borrow().edges_ns.len(), 4, "two resets");
 }
 
 #[test]
 fn a_held_line_is_stuck_low() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().held_low = true;
     assert_eq!(line.reset(), Err(LineError::StuckLow));
     assert_eq!(line.slot(true), Err(LineError::StuckLow));
@@ -123,7 +123,7 @@ fn a_held_line_is_stuck_low() {
 
 #[test]
 fn a_line_held_from_the_reset_pulse_on_is_stuck_low() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, u64::MAX)];
     assert_eq!(line.reset(), Err(LineError::StuckLow));
 }
@@ -131,22 +131,22 @@ fn a_line_held_from_the_reset_pulse_on_is_stuck_low() {
 #[test]
 fn a_line_that_rises_too_late_is_never_idle_high() {
     // Still low after 20 us, and again high long before the next reset.
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 20_000)];
     assert_eq!(line.reset(), Err(LineError::NeverIdleHigh));
     // So slow that it is not even high at the end of the reset.
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 700_000)];
     assert_eq!(line.reset(), Err(LineError::NeverIdleHigh));
     // Just in time.
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 9_000)];
     assert_eq!(line.reset(), Ok(Presence::Absent));
 }
 
 #[test]
 fn a_slow_line_gets_more_time_between_slots() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 20_000)];
     line.slot(false).unwrap();
     line.slot(false).unwrap();
@@ -159,7 +159,7 @@ fn a_slow_line_gets_more_time_between_slots() {
 
 #[test]
 fn a_written_one_that_is_not_seen_is_a_disturbance() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     scope.borrow_mut().others_low_ns = vec![(0, 30_000)];
     assert_eq!(line.write_bit(true), Err(LineError::Disturbed));
     assert_eq!(line.write_bit(false), Ok(()));
@@ -195,7 +195,7 @@ fn interrupts_are_masked_inside_slots_and_while_a_reset_rises_and_nowhere_else()
 
 #[test]
 fn an_interrupt_between_slots_moves_no_edge_inside_one() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(8));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(8));
     for _ in 0..50 {
         scope.borrow_mut().interrupt_ns = 300_000;
         line.slot(true).unwrap();
@@ -237,7 +237,7 @@ fn the_strong_pull_up_closes_within_10_us_and_opens_before_the_next_slot() {
 
 #[test]
 fn without_a_strong_pull_up_nothing_is_written() {
-    let (scope, mut line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, mut line) = probed(Timing::SHORT_LINE, at_mhz(72));
     assert_eq!(line.write_byte_and_power(0x44), Err(LineError::StrongPullUp(SwitchError::Missing)));
     assert!(scope.borrow().edges_ns.is_empty());
 }
@@ -261,15 +261,15 @@ fn separate_pins_make_the_same_edges() {
         let probe = Probe(scope.clone());
         if paired {
             let pair = PinPair::new(probe.clone(), probe.clone());
-            PinLine::new(pair, probe, Timing::RECOMMENDED).unwrap().write_byte(0xA5).unwrap();
+            PinLine::new(pair, probe, Timing::SHORT_LINE).unwrap().write_byte(0xA5).unwrap();
         } else {
             let pair = PinPair::inverted(probe.clone(), Inverted(probe.clone()));
-            PinLine::new(pair, probe, Timing::RECOMMENDED).unwrap().write_byte(0xA5).unwrap();
+            PinLine::new(pair, probe, Timing::SHORT_LINE).unwrap().write_byte(0xA5).unwrap();
         }
         let scope = scope.borrow();
         scope.edges_ns.clone()
     };
-    let (scope, mut line) = probed(Timing::RECOMMENDED, Overhead::default());
+    let (scope, mut line) = probed(Timing::SHORT_LINE, Overhead::default());
     line.write_byte(0xA5).unwrap();
     assert_eq!(edges(true), scope.borrow().edges_ns);
     assert_eq!(edges(false), scope.borrow().edges_ns);
@@ -277,7 +277,7 @@ fn separate_pins_make_the_same_edges() {
 
 #[test]
 fn an_interrupt_pending_at_the_last_bit_does_not_delay_the_strong_pull_up() {
-    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, line) = probed(Timing::SHORT_LINE, at_mhz(72));
     let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
     let mut line = line.with_strong_pull_up(switch).unwrap();
     // Comes while the last, masked bit is written, and is served as soon as the mask ends.
@@ -291,7 +291,7 @@ fn an_interrupt_pending_at_the_last_bit_does_not_delay_the_strong_pull_up() {
 
 #[test]
 fn parts_that_are_given_back_come_with_the_strong_pull_up_open() {
-    let (scope, line) = probed(Timing::RECOMMENDED, at_mhz(72));
+    let (scope, line) = probed(Timing::SHORT_LINE, at_mhz(72));
     let switch = PullUpSwitch::new(PullUpPin(scope.clone()), SwitchLevel::Low).unwrap();
     let mut line = line.with_strong_pull_up(switch).unwrap();
     line.write_byte_and_power(0x44).unwrap();

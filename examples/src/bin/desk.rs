@@ -30,7 +30,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     let cpu = line.cpu();
     let overhead =
         Overhead { pin_write_ns: cpu.pin_write_ns, pin_read_ns: cpu.pin_read_ns, delay_ns: cpu.delay_overhead_ns };
-    let master = PinLine::new(line.pin(), line.delay(), Timing::RECOMMENDED)?.with_overhead(overhead)?;
+    let master = PinLine::new(line.pin(), line.delay(), Timing::SHORT_LINE)?.with_overhead(overhead)?;
     // What a program does about an error depends on its kind: try again, ask for a sensor, or have the wiring mended.
     measure(&mut Bus::new(master)).map_err(|error| format!("{:?}: {error}", error.kind()).into())
 }

@@ -48,7 +48,7 @@ pub(crate) fn rig(sensors: u8) -> Rig {
     });
     Rig {
         name: "test rig".into(),
-        timing: TimingSet::Recommended,
+        timing: TimingSet::ShortLine,
         inventory: inventory.collect(),
         kind: RigKind::Virtual(VirtualLine {
             supply_mv: 3300,

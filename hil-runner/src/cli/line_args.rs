@@ -91,7 +91,8 @@ pub(super) struct LineArgs {
 pub(super) enum Timing {
     /// For lines of a few metres
     #[value(alias = "standard")]
-    Recommended,
+    #[value(alias = "recommended")]
+    ShortLine,
     /// For long or crowded lines, and for parasite power at 3.3 V
     #[value(alias = "long")]
     LongLine,
@@ -100,7 +101,7 @@ pub(super) enum Timing {
 impl From<Timing> for SlotTiming {
     fn from(timing: Timing) -> Self {
         match timing {
-            Timing::Recommended => Self::Recommended,
+            Timing::ShortLine => Self::ShortLine,
             Timing::LongLine => Self::LongLine,
         }
     }

@@ -12,8 +12,8 @@ use crate::study::line::{LineParameter, Numbers, PullUpAdvice};
 /// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
 const LEAST_SUPPLY_MV: u32 = 3_000;
 
-/// The recommended timing is for lines up to this time constant, as the driver says of it.
-const RECOMMENDED_TIME_CONSTANT_US: f64 = 1.8;
+/// The short-line timing is for lines up to this time constant, as the driver says of it.
+const SHORT_LINE_TIME_CONSTANT_US: f64 = 1.8;
 
 /// What to look at on a rig that is broken.
 #[must_use]
@@ -208,10 +208,10 @@ fn garbled(line: &VirtualLine, rig: &Rig, numbers: &Numbers) -> String {
         if !is_quick(numbers) {
             return weak_pull_up(line, ohm, numbers);
         }
-        let is_slow = numbers.circuit().time_constant_us() > RECOMMENDED_TIME_CONSTANT_US;
-        if rig.timing == TimingSet::Recommended && is_slow {
+        let is_slow = numbers.circuit().time_constant_us() > SHORT_LINE_TIME_CONSTANT_US;
+        if rig.timing == TimingSet::ShortLine && is_slow {
             let product = time_constant(line, ohm, numbers);
-            return format!("{product}, and the recommended timing is for up to 1.8 us: use timing = \"long line\"");
+            return format!("{product}, and the short-line timing is for up to 1.8 us: use timing = \"long line\"");
         }
     }
     sensors_off(line, numbers).unwrap_or_else(|| {

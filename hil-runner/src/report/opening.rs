@@ -42,7 +42,7 @@ fn seed(start: &Start<'_>) -> String {
 /// A rig in one line.
 pub(crate) fn describe(rig: &Rig) -> String {
     let timing = match rig.timing {
-        TimingSet::Recommended => "recommended timing",
+        TimingSet::ShortLine => "short-line timing",
         TimingSet::LongLine => "long-line timing",
     };
     let sensors = count(rig.inventory.len(), "sensor");

@@ -178,7 +178,7 @@ fn the_terminal_shows_who_what_and_why() {
     let expected = format!(
         "\
 hil-runner {version}, driver ideal 0
-rig       test rig: 3 sensors on a virtual line, 3.3 V, pull-up 4.7 kohm, 1 m of cable, ambient 20 degC, recommended timing
+rig       test rig: 3 sensors on a virtual line, 3.3 V, pull-up 4.7 kohm, 1 m of cable, ambient 20 degC, short-line timing
 scenario  a test & a half, from <test>: 6 steps
 seed      42 (the same again: --seed 42)
 caution   Hot water scalds.
@@ -361,7 +361,7 @@ fn a_hint_about_nobody_looks_at_supply_and_pull_up_first() {
     assert!(hint.contains("second master"), "{hint}");
     let hint = breakage(FailureKind::SearchLost, 8, |rig| {
         wired(Some(4_700), 10)(rig);
-        rig.timing = crate::rig::TimingSet::Recommended;
+        rig.timing = crate::rig::TimingSet::ShortLine;
     });
     assert!(hint.contains("use timing = \"long line\""), "{hint}");
 }

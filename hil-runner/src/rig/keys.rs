@@ -29,9 +29,9 @@ pub(crate) static KIND: Key = Key {
 /// Timing set, in the order of [`super::TimingSet`].
 pub(crate) static TIMING: Key = Key {
     name: "timing",
-    form: Form::Word(&["recommended", "long line"]),
-    without: Without::Default("recommended"),
-    meaning: "Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones.",
+    form: Form::Word(&["short line", "long line"]),
+    without: Without::Default("short line"),
+    meaning: "Timing set of the bus master: `short line` for short lines, `long line` for long or crowded ones.",
 };
 /// The line.
 pub(crate) static LINE: Key = Key {

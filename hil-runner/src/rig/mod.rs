@@ -57,7 +57,7 @@
 //! |---|---|---|---|
 //! | `rig` | name of up to 60 characters | required | What the rig is called. |
 //! | `kind` | `virtual`, `emulated`, `bridge`, `serial` | required | What the rig is: `virtual` is a line in virtual time, with no hardware; `emulated` is the same line on an emulated chip that runs the real firmware; `bridge` is a real line on a real chip; `serial` is a real line on a serial adapter of this computer, without a chip in between. |
-//! | `timing` | `recommended`, `long line` | `recommended` | Timing set of the bus master: `recommended` for short lines, `long line` for long or crowded ones. |
+//! | `timing` | `short line`, `long line` | `short line` | Timing set of the bus master: `short line` for short lines, `long line` for long or crowded ones. |
 //! | `serial` | name of up to 200 characters | required for `serial` | The port of the serial adapter whose data lines are the bus master, such as /dev/ttyUSB0. A bridge that is reached through a port has it in `[bridge]`, as `port`. |
 //! | `strong_pull_up` | `rts`, `dtr` | no strong pull-up | On a serial adapter: the modem line that switches the strong pull-up, through a gate that keeps it open while TX is low. Only with such a gate. |
 //! | `reference` | where the temperature of the sensors is known from: `"none", "operator" or "21.4 degC"` | `none` | On a serial adapter: as in `[bridge]`. |

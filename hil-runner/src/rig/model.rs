@@ -29,7 +29,8 @@ pub struct Rig {
 pub enum TimingSet {
     /// For short lines.
     #[default]
-    Recommended,
+    #[serde(alias = "recommended")]
+    ShortLine,
     /// For long or crowded lines.
     LongLine,
 }
@@ -39,7 +40,7 @@ impl TimingSet {
     #[must_use]
     pub const fn timing(self) -> Timing {
         match self {
-            Self::Recommended => Timing::RECOMMENDED,
+            Self::ShortLine => Timing::SHORT_LINE,
             Self::LongLine => Timing::LONG_LINE,
         }
     }
@@ -275,5 +276,17 @@ impl Default for Behaviour {
             resolution: Resolution::default(),
             twin: None,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn records_with_the_old_name_of_the_short_line_set_are_read() {
+        let read = |text| serde_json::from_str::<TimingSet>(text).unwrap();
+        assert_eq!(read("\"recommended\""), TimingSet::ShortLine);
+        assert_eq!(serde_json::to_string(&TimingSet::ShortLine).unwrap(), "\"short-line\"");
     }
 }

@@ -90,7 +90,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, filling: Filling) -> Read<Ri
     }
     Ok(Rig {
         name: name?.to_owned(),
-        timing: [TimingSet::Recommended, TimingSet::LongLine][timing?],
+        timing: [TimingSet::ShortLine, TimingSet::LongLine][timing?],
         inventory: inventory?,
         kind: kind?,
     })

@@ -70,7 +70,7 @@ fn reads_a_short_file_with_defaults() {
         rig,
         Rig {
             name: "shed".to_owned(),
-            timing: TimingSet::Recommended,
+            timing: TimingSet::ShortLine,
             inventory: vec![sensor("left", "28:112233445566:56"), sensor("right", "28:000000000001:40")],
             kind: RigKind::Virtual(line),
         }
@@ -328,7 +328,7 @@ fn rejects_words_that_mean_nothing() {
     rejects(
         "kind",
         "timing = \"long-line\"\nkind",
-        &["shed.toml:2:10: expected \"recommended\" or \"long line\", found \"long-line\""],
+        &["shed.toml:2:10: expected \"short line\" or \"long line\", found \"long-line\""],
     );
     assert_eq!(hint("kind", "timing = \"long-line\"\nkind"), "the nearest known word is \"long line\"");
 }

@@ -63,7 +63,7 @@ fn noise_comes_out_as_the_sensor_was_made() {
     }
 }
 
-/// The recommended timing of a slot is 64 us, and a read is 152 of them and a reset of at least 960 us (DS18B20 datasheet (7/19),
+/// The short-line timing of a slot is 64 us, and a read is 152 of them and a reset of at least 960 us (DS18B20 datasheet (7/19),
 /// AC table: tRSTL and tRSTH 480 us each), at most 1.10 times the floor of 10.23 ms.
 #[test]
 fn bus_times_are_those_of_the_line() {

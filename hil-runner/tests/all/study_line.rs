@@ -154,7 +154,7 @@ fn bad_options_are_refused_before_anything_is_done() {
         (plan("--per-metre", "50 F"), "its units are pF/m, nF/km and nF/m"),
         (plan("--per-metre", "2 nF"), "expected a capacitance per length from 1 pF/m to 1 nF/m"),
         (plan("--threshold", "10 %"), "expected a share from 30 % to 90 %"),
-        (plan("--timing", "short"), "recommended, long-line"),
+        (plan("--timing", "short"), "short-line, long-line"),
         (plan("--power", "solar"), "local, parasite"),
         (plan("--strong-pull-up", "2 kohm"), "expected a resistance from 1 ohm to 1 kohm"),
         (plan("--searches", "3"), "cannot be used with"),

@@ -34,7 +34,7 @@ fn a_master_that_knows_its_costs_is_heard_whatever_they_are() {
         cpu(50, 900, 250),
     ];
     for cpu in costs {
-        for timing in [Timing::RECOMMENDED, Timing::LONG_LINE] {
+        for timing in [Timing::SHORT_LINE, Timing::LONG_LINE] {
             for seed in 0..4 {
                 let line = line(cpu, seed);
                 let readings = measure_all(&mut bus(&line, timing), Wait::Poll);
@@ -52,7 +52,7 @@ fn a_master_that_overrates_its_costs_makes_lows_that_sensors_miss() {
     let believed = Overhead { pin_write_ns: 1_200, pin_read_ns: 300, delay_ns: 3_000 };
     let lost = (0..32).filter(|seed| {
         let line = line(cpu(300, 3_000, 1), *seed);
-        let master = PinLine::new(line.pin(), line.delay(), Timing::RECOMMENDED).unwrap();
+        let master = PinLine::new(line.pin(), line.delay(), Timing::SHORT_LINE).unwrap();
         let master = master.with_overhead(believed).unwrap();
         let found = Bus::new(master).search(SearchScope::All).filter_map(Result::ok).count();
         found != 3
@@ -66,7 +66,7 @@ fn a_master_that_measures_its_costs_sees_the_fastest_sensor_that_an_ignorant_one
         let line = line(Cpu::at_mhz(mhz), 1);
         let counter = line.clone();
         let master = |is_calibrated: bool| {
-            let master = PinLine::new(line.pin(), line.delay(), Timing::RECOMMENDED).unwrap();
+            let master = PinLine::new(line.pin(), line.delay(), Timing::SHORT_LINE).unwrap();
             let mut master = master;
             if is_calibrated {
                 master.calibrate(1_000_000_000, || counter.now_ns() as u32).unwrap();
@@ -85,7 +85,7 @@ fn a_delay_that_sleeps_is_refused_by_name_before_the_first_edge() {
     let line = line(cpu(300, 60_000, 1_000), 1);
     let counter = line.clone();
     line.record(slotwise_virtual_line::Recording::default());
-    let mut master = PinLine::new(line.pin(), line.delay(), Timing::RECOMMENDED).unwrap();
+    let mut master = PinLine::new(line.pin(), line.delay(), Timing::SHORT_LINE).unwrap();
     let refused = master.calibrate(1_000_000_000, || counter.now_ns() as u32);
     let Err(slotwise::line::SetupError::Timing(TimingError::CoarseDelay(_))) = refused else { panic!("{refused:?}") };
     assert_eq!(line.stop_recording().unwrap().transitions().count(), 0);

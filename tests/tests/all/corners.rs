@@ -1,4 +1,4 @@
-//! Sensors at the corners of the datasheet: all of them work at the recommended timing; just outside they fail with a named
+//! Sensors at the corners of the datasheet: all of them work at the short-line timing; just outside they fail with a named
 //! error, and never with a wrong number.
 
 use crate::desk::{bus, measure_all, powered_bus};
@@ -28,9 +28,9 @@ fn with_timing(timing: SensorTiming) -> SensorConfig {
     SensorConfig { timing, ..SensorConfig::new(Part::Ds18b20, 0x1234_5678) }
 }
 
-/// Every number that comes out at recommended timing, or the first error.
+/// Every number that comes out at short-line timing, or the first error.
 fn outcome(config: LineConfig, sensor: SensorConfig) -> Result<Vec<String>, String> {
-    outcome_at(Timing::RECOMMENDED, config, sensor)
+    outcome_at(Timing::SHORT_LINE, config, sensor)
 }
 
 /// Every number that comes out and is trusted, or the first error or doubt.
@@ -82,7 +82,7 @@ fn corner_timings() -> Vec<(String, SensorTiming)> {
 }
 
 #[test]
-fn every_corner_sensor_works_at_recommended_timing() {
+fn every_corner_sensor_works_at_short_line_timing() {
     let mut tried = 0;
     for (name, timing) in corner_timings() {
         for supply_mv in [3_000, 3_300, 5_500] {
@@ -123,7 +123,7 @@ fn fastest_and_slowest_work_side_by_side() {
             line.attach(SensorConfig { timing: *timing, ..SensorConfig::new(Part::Ds18b20, serial as u64 * 77 + 1) })
                 .unwrap();
         }
-        let readings = measure_all(&mut bus(&line, Timing::RECOMMENDED), Wait::Poll).unwrap();
+        let readings = measure_all(&mut bus(&line, Timing::SHORT_LINE), Wait::Poll).unwrap();
         assert_eq!(readings.len(), 3);
         assert!(readings.iter().all(|(_, reading)| reading.is_trusted()));
     }
@@ -141,7 +141,7 @@ const TOO_LATE: &str = "search: line low right after each reset, yet it rises in
     calls slower than configured), or a sensor answers too early";
 const DISTURBED: &str = "search: line driven low by another party while the master was writing";
 
-/// Just outside the limits, on the side where a master at recommended timing cannot work any more.
+/// Just outside the limits, on the side where a master at short-line timing cannot work any more.
 const OUTSIDE: &[Knob] = &[
     // A sensor that lets go of a 0 before the master samples at 13 us: bit and complement both read as ones.
     ("read-0 hold", |values, ns| values.read_zero_hold_ns = ns, &[1_000, 6_000, 12_000], &[SILENT_FROM_THE_FIRST]),
@@ -209,7 +209,7 @@ fn a_parasite_sensor_without_its_strong_pull_up_gives_no_number() {
     let config = LineConfig { strong_pull_up_ohm: None, ..short_line(3_300, 72) };
     let line = VirtualLine::new(config, 7).unwrap();
     line.attach(SensorConfig { power: PowerMode::Parasite, ..with_timing(SensorTiming::typical()) }).unwrap();
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     for wait in [Wait::Poll, Wait::StrongPullUp] {
         assert!(measure_all(&mut bus, wait).is_err(), "{wait:?}");
     }
@@ -227,7 +227,7 @@ type Reach = (&'static str, Timing, f64, f64);
 /// which the fastest sensor samples, over 1.1 RC to 2.2 V or 2.4 RC to 3.0 V; and the rise check over 1.2 RC to 70 %.
 const REACHES: &[Reach] = &[
     // 2 us / 1.1; 2 us / 2.4.
-    ("recommended", Timing::RECOMMENDED, 1_800.0, 800.0),
+    ("short line", Timing::SHORT_LINE, 1_800.0, 800.0),
     // 11.5 us / 1.2, less what the sensor's 5 uA take from the line; 13 us / 2.4, likewise.
     ("long line", Timing::LONG_LINE, 9_400.0, 5_200.0),
 ];

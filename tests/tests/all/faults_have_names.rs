@@ -30,7 +30,7 @@ fn two_sensors() -> Desk {
 /// Runs with the fault in, then with it cleared.
 fn with_and_without(desk: &Desk, fault: Fault) -> (String, usize) {
     let id = desk.line.inject(fault).unwrap();
-    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let mut bus = bus(&desk.line, Timing::SHORT_LINE);
     let error = measure_all(&mut bus, Wait::Poll).unwrap_err();
     desk.line.clear(id);
     desk.line.advance_ns(20_000_000);
@@ -75,7 +75,7 @@ fn a_weak_pull_up_on_30_m_of_cable_is_named_and_the_right_one_measures() {
     };
     let weak = Err("search: line never idle high in time: pull-up too weak for this cable".to_owned());
     assert_eq!(measured(47_000, 30_000, Timing::LONG_LINE), weak);
-    assert_eq!(measured(47_000, 30_000, Timing::RECOMMENDED), weak);
+    assert_eq!(measured(47_000, 30_000, Timing::SHORT_LINE), weak);
     assert_eq!(measured(2_200, 30_000, Timing::LONG_LINE), Ok(3));
     // Pull-up sizing, computed: 4.7 kohm at 3.3 V carry about 35 m at 50 pF/m.
     assert_eq!(measured(4_700, 25_000, Timing::LONG_LINE), Ok(3));
@@ -84,7 +84,7 @@ fn a_weak_pull_up_on_30_m_of_cable_is_named_and_the_right_one_measures() {
 #[test]
 fn an_unplugged_sensor_is_missing_by_name_and_the_other_goes_on() {
     let desk = two_sensors();
-    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let mut bus = bus(&desk.line, Timing::SHORT_LINE);
     let fault = desk.line.inject(Fault::Unplug { sensor: desk.ids[0] }).unwrap();
     assert_eq!(bus.is_present(desk.roms[0]), Ok(false));
     assert_eq!(bus.is_present(desk.roms[1]), Ok(true));
@@ -125,7 +125,7 @@ fn a_copy_that_saves_nothing_did_not_take() {
         let config = LineConfig { cpu: Cpu::at_mhz(72), ..LineConfig::default() };
         let sensor = SensorConfig { look_alike, ..SensorConfig::new(Part::Ds18b20, 5) };
         let desk = desk_with(config, vec![sensor]);
-        let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+        let mut bus = bus(&desk.line, Timing::SHORT_LINE);
         let sensor = Thermometer::new(desk.roms[0]).unwrap();
         sensor.set_limits(&mut bus, slotwise::thermometer::AlarmLimits { low: -5, high: 14 }).unwrap();
         sensor.save(&mut bus)
@@ -142,7 +142,7 @@ fn reserved_bytes_of_a_look_alike_are_a_doubt() {
         ..SensorConfig::new(Part::Ds18b20, 5)
     };
     let desk = desk_with(config, vec![sensor]);
-    let readings = measure_all(&mut bus(&desk.line, Timing::RECOMMENDED), Wait::Poll).unwrap();
+    let readings = measure_all(&mut bus(&desk.line, Timing::SHORT_LINE), Wait::Poll).unwrap();
     assert!(readings[0].1.doubts.contains(Doubt::ReservedBytes));
 }
 
@@ -154,7 +154,7 @@ fn two_sensors_with_one_rom_code_never_give_a_wrong_number() {
     desk.line.set_sensor_ambient_millicelsius(desk.ids[0], Some(-10_125)).unwrap();
     desk.line.set_sensor_ambient_millicelsius(desk.ids[1], Some(25_063)).unwrap();
     desk.line.advance_ns(1_000_000_000_000);
-    let error = measure_all(&mut bus(&desk.line, Timing::RECOMMENDED), Wait::Poll).unwrap_err();
+    let error = measure_all(&mut bus(&desk.line, Timing::SHORT_LINE), Wait::Poll).unwrap_err();
     // The search sees one code; what the two send together is damaged.
     assert!(error.starts_with("read: "), "{error}");
 }
@@ -168,7 +168,7 @@ fn noise_ends_in_named_errors_or_right_numbers() {
         pulse: slotwise_virtual_line::NoisePulse::PullsLow { ohm: 20 },
     };
     desk.line.inject(noise).unwrap();
-    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let mut bus = bus(&desk.line, Timing::SHORT_LINE);
     let (mut right, mut named) = (0, 0);
     for _ in 0..200 {
         for rom in &desk.roms {
@@ -192,7 +192,7 @@ fn noise_ends_in_named_errors_or_right_numbers() {
 fn interrupts_damage_slots_without_the_mask_and_none_with_it() {
     let desk = two_sensors();
     desk.line.set_interrupt_load(Some(InterruptLoad { per_second: 2_000, lost_ns: 40_000 })).unwrap();
-    let mut masked = bus(&desk.line, Timing::RECOMMENDED);
+    let mut masked = bus(&desk.line, Timing::SHORT_LINE);
     for _ in 0..20 {
         let readings = measure_all(&mut masked, Wait::Poll).unwrap();
         assert!(readings.iter().all(|(_, reading)| reading.is_trusted()));
@@ -204,7 +204,7 @@ fn interrupts_damage_slots_without_the_mask_and_none_with_it() {
     assert!(statistics.most_edges <= 2, "never across two slots: {statistics:?}");
     assert!(statistics.longest_ns < 65_000, "{statistics:?}");
 
-    let pins = slotwise::line::PinLine::new(desk.line.pin(), desk.line.delay(), Timing::RECOMMENDED).unwrap();
+    let pins = slotwise::line::PinLine::new(desk.line.pin(), desk.line.delay(), Timing::SHORT_LINE).unwrap();
     let mut unmasked = slotwise::bus::Bus::new(pins.with_overhead(crate::desk::overhead(&desk.line)).unwrap());
     let failed = (0..20).filter(|_| {
         let found: Result<Vec<RomCode>, _> = unmasked.search(slotwise::bus::SearchScope::All).collect();
@@ -215,7 +215,7 @@ fn interrupts_damage_slots_without_the_mask_and_none_with_it() {
 
 #[test]
 fn the_time_a_poll_reports_is_the_time_the_sensor_took() {
-    for (wait_permille, timing) in [(800, Timing::RECOMMENDED), (1_000, Timing::LONG_LINE), (430, Timing::LONG_LINE)] {
+    for (wait_permille, timing) in [(800, Timing::SHORT_LINE), (1_000, Timing::LONG_LINE), (430, Timing::LONG_LINE)] {
         let config = LineConfig { cpu: Cpu::at_mhz(72), ..LineConfig::default() };
         let sensor = SensorConfig { conversion_permille: wait_permille, ..SensorConfig::new(Part::Ds18b20, 5) };
         let desk = desk_with(config, vec![sensor]);
@@ -236,7 +236,7 @@ fn with_a_dip_at<T>(
 ) -> T {
     let config = LineConfig { cpu: Cpu::at_mhz(72), ambient_millicelsius: millicelsius, ..LineConfig::default() };
     let desk = desk_with(config, vec![SensorConfig::new(Part::Ds18b20, 5)]);
-    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let mut bus = bus(&desk.line, Timing::SHORT_LINE);
     let start_ns = desk.line.now_ns() + after_ms * 1_000_000;
     desk.line.schedule_for(start_ns, 200_000, Fault::BrownOut { supply_mv: 1_500 }).unwrap();
     measure(&mut bus, desk.roms[0])
@@ -266,7 +266,7 @@ fn a_genuine_85_degrees_can_be_proven() {
     let config = LineConfig { cpu: Cpu::at_mhz(72), ambient_millicelsius: 85_000, ..LineConfig::default() };
     for part in [Part::Ds18b20, Part::Ds18s20] {
         let desk = desk_with(config, vec![SensorConfig::new(part, 5)]);
-        let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+        let mut bus = bus(&desk.line, Timing::SHORT_LINE);
         let sensor = Thermometer::new(desk.roms[0]).unwrap();
         let before = sensor.settings(&mut bus).unwrap();
         let seen = convert(&mut bus, Target::One(desk.roms[0]), Wait::Poll, 750_000).unwrap();
@@ -289,7 +289,7 @@ fn a_genuine_85_degrees_can_be_proven() {
 #[test]
 fn the_power_of_a_missing_sensor_is_not_local() {
     let desk = two_sensors();
-    let mut bus = bus(&desk.line, Timing::RECOMMENDED);
+    let mut bus = bus(&desk.line, Timing::SHORT_LINE);
     let sensor = Thermometer::new(desk.roms[0]).unwrap();
     assert!(sensor.supply(&mut bus).is_ok());
     desk.line.inject(Fault::Unplug { sensor: desk.ids[0] }).unwrap();

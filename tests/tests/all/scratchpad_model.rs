@@ -157,7 +157,7 @@ fn walk(part: Part, power: PowerMode, operations: Vec<Operation>) -> Result<(), 
     let sensor = SensorConfig { power, ..SensorConfig::new(part, 42) };
     let rom = RomCode::new(sensor.rom.bytes()).unwrap();
     let id = line.attach(sensor).unwrap();
-    let mut bus = crate::desk::powered_bus(&line, Timing::RECOMMENDED);
+    let mut bus = crate::desk::powered_bus(&line, Timing::SHORT_LINE);
     let driver = Thermometer::new(rom).unwrap();
     let has_resolution = driver.family().has_resolution();
     let wait = Wait::suits(if power == PowerMode::Local { Supply::Local } else { Supply::Parasite });

@@ -60,7 +60,7 @@ fn a_survey_finds_all_on_a_noisy_line_where_single_searches_do_not() {
         // 5 us are enough to turn a 1 that is read into a 0. A search of eight takes about 0.1 s.
         let pulse = NoisePulse::PullsLow { ohm: 10 };
         line.inject(Fault::Noise { pulses_per_second: 10, width_ns: 5_000, pulse }).unwrap();
-        let mut bus = crate::desk::bus(&line, Timing::RECOMMENDED);
+        let mut bus = crate::desk::bus(&line, Timing::SHORT_LINE);
         let mut roster = Roster::<16>::new();
         let _ = bus.find(&mut roster, SearchScope::All);
         incomplete_searches += u32::from(!roms.iter().all(|rom| roster.contains(rom)));

@@ -28,7 +28,7 @@ fn four_parts() -> Vec<SensorConfig> {
 #[test]
 fn one_write_sets_every_sensor_and_each_is_read_back() {
     let (line, roms) = desk(four_parts());
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     let mut taken = Vec::new();
     for (rom, outcome) in write_all(&mut bus, &roms, WANTED).unwrap() {
         assert_eq!(outcome, Ok(()), "{rom}");
@@ -47,7 +47,7 @@ fn a_sensor_that_did_not_take_the_settings_is_named_with_what_it_holds() {
     let (line, mut roms) = desk(sensors);
     let missing = SensorConfig::new(Part::Ds18b20, 99);
     roms.push(RomCode::new(missing.rom.bytes()).unwrap());
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     let failed: Vec<_> = write_all(&mut bus, &roms, WANTED)
         .unwrap()
         .filter_map(|(rom, outcome)| outcome.err().map(|error| (rom, error)))
@@ -63,7 +63,7 @@ fn a_sensor_that_did_not_take_the_settings_is_named_with_what_it_holds() {
 fn families_without_resolution_have_settings_of_their_own() {
     let sensors: Vec<_> = [1, 2].map(|serial| SensorConfig::new(Part::Ds18s20, serial)).into();
     let (line, roms) = desk(sensors);
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     let limits_alone = Settings { resolution: None, ..WANTED };
     assert!(write_all(&mut bus, &roms, limits_alone).unwrap().all(|(_, outcome)| outcome.is_ok()));
     assert_eq!(Thermometer::new(roms[1]).unwrap().settings(&mut bus), Ok(limits_alone));
@@ -74,7 +74,7 @@ fn a_roster_that_one_command_cannot_serve_is_refused_before_anything_is_written(
     let mut sensors = four_parts();
     sensors.push(SensorConfig::new(Part::Ds18s20, 5));
     let (line, mut roms) = desk(sensors);
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     let before: Vec<_> = roms.iter().map(|rom| Thermometer::new(*rom).unwrap().settings(&mut bus).unwrap()).collect();
     let now_ns = line.now_ns();
     // With the DS18S20, which has no configuration register, among them.
@@ -98,7 +98,7 @@ fn a_ds1825_says_at_which_place_it_is_whatever_is_written_to_it() {
         SensorConfig { address_pins: pins, ..sensor }
     });
     let (line, roms) = desk(sensors.collect());
-    let mut bus = bus(&line, Timing::RECOMMENDED);
+    let mut bus = bus(&line, Timing::SHORT_LINE);
     for _ in 0..2 {
         for (rom, pins) in roms.iter().zip(0..) {
             let scratchpad = Thermometer::new(*rom).unwrap().read_scratchpad(&mut bus).unwrap();

@@ -98,7 +98,7 @@ pub enum SearchFrom {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub enum TimingSet {
     /// For short lines.
-    Recommended,
+    ShortLine,
     /// For long or crowded lines.
     LongLine,
 }

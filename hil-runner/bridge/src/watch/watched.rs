@@ -369,7 +369,7 @@ where
 {
     fn choose_timing(&mut self, set: TimingSet) {
         let chosen = self.set_timing(match set {
-            TimingSet::Recommended => Timing::RECOMMENDED,
+            TimingSet::ShortLine => Timing::SHORT_LINE,
             TimingSet::LongLine => Timing::LONG_LINE,
         });
         // Both sets are kept, or refused, with the same costs of calls.

@@ -144,7 +144,7 @@ impl Bridge {
         let seen = SeenPin { pin: line.strong_pull_up_pin().unwrap(), high: Rc::clone(&powered) };
         let pull_up = PullUpSwitch::new(seen, SwitchLevel::High).unwrap();
         let pin_line: PinLine<_, _, Unmasked, NoStrongPullUp> =
-            PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::RECOMMENDED).unwrap();
+            PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::SHORT_LINE).unwrap();
         let pin_line = pin_line.with_strong_pull_up(interlock.pull_up(pull_up)).unwrap();
         let (supply, short) = (Pin(Rc::new(Cell::new(true))), Pin::default());
         let switch = |pin: &Pin| Some(PinSwitch::new(pin.clone(), SwitchLevel::High));
@@ -308,7 +308,7 @@ fn the_strong_pull_up_stays_open_while_the_line_is_shorted_by_the_switch() {
     // The pin of the short is seen and leads nowhere, so that the line itself goes on working and only the interlock is in the way.
     let close = Request::Throw { switch: Switch::Short, to: Position::Closed };
     bridge.sends.at_ms(0, &request(SESSION, 0, close));
-    bridge.sends.at_ms(0, &request(SESSION, 1, Request::SetTiming(TimingSet::Recommended)));
+    bridge.sends.at_ms(0, &request(SESSION, 1, Request::SetTiming(TimingSet::ShortLine)));
     bridge.sends.at_ms(0, &request(SESSION, 2, CONVERT));
     let heard = bridge.heard();
     let [_, _, Heard::Reply(reply)] = &heard[..] else { panic!("{heard:?}") };

@@ -259,7 +259,7 @@ fn tables_of_the_page_are_the_enums_of_the_code() {
     page.are("Evidence", &[Evidence::None, Evidence::Waited, Evidence::SeenBusy, Evidence::Proven, Evidence::Polled]);
     page.are("Wait", &[Wait::Poll, Wait::Time, Wait::StrongPullUp, Wait::PollAndTime]);
     page.are("Resolution", &Resolution::ALL);
-    page.are("TimingSet", &[TimingSet::Recommended, TimingSet::LongLine]);
+    page.are("TimingSet", &[TimingSet::ShortLine, TimingSet::LongLine]);
     page.are("Switch", &[Switch::Supply, Switch::Short]);
     page.are("Position", &[Position::Closed, Position::Open]);
     page.are("Answer", &samples::answers());

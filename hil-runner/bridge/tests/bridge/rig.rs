@@ -120,7 +120,7 @@ impl<S: StrongPullUp> Rig<S> {
         let watch: &'static Watched = Box::leak(Box::new(Watch::new(line.pin(), LineClock::new(&line, hz, looking))));
         let cpu = line.cpu();
         let overhead = Overhead { pin_write_ns: cpu.pin_write_ns, pin_read_ns: cpu.pin_read_ns, delay_ns: 0 };
-        let pin_line = PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::RECOMMENDED)
+        let pin_line = PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::SHORT_LINE)
             .unwrap()
             .with_strong_pull_up(pull_up(&line))
             .unwrap()

@@ -313,7 +313,7 @@ fn the_timing_set_is_used_from_the_next_request_on() {
     let mut rig = Rig::new(LineConfig::default(), &[sensor]);
     // One reset, Match ROM with a code, Read Scratchpad, nine bytes: 152 slots. A reset is low, rises until its check, and is high for at
     // least 480 us from there, in looks of 8 us: 500 + 11.5 + 64 x 8 us, and 482 + 9.5 + 61 x 8 us.
-    for (set, reset_us, slot_us) in [(TimingSet::LongLine, 1_023, 90), (TimingSet::Recommended, 979, 64)] {
+    for (set, reset_us, slot_us) in [(TimingSet::LongLine, 1_023, 90), (TimingSet::ShortLine, 979, 64)] {
         took!(rig, Request::SetTiming(set), Answer::SetTiming => ());
         let line = rig.ask(Request::Scratchpad(rom)).line;
         assert_eq!((line.resets, line.slots), (1, 152));

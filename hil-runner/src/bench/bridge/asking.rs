@@ -102,7 +102,7 @@ impl<H: Hands> BridgeBench<H> {
     fn settle(&mut self, rig: &Rig, wired: &Wired) -> Result<(), LinkError> {
         let bench = self;
         let set = match rig.timing {
-            rig::TimingSet::Recommended => TimingSet::Recommended,
+            rig::TimingSet::ShortLine => TimingSet::ShortLine,
             rig::TimingSet::LongLine => TimingSet::LongLine,
         };
         bench.tell(Request::SetTiming(set), &Answer::SetTiming)?;

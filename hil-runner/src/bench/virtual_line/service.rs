@@ -133,7 +133,7 @@ fn on_pins<S: StrongPullUp + 'static>(
     let Cpu { pin_write_ns, pin_read_ns, delay_overhead_ns, .. } = line.cpu();
     let overhead = Overhead { pin_write_ns, pin_read_ns, delay_ns: delay_overhead_ns };
     let pin_line: WatchedLine<S> =
-        PinLine::new(WatchedPin(Rc::clone(&watch)), WatchedDelay(Rc::clone(&watch)), Timing::RECOMMENDED)
+        PinLine::new(WatchedPin(Rc::clone(&watch)), WatchedDelay(Rc::clone(&watch)), Timing::SHORT_LINE)
             .map_err(|error| pins(&error))?
             .with_mask(Mask(line.interrupt_mask()))
             .with_strong_pull_up(pull_up)

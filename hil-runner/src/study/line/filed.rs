@@ -141,9 +141,9 @@ mod tests {
             RigKind::Serial(SerialRig { port, strong_pull_up, reference })
         };
         for (kind, strong_pull_up, timing) in [
-            (filled.kind.clone(), StrongPullUp::None, SlotTiming::Recommended),
-            (bridge(false), StrongPullUp::None, SlotTiming::Recommended),
-            (bridge(true), StrongPullUp::Unsaid, SlotTiming::Recommended),
+            (filled.kind.clone(), StrongPullUp::None, SlotTiming::ShortLine),
+            (bridge(false), StrongPullUp::None, SlotTiming::ShortLine),
+            (bridge(true), StrongPullUp::Unsaid, SlotTiming::ShortLine),
             (serial(None), StrongPullUp::None, SlotTiming::Uart),
             (serial(Some(ModemLine::Rts)), StrongPullUp::Unsaid, SlotTiming::Uart),
         ] {

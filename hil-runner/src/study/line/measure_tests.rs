@@ -155,7 +155,7 @@ fn the_room_that_is_planned_is_true_on_the_line() {
         (4_700, 3_300, 8, TimingSet::LongLine),
         (2_200, 3_300, 4, TimingSet::LongLine),
         (4_700, 5_000, 2, TimingSet::LongLine),
-        (4_700, 3_300, 3, TimingSet::Recommended),
+        (4_700, 3_300, 3, TimingSet::ShortLine),
     ] {
         let plan = Numbers::plan(f64::from(supply_mv) / 1e3, f64::from(ohm), 0.0, sensors.into());
         let advice = LineAdvice::of(&Numbers { timing: timing.into(), ..plan });

@@ -70,7 +70,7 @@ impl Numbers {
             parasites: 0,
             strong_pull_up: StrongPullUp::None,
             threshold_v: supply_v * THRESHOLD_SHARE,
-            timing: SlotTiming::Recommended,
+            timing: SlotTiming::ShortLine,
             recovery_us: RECOVERY_US,
         }
     }

@@ -62,7 +62,7 @@ fn the_floor_of_the_pull_up_is_as_by_hand() {
 }
 
 /// 1000 pF in all at 3.3 V, 4.7 kohm, no sensor that draws: RC = 4.7 us. To 2.2 V: 4.7 x 1.09861 = 5.1635 us; to 70 %: 4.7 x
-/// ln(1 / 0.3) = 4.7 x 1.20397 = 5.6587 us. With the recommended set (sample 13 us, low 3 us, check 9.5 us, slot 64 us, write-0
+/// ln(1 / 0.3) = 4.7 x 1.20397 = 5.6587 us. With the short-line set (sample 13 us, low 3 us, check 9.5 us, slot 64 us, write-0
 /// 61 us, reset 490 us; its own documentation): read 13 - 3 - 5.6587 = 4.3413; check 9.5 - 5.6587 = 3.8413; recovery 64 - 61 -
 /// 5.1635 - 1 = -3.1635; presence 490 - (5.1635 + 60 + 240 + 5.6587) = 179.178; tRSTH 490 - 5.6587 - 480 = 4.3413;
 /// tRDV 15 - 13 = 2; written 1 15 - 3 - 5.1635 = 6.8365.
@@ -145,7 +145,7 @@ fn parasite_power_is_as_by_hand() {
     assert!(computed(&numbers).iter().any(|margin| margin.parameter == LineParameter::ParasitePower));
 }
 
-/// What the driver's documentation says of its sets at 3.3 V: the recommended one is good for an RC product of 1.8 us, the
+/// What the driver's documentation says of its sets at 3.3 V: the short-line one is good for an RC product of 1.8 us, the
 /// long-line one for 9.4 us; on parasite power 0.8 us and 5.2 us. The latter two it found on the virtual line with more at its
 /// worst, so that here they must be allowed, and not by a wide margin.
 #[test]
@@ -154,8 +154,8 @@ fn limits_agree_with_what_the_driver_says_of_its_timing_sets() {
         let numbers = Numbers { timing, parasites, ..of_picofarads(3.3, 1_000.0, 100.0, 0) };
         LineAdvice::of(&numbers).room[0].most_pf.unwrap() / 1_000.0
     };
-    assert!((most_us(SlotTiming::Recommended, 0) - 1.8).abs() < 0.05);
-    assert!((most_us(SlotTiming::Recommended, 1) - 0.8).abs() < 0.05);
+    assert!((most_us(SlotTiming::ShortLine, 0) - 1.8).abs() < 0.05);
+    assert!((most_us(SlotTiming::ShortLine, 1) - 0.8).abs() < 0.05);
     let (local, parasite) = (most_us(SlotTiming::LongLine, 0), most_us(SlotTiming::LongLine, 1));
     assert!((9.4..9.7).contains(&local), "{local}");
     assert!((5.2..5.5).contains(&parasite), "{parasite}");
@@ -183,7 +183,7 @@ fn room_for_cable_is_as_by_hand() {
 #[test]
 fn times_are_those_of_the_driver() {
     let numbers = Numbers::plan(3.3, 4_700.0, 1.0, 1);
-    for (set, timing) in [(SlotTiming::Recommended, Timing::RECOMMENDED), (SlotTiming::LongLine, Timing::LONG_LINE)] {
+    for (set, timing) in [(SlotTiming::ShortLine, Timing::SHORT_LINE), (SlotTiming::LongLine, Timing::LONG_LINE)] {
         let valid = value(LineParameter::ReadValid, &Numbers { timing: set, ..numbers });
         near(valid, 15.0 - f64::from(timing.sample_ns) / 1e3, 1e-9);
     }

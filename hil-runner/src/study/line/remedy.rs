@@ -78,7 +78,7 @@ impl Remedy {
                 Numbers { sensors: numbers.sensors.min(1), parasites: numbers.parasites.min(1), ..*numbers }
             }
             Self::LongLineTiming => match numbers.timing {
-                SlotTiming::Recommended => Numbers { timing: SlotTiming::LongLine, ..*numbers },
+                SlotTiming::ShortLine => Numbers { timing: SlotTiming::LongLine, ..*numbers },
                 SlotTiming::LongLine | SlotTiming::Uart => *numbers,
             },
             Self::MoreSupply => {

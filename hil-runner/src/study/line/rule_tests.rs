@@ -25,7 +25,7 @@ fn none_rises(before: &[Margin], after: &[Margin]) -> bool {
 
 fn any_numbers() -> impl Strategy<Value = Numbers> {
     let electrical = (2.5..6.0_f64, 100.0..50_000.0_f64, 0.0..500.0_f64, 0..200_u32);
-    let timing = prop_oneof![Just(SlotTiming::Recommended), Just(SlotTiming::LongLine), Just(SlotTiming::Uart)];
+    let timing = prop_oneof![Just(SlotTiming::ShortLine), Just(SlotTiming::LongLine), Just(SlotTiming::Uart)];
     let strong = prop_oneof![
         Just(StrongPullUp::None),
         Just(StrongPullUp::Unsaid),

@@ -11,7 +11,7 @@ use crate::rig::{Rig, RigKind, TimingSet};
 #[serde(rename_all = "kebab-case")]
 pub enum SlotTiming {
     /// On a pin, by the driver's timing set for short lines.
-    Recommended,
+    ShortLine,
     /// On a pin, by the driver's timing set for long or crowded lines.
     LongLine,
     /// On a serial adapter: each slot is a byte, and has the times of its rate.
@@ -21,7 +21,7 @@ pub enum SlotTiming {
 impl From<TimingSet> for SlotTiming {
     fn from(set: TimingSet) -> Self {
         match set {
-            TimingSet::Recommended => Self::Recommended,
+            TimingSet::ShortLine => Self::ShortLine,
             TimingSet::LongLine => Self::LongLine,
         }
     }
@@ -60,7 +60,7 @@ impl SlotTiming {
     #[must_use]
     pub fn times(self) -> SlotTimes {
         match self {
-            Self::Recommended => SlotTimes::of_pin(TimingSet::Recommended),
+            Self::ShortLine => SlotTimes::of_pin(TimingSet::ShortLine),
             Self::LongLine => SlotTimes::of_pin(TimingSet::LongLine),
             Self::Uart => SlotTimes::of_uart(),
         }
@@ -70,7 +70,7 @@ impl SlotTiming {
     #[must_use]
     pub const fn source(self) -> &'static str {
         match self {
-            Self::Recommended | Self::LongLine => "the driver's timing set",
+            Self::ShortLine | Self::LongLine => "the driver's timing set",
             Self::Uart => "the driver's bytes on a serial adapter",
         }
     }
@@ -79,7 +79,7 @@ impl SlotTiming {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Recommended => "recommended timing",
+            Self::ShortLine => "short-line timing",
             Self::LongLine => "long-line timing",
             Self::Uart => "slots of a serial adapter",
         }

@@ -14,7 +14,7 @@ const FAULT: usize = 11;
 #[unsafe(no_mangle)]
 pub extern "C" fn entry() -> ! {
     loop {
-        if let Ok(mut line) = PinLine::new(Pin, Clock, Timing::RECOMMENDED) {
+        if let Ok(mut line) = PinLine::new(Pin, Clock, Timing::SHORT_LINE) {
             match line.reset() {
                 Ok(presence) => write(PRESENCE, presence as u32),
                 Err(_) => write(FAULT, 1),

@@ -15,7 +15,7 @@ const DELAY: usize = 12;
 #[unsafe(no_mangle)]
 pub extern "C" fn entry() -> ! {
     loop {
-        if let Ok(mut line) = PinLine::new(Pin, Clock, Timing::RECOMMENDED) {
+        if let Ok(mut line) = PinLine::new(Pin, Clock, Timing::SHORT_LINE) {
             match line.calibrate(Clock::HZ, Clock::ticks) {
                 Ok(overhead) => write(DELAY, overhead.delay_ns),
                 Err(_) => write(FAULT, 2),

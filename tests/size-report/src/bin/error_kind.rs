@@ -48,7 +48,7 @@ fn number(kind: ErrorKind) -> u32 {
 
 /// The same steps in the same frames as in the image of the read path.
 fn measure() -> Outcome<Reading> {
-    let line = PinLine::new(Pin, Clock, Timing::RECOMMENDED)?;
+    let line = PinLine::new(Pin, Clock, Timing::SHORT_LINE)?;
     let mut bus = Bus::new(line);
     let rom = search(&mut bus)?;
     let receipt = convert_all(&mut bus)?;

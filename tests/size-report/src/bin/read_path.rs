@@ -33,7 +33,7 @@ pub extern "C" fn entry() -> ! {
 /// Each step is a function of its own, as in a program that takes it in more than one place. The line and what is known
 /// about it lie in the frame of this function, and count.
 fn measure() -> Result<Reading, u32> {
-    let line = PinLine::new(Pin, Clock, Timing::RECOMMENDED).map_err(|_| 1_u32)?;
+    let line = PinLine::new(Pin, Clock, Timing::SHORT_LINE).map_err(|_| 1_u32)?;
     let mut bus = Bus::new(line);
     let rom = search(&mut bus)?;
     let receipt = convert_all(&mut bus)?;

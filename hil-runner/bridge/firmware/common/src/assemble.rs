@@ -50,7 +50,7 @@ where
     H: Attendance,
 {
     let Board { chip, core_hz, reset } = board;
-    let Ok(line) = PinLine::new(watch.pin(), watch.delay(), Timing::RECOMMENDED) else { restart() };
+    let Ok(line) = PinLine::new(watch.pin(), watch.delay(), Timing::SHORT_LINE) else { restart() };
     let Ok(mut line) = line.with_mask(CriticalSection).with_strong_pull_up(pull_up) else { restart() };
     let identity = Identity {
         version: VERSION,

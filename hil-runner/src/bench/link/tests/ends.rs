@@ -172,7 +172,7 @@ fn an_answer_to_another_question_is_named() {
     let (_, line, on_line) = line(&rig);
     let link = open(FarEnd::new(|heard| now(honest(heard)))).unwrap();
     let wrong = error(BridgeBench::new(link, VirtualHands { line, on_line }, &rig));
-    assert_text(&wrong, "the bridge breaks the protocol: told SetTiming(Recommended), it answers Look");
+    assert_text(&wrong, "the bridge breaks the protocol: told SetTiming(ShortLine), it answers Look");
 }
 
 #[test]

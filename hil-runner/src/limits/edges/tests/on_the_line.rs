@@ -142,7 +142,7 @@ fn edges_of(waveform: &Waveform) -> Events {
 
 #[test]
 fn every_edge_of_a_transaction_is_classified() {
-    let report = judged(edges_of(&measured(Timing::RECOMMENDED, None, true).waveform));
+    let report = judged(edges_of(&measured(Timing::SHORT_LINE, None, true).waveform));
     // Twice a reset, Match ROM 55h with the ROM code 28 04 03 02 01 00 00 and its CRC, then Convert T 44h, or Read Scratchpad
     // BEh and nine bytes. Ones: 55h 4; 28h 2, 04h 1, 03h 2, 02h 1, 01h 1; the CRC; 44h 2, BEh 6.
     let crc = *slotwise_virtual_line::RomCode::new(Part::Ds18b20, 0x0102_0304).bytes().last().unwrap();
@@ -177,7 +177,7 @@ fn the_waveform_and_the_calls_tell_the_same_of_the_edges() {
 #[test]
 fn the_driver_keeps_every_limit_with_either_timing_set() {
     for (timing, families) in [
-        (Timing::RECOMMENDED, &[Family::Ds18b20, Family::Ds18s20][..]),
+        (Timing::SHORT_LINE, &[Family::Ds18b20, Family::Ds18s20][..]),
         (Timing::LONG_LINE, &[Family::Ds18b20, Family::Ds28ea00]),
     ] {
         let report = judged_for(families, measured(timing, None, true).calls);
@@ -198,8 +198,8 @@ fn the_driver_keeps_every_limit_with_either_timing_set() {
 }
 
 #[test]
-fn the_recommended_timing_does_not_keep_the_limits_of_the_ds28ea00() {
-    let report = judged_for(&[Family::Ds28ea00], measured(Timing::RECOMMENDED, None, true).calls);
+fn the_short_line_timing_does_not_keep_the_limits_of_the_ds28ea00() {
+    let report = judged_for(&[Family::Ds28ea00], measured(Timing::SHORT_LINE, None, true).calls);
     assert!(report.of(P::Slot).violated > 0 && report.of(P::Recovery).violated > 0);
     assert_eq!(report.violated, report.of(P::Slot).violated + report.of(P::Recovery).violated);
 }
@@ -207,9 +207,9 @@ fn the_recommended_timing_does_not_keep_the_limits_of_the_ds28ea00() {
 #[test]
 fn interrupts_that_are_not_masked_are_found_in_the_slots() {
     let load = Some(InterruptLoad { per_second: 2_000, lost_ns: 20_000 });
-    let masked = judged(measured(Timing::RECOMMENDED, load, true).calls);
+    let masked = judged(measured(Timing::SHORT_LINE, load, true).calls);
     assert_eq!(masked.violated, 0, "{:?}", masked.violations);
-    let unmasked = judged(measured(Timing::RECOMMENDED, load, false).calls);
+    let unmasked = judged(measured(Timing::SHORT_LINE, load, false).calls);
     assert!(unmasked.of(P::ReadSample).violated > 0);
     assert!(unmasked.nearest(P::ReadSample).margin_ns < -5_000);
 }

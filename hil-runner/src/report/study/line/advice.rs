@@ -113,7 +113,7 @@ fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
         None => format!("not even a line without sensors keeps \"{by}\""),
     });
     let slow = match numbers.timing {
-        SlotTiming::Recommended | SlotTiming::LongLine => {
+        SlotTiming::ShortLine | SlotTiming::LongLine => {
             "the driver waits where it sees the line still low before a slot, so a line beyond \"recovery between slots\" may \
              answer, slower and outside the datasheet; one beyond \"rise after a reset\" it refuses"
         }
