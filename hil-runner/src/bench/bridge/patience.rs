@@ -2,6 +2,7 @@
 
 use std::time::Duration;
 
+use slotwise::thermometer::Wait;
 use slotwise_bridge::message::Request;
 
 /// The longest that a line which never comes back keeps one transaction: three resets, each of which waits for the line,
@@ -16,16 +17,18 @@ pub(super) fn busy(request: &Request) -> Duration {
     match request {
         Request::SetTiming(_) | Request::WirePullUp(_) | Request::Throw { .. } | Request::Look => Duration::ZERO,
         Request::IsPresent(_) | Request::Supply(_) | Request::Scratchpad(_) | Request::Read { .. } => TRANSACTION,
-        Request::Start { .. } => TRANSACTION + ABANDONED,
+        Request::Start { round: None, .. } => TRANSACTION + ABANDONED,
+        Request::Start { round: Some(_), .. } => TRANSACTION,
         Request::FinishRound { max_us, .. } => conversion(*max_us),
         Request::Search { .. } => TRANSACTION * 4,
-        // Writes are read back. A recall is tried twice, and saving takes one before and one after.
-        Request::Write { .. } => TRANSACTION * 4,
-        Request::Recall(_) => TRANSACTION * 12,
-        Request::Save(_) => TRANSACTION * 32,
-        Request::Convert { max_us, .. } => conversion(*max_us) + TRANSACTION + ABANDONED,
+        // Writes are read back, a recall is tried twice, and saving takes one before and one after. Only the last of their transactions
+        // can take its longest, as it fails; the others take some 15 ms each.
+        Request::Write { .. } | Request::Recall(_) => TRANSACTION * 4,
+        Request::Save(_) => TRANSACTION * 8,
+        Request::Convert { wait: Wait::PollAndTime, max_us, .. } => conversion(*max_us) + TRANSACTION + ABANDONED,
+        Request::Convert { max_us, .. } => conversion(*max_us) + TRANSACTION,
         // Writes that are read back, a recall, and ten passes of Alarm Searches.
-        Request::Prove { max_us, .. } => conversion(*max_us) + TRANSACTION * 32 + ABANDONED,
+        Request::Prove { max_us, .. } => conversion(*max_us) + TRANSACTION * 20 + ABANDONED,
     }
 }
 
