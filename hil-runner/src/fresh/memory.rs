@@ -58,6 +58,32 @@ pub(crate) fn persist<T>(mut attempt: impl FnMut() -> Result<T, Trouble>) -> Res
     }
 }
 
+/// Times a conversion until two in a row took the same time, at most so often. Returns what the last gave, and the longest time of all.
+pub(crate) fn surely<T>(
+    times: u32,
+    mut timed: impl FnMut() -> Result<(T, Option<Busy>), Trouble>,
+) -> Result<(T, Option<Busy>), Trouble> {
+    let (mut given, first) = timed()?;
+    let Some(mut last) = first else { return Ok((given, None)) };
+    let mut longest = last;
+    for _ in 1..times {
+        let (again, Some(busy)) = timed()? else { break };
+        given = again;
+        let is_same = busy.us.abs_diff(last.us) <= busy.grain_us + busy.us / SAME_SHARE;
+        last = busy;
+        if busy.us > longest.us {
+            longest = busy;
+        }
+        if is_same {
+            break;
+        }
+    }
+    Ok((given, Some(longest)))
+}
+
+/// Two times are the same that differ by no more than this share (chosen).
+const SAME_SHARE: u32 = 32;
+
 /// A sensor that is too slow stays so, and no switch grows on a rig.
 pub(super) const fn may_be_a_pulse(kind: FailureKind) -> bool {
     !matches!(kind, FailureKind::StillBusy | FailureKind::NoStrongPullUp)
@@ -124,6 +150,17 @@ impl Memory {
         Ok(())
     }
 
+    /// Polls common conversions to their ends, until two in a row took the same time or [`TRIES`] are over: a pulse that resets the sensors
+    /// looks like an early end. The longest that was seen counts.
+    ///
+    /// # Errors
+    /// [`Trouble`] if a sensor is slower than any may be, or none converts.
+    pub(crate) fn time_surely(&mut self, bench: &mut dyn Bench) -> Result<Option<Busy>, Trouble> {
+        let longest = surely(TRIES, || Ok(((), self.time(bench)?)))?.1;
+        self.slowest_us = longest.map(|busy| busy.us);
+        Ok(longest)
+    }
+
     /// Polls a common conversion to its end.
     ///
     /// # Errors
@@ -162,4 +199,24 @@ impl Memory {
 /// The longest conversion of a part (DS18B20 datasheet (7/19), Table 2).
 pub(super) fn longest_us(part: Family, resolution: Option<Resolution>) -> u32 {
     part.conversion_max_us(resolution.unwrap_or_default())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_time_that_a_pulse_cut_short_is_taken_again_and_the_longest_counts() {
+        let busy = |us| Some(Busy { us, grain_us: 1_000 });
+        let longest = |times: &[u32]| {
+            let mut left = times.iter();
+            let timed = surely(TRIES, || Ok(((), busy(*left.next().expect("no more is timed"))))).unwrap();
+            (timed.1.map(|busy| busy.us), left.len())
+        };
+        // A quiet line: two are enough.
+        assert_eq!(longest(&[600_000, 601_000, 1]), (Some(601_000), 1));
+        // A pulse in the first, and in the second.
+        assert_eq!(longest(&[1_200, 900_000, 900_500]), (Some(900_500), 0));
+        assert_eq!(longest(&[900_000, 1_200, 900_500]), (Some(900_500), 0));
+    }
 }

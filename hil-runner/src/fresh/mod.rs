@@ -17,7 +17,7 @@
 //!
 //! How long a conversion takes is known from the resolution that the sensors reported last; a sensor that then reports a finer one is
 //! waited for and read again. A sensor slower than its datasheet allows is found by the first conversion of a run, which is polled to its
-//! end, and wherever a step asks for the time.
+//! end, and wherever a step expects it in time; that is timed until two times in a row are the same, as a pulse can look like the end.
 
 mod alone;
 mod memory;
@@ -30,6 +30,6 @@ mod witness;
 mod tests;
 
 pub(crate) use alone::{Measurement, lacks_proof};
-pub(crate) use memory::{Memory, Sensor, TRIES, persist};
+pub(crate) use memory::{Memory, Sensor, TRIES, persist, surely};
 pub(crate) use reading::{Conversion, finish, twice};
 pub(crate) use supply::supply;

@@ -191,7 +191,7 @@ impl Executor<'_> {
         let supply = fresh::supply(self.bench, self.rig, Target::All)?;
         let is_timed = batch.measure.expect.contains(&Expectation::InTime)
             || batch.fails.iter().any(|kind| matches!(kind, FailureKind::NotStarted | FailureKind::StillBusy));
-        let busy = if is_timed && supply == Supply::Local { self.memory.time(self.bench)? } else { None };
+        let busy = if is_timed && supply == Supply::Local { self.memory.time_surely(self.bench)? } else { None };
         let conversion = self.memory.convert(self.bench, sensors, supply)?;
         Ok((supply, busy, conversion))
     }
@@ -306,7 +306,12 @@ impl Executor<'_> {
             (Supply::Local, true) => (Wait::PollAndTime, Evidence::SeenBusy),
             (Supply::Local, false) => (Wait::Poll, Evidence::Polled),
         };
-        let Converted { receipt, busy } = self.insist(batch, |run| run.convert(target, supply, wait))?;
+        let is_timed = supply == Supply::Local && batch.measure.expect.contains(&Expectation::InTime);
+        // A pulse that resets the sensor looks like an early end.
+        let (receipt, busy) = fresh::surely(if is_timed { fresh::TRIES } else { 1 }, || {
+            let Converted { receipt, busy } = self.insist(batch, |run| run.convert(target, supply, wait))?;
+            Ok((receipt, busy))
+        })?;
         let sample = if is_proven {
             fresh::twice(self.bench, &sensor, &receipt)?
         } else {
