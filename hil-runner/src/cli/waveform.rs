@@ -17,6 +17,7 @@ use crate::record::write_atomically;
 use crate::report::{
     Grid, drawn_moments, nothing, played_line, table, transaction_line, waveform_html, waveform_lines,
 };
+use crate::run::Stop;
 use crate::waveform::capture::Capture;
 use crate::waveform::decode::Transaction;
 use crate::waveform::replay::{Played, Player};
@@ -38,7 +39,12 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
     if let Err(exit) = files.check(console) {
         return exit;
     }
-    let source = match WaveformSource::open(&args.file) {
+    let stop = match stop_on_interrupt(console) {
+        Ok(stop) => stop,
+        Err(Refused(exit)) => return exit,
+    };
+    let ended = stop.clone();
+    let source = match WaveformSource::open(&args.file, move || ended.is_raised()) {
         Ok(source) => source,
         Err(error) => return refuse(console, &args.file, &error),
     };
@@ -50,7 +56,7 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         Ok(capture) => capture,
         Err(error) => return refuse(console, &args.file, &error.into()),
     };
-    let (report, told) = match report(console, args, capture, chosen) {
+    let (report, told) = match report(console, args, (capture, chosen), &stop) {
         Ok(done) => done,
         Err(exit) => return exit,
     };
@@ -71,8 +77,8 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
 fn report(
     console: &mut Console,
     args: &WaveformArgs,
-    capture: Capture<impl Read>,
-    chosen: Chosen,
+    (capture, chosen): (Capture<impl Read>, Chosen),
+    stop: &Stop,
 ) -> Result<(WaveformReport, io::Result<()>), Exit> {
     let mut player = if args.replay {
         match Player::new() {
@@ -84,10 +90,6 @@ fn report(
         }
     } else {
         None
-    };
-    let stop = match stop_on_interrupt(console) {
-        Ok(stop) => stop,
-        Err(Refused(exit)) => return Err(exit),
     };
     let waiting = Waiting::on(&console.error_look(), "reading the capture");
     let is_shown = io::stdout().is_terminal();
@@ -171,7 +173,8 @@ fn json_line(out: &mut dyn Write, line: &WaveformLine<'_>) -> io::Result<()> {
 
 /// Reads the capture a second time, for the line around what was found, and writes the page.
 fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &WaveformReport, path: &Path) -> Exit {
-    let again = args.file.is_file().then(|| WaveformSource::open(&args.file).ok()?.capture(&chosen).ok()).flatten();
+    let again =
+        args.file.is_file().then(|| WaveformSource::open(&args.file, || false).ok()?.capture(&chosen).ok()).flatten();
     let drawn = again.map(|capture| excerpts(capture, chosen.signal, &drawn_moments(report)));
     let page = match waveform_html(&file_name(&args.file), report, drawn.as_deref()) {
         Ok(page) => page,

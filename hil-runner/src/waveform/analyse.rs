@@ -29,13 +29,15 @@ pub fn analyse_while<R: Read>(
     let signal = capture.signals().get(chosen.signal).map(|signal| signal.path.clone()).unwrap_or_default();
     let mut judge = CaptureJudge::new(chosen, facts, each);
     let mut items = 0_u64;
-    while let Some(item) = capture.next() {
+    let mut is_stopped = false;
+    while !is_stopped && let Some(item) = capture.next() {
         judge.item(item, capture.line());
         items += 1;
-        if items.is_multiple_of(PATIENCE) && !goes_on(capture.now_ns()) {
-            judge.stop();
-            break;
-        }
+        is_stopped = items.is_multiple_of(PATIENCE) && !goes_on(capture.now_ns());
+    }
+    // A source that is stopped ends as one does that is read to its end.
+    if is_stopped || !goes_on(capture.now_ns()) {
+        judge.stop();
     }
     judge.finish(ReadTo {
         signal,

@@ -17,6 +17,7 @@ mod facts;
 mod findings;
 mod judge;
 mod lengths;
+mod pipe;
 mod pulse;
 mod reads;
 pub mod replay;

@@ -7,6 +7,7 @@ use std::path::Path;
 
 use super::capture::{BothWays, Capture, Item, Looks, Match, OpenError, Resemblance, Signal, choose};
 use super::decode::{Borders, Habits};
+use super::pipe::PipeReader;
 use super::reads::{Learnt, learn};
 use crate::limits::figures::RECOVERY_LEAST_NS;
 
@@ -136,12 +137,16 @@ impl Chosen {
 }
 
 impl<'a> WaveformSource<'a> {
-    /// Opens a capture file and looks at its beginning. The file may be a pipe.
+    /// Opens a capture file and looks at its beginning. A pipe ends as soon as `is_ended` says so.
     ///
     /// # Errors
     /// [`SourceError`].
-    pub fn open(path: &Path) -> Result<Self, SourceError> {
-        Self::read(File::open(path)?)
+    pub fn open(path: &Path, is_ended: impl Fn() -> bool + 'a) -> Result<Self, SourceError> {
+        if std::fs::metadata(path)?.is_file() {
+            Self::read(File::open(path)?)
+        } else {
+            Self::read(PipeReader::open(path.to_owned(), is_ended))
+        }
     }
 
     /// Looks at the beginning of a capture.

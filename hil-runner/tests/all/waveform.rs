@@ -227,6 +227,28 @@ fn the_name_of_a_file_has_no_say_over_the_terminal() {
     assert!(!read(&page).contains('\u{1b}'));
 }
 
+/// The beginning of such a capture, of at least so many bytes.
+#[cfg(unix)]
+fn transactions(bytes: usize) -> String {
+    /// Takes no more than that.
+    struct Until(Vec<u8>, usize);
+    impl std::io::Write for &mut Until {
+        fn write(&mut self, text: &[u8]) -> std::io::Result<usize> {
+            if self.0.len() >= self.1 {
+                return Err(std::io::ErrorKind::BrokenPipe.into());
+            }
+            self.0.extend_from_slice(text);
+            Ok(text.len())
+        }
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+    let mut until = Until(Vec::new(), bytes);
+    endless(&mut until);
+    String::from_utf8(until.0).unwrap()
+}
+
 /// A line that never rests, as a capture that never ends.
 #[cfg(unix)]
 fn endless(mut out: impl std::io::Write) {
@@ -271,6 +293,28 @@ fn ctrl_c_ends_it_with_a_report_on_what_was_read_so_far() {
     let unjudged = report["report"]["unjudged"].as_array().unwrap();
     assert!(unjudged.iter().any(|part| part["what"] == "rest"), "{unjudged:?}");
     assert!(report["report"]["activity"]["resets"].as_u64() > Some(0));
+}
+
+/// A pipe whose writer is there and says nothing more.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_ends_the_wait_for_a_silent_pipe_with_a_report_on_what_was_read() {
+    let mut child = command(&["waveform", "/dev/stdin", "--json"])
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut stdin = child.stdin.take().unwrap();
+    // More than a pipe holds: once it is written, the reader is at work, and hears the signal.
+    std::io::Write::write_all(&mut stdin, transactions(2 << 20).as_bytes()).unwrap();
+    let status = std::process::Command::new("kill").args(["-INT", &child.id().to_string()]).status().unwrap();
+    assert!(status.success());
+    let out = child.wait_with_output().unwrap();
+    drop(stdin);
+    assert_eq!(out.status.code(), Some(1));
+    let report: Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert!(report["unjudged"].as_array().unwrap().iter().any(|part| part["what"] == "rest"), "{report}");
+    assert!(report["activity"]["resets"].as_u64() > Some(0));
 }
 
 #[test]

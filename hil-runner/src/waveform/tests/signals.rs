@@ -39,7 +39,7 @@ fn source(text: &str) -> Result<WaveformSource<'static>, SourceError> {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("some.vcd");
     std::fs::write(&path, text).unwrap();
-    WaveformSource::open(&path)
+    WaveformSource::open(&path, || false)
 }
 
 /// A clock.
