@@ -64,6 +64,9 @@ pub(super) fn read(console: &mut Console, args: &ReadArgs) -> Exit {
         }
     };
     tell(&format!("rig {}; seed {seed}", describe(&rig)));
+    for caution in rig.timing_cautions(sensors.iter().map(|sensor| sensor.rom)) {
+        tell(&format!("caution: {caution}"));
+    }
     let reader = Reader { rig: &rig, seed, sensors, args };
     match args.watch {
         None => reader.once(console, bench.as_mut()),

@@ -4,7 +4,6 @@ use std::io::{self, Write};
 
 use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
-use slotwise::line::TimingError;
 use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
@@ -17,7 +16,7 @@ use crate::fresh::Memory;
 use crate::judge::{Subject, subject};
 use crate::record::ReadingOutcome;
 use crate::report::{Grid, Look, describe, supply_word, table};
-use crate::rig::{Rig, RigKind};
+use crate::rig::Rig;
 use crate::run::{hopeless, is_dead};
 use crate::scenario::{FailureKind, Values};
 
@@ -28,6 +27,9 @@ struct Scan {
     seed: u64,
     /// What ended the search early.
     search_failure: Option<String>,
+    /// What the search cannot see through this port.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    presence_unchecked: Option<String>,
     /// Why nobody could be made to convert, on a rig that lacks the strong pull-up for it. The sensors are listed all the same.
     #[serde(skip)]
     unfit: Option<Trouble>,
@@ -73,10 +75,9 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
     let told = told.and_then(|()| console.out().flush());
-    for sighting in scan.sensors.iter().filter(|sighting| sighting.standing != Standing::Missing) {
-        if let Some(error) = unsuited(&rig, sighting.sensor.rom) {
-            tell(&format!("caution: {}: {error}", sighting.sensor.rom));
-        }
+    let there = scan.sensors.iter().filter(|sighting| sighting.standing != Standing::Missing);
+    for caution in rig.timing_cautions(there.map(|sighting| sighting.sensor.rom)) {
+        tell(&format!("caution: {caution}"));
     }
     if let Some(name) = args.rig.rig.as_deref().filter(|_| rig.inventory.is_empty()) {
         tell(&format!("hint: {}", how_to_fill(name)));
@@ -87,16 +88,6 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
             None => scan.exit(),
         },
         Err(error) => console.output_error(&error).max(scan.exit()),
-    }
-}
-
-/// What the rig's timing set lacks for a sensor. A serial adapter has slots of its own, which are long enough for all.
-fn unsuited(rig: &Rig, rom: RomCode) -> Option<TimingError> {
-    match rig.kind {
-        RigKind::Serial(_) => None,
-        RigKind::Virtual(_) | RigKind::Emulated(_) | RigKind::Bridge(_) => {
-            rig.timing.timing().suits(rom.family().0).err()
-        }
     }
 }
 
@@ -132,7 +123,8 @@ fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64, values: Values) -> Result
     }
     sensors.extend(missing.into_iter().map(|rom| named(rig, rom)));
     let search_failure = trouble.map(|trouble| trouble.to_string());
-    Ok(Scan { rig: rig.name.clone(), seed, search_failure, unfit, values, sensors })
+    let presence_unchecked = bench.port().and_then(|port| port.presence_unchecked);
+    Ok(Scan { rig: rig.name.clone(), seed, search_failure, presence_unchecked, unfit, values, sensors })
 }
 
 /// A sensor of which only the names are known.
@@ -176,6 +168,9 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
     }
     if let Some(failure) = &scan.search_failure {
         writeln!(out, "{}", look.wrap("search    ", &format!("ended early, some may be missing: {failure}")))?;
+    }
+    if let Some(what) = &scan.presence_unchecked {
+        writeln!(out, "{}", look.wrap("search    ", what))?;
     }
     writeln!(out)?;
     let rows = scan.sensors.iter().map(|sighting| {

@@ -67,12 +67,15 @@ pub struct LinkRecord {
 }
 
 /// What went through the serial port that was the bus master.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct PortRecord {
     /// Bytes that were sent: resets and slots.
     pub bytes: u64,
     /// Times that bytes were sent and waited for. Each costs what the adapter takes.
     pub round_trips: u64,
+    /// Presence pulses that a search through this port cannot see, if there are any.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub presence_unchecked: Option<String>,
 }
 
 /// The level of a line that the host itself adds to the log, for people to read at once.

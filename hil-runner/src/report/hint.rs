@@ -224,6 +224,11 @@ fn garbled(line: &VirtualLine, rig: &Rig, numbers: &Numbers) -> String {
 /// What to look at after a run in which something was not met.
 #[must_use]
 pub fn failure_hint(record: &Record) -> Option<String> {
+    let unsuited = record.rig.timing_cautions(record.rig.inventory.iter().map(|sensor| sensor.rom));
+    let has_objections = record.end.capture.as_ref().is_some_and(|capture| !capture.objections.is_empty());
+    if let Some(caution) = unsuited.into_iter().next().filter(|_| has_objections) {
+        return Some(caution);
+    }
     let against: Vec<&Verdict> =
         record.steps.iter().flat_map(|step| &step.verdicts).filter(|verdict| !verdict.is_met()).collect();
     if let Some(missing) = record.steps.iter().find_map(missing_among_others) {

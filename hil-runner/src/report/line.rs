@@ -21,6 +21,9 @@ pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
             port.bytes,
             count(usize::try_from(port.round_trips).unwrap_or(usize::MAX), "round trip")
         );
+        if let Some(what) = &port.presence_unchecked {
+            let _ = write!(told, "; {what}");
+        }
     }
     Some(look.wrap("line: ", &told))
 }

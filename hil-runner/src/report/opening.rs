@@ -26,7 +26,9 @@ pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
             format!("{}, firmware {}, core clock {} MHz", bridge.chip, bridge.firmware, bridge.core_hz / 1_000_000);
         told.insert(2, look.wrap("bridge    ", &text));
     }
-    told.extend(scenario.cautions.iter().map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
+    let of_timing = start.rig.timing_cautions(start.rig.inventory.iter().map(|sensor| sensor.rom));
+    let cautions = scenario.cautions.iter().chain(&of_timing);
+    told.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
     told.push(String::new());
     told
 }

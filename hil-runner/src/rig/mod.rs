@@ -143,6 +143,7 @@ mod serial;
 #[cfg(test)]
 mod serial_tests;
 mod store;
+mod suits;
 #[cfg(test)]
 mod tests;
 

@@ -304,3 +304,29 @@ fn no_night_overwrites_what_it_reads_or_its_own_results() {
         }
     }
 }
+
+/// A DS28EA00 needs slots of 65 us with 5 us of recovery (its datasheet, electrical table).
+#[test]
+fn a_timing_set_that_is_too_fast_for_a_part_is_named_before_and_after() {
+    let bench = Bench::new();
+    let rom = (0..=u8::MAX)
+        .find_map(|crc| slotwise::bus::RomCode::new([0x42, 1, 2, 3, 4, 5, 6, crc]).ok())
+        .expect("one of 256 bytes is the CRC");
+    let rig = |timing: &str| {
+        format!(
+            "rig = \"slow\"\nkind = \"virtual\"\ntiming = \"{timing}\"\n[line]\nsupply = \"5 V\"\npull_up = \"2.2 kohm\"\ncable = \"3 m\"\n\
+             ambient = \"20 degC\"\n[[sensor]]\nlabel = \"one\"\nrom = \"{rom}\"\npart = \"DS28EA00\"\npower = \"local\"\n"
+        )
+    };
+    let file = bench.file("s.toml", &crate::common::scenario(&["find = {}", "measure = {}"]));
+    let fast = bench.file("fast.toml", &rig("recommended"));
+    let out = bench.name("out");
+    let run = call(&["run", &file, "--rig", &fast, "--seed", "1", "--out", &out]);
+    assert!(run.out.contains("caution") && run.out.contains("hint: "), "{}", run.out);
+    assert_eq!(run.out.matches("use the long-line set").count(), 2, "{}", run.out);
+    let read = call(&["read", "--rig", &fast, "--seed", "1"]);
+    assert!(read.err.contains("use the long-line set"), "{}", read.err);
+    let slow = bench.file("slow.toml", &rig("long line"));
+    let run = call(&["run", &file, "--rig", &slow, "--seed", "1", "--out", &bench.name("out2")]);
+    assert_eq!(run.code, Some(0), "{}", run.out);
+}

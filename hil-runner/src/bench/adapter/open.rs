@@ -3,7 +3,7 @@
 use std::rc::Rc;
 use std::time::{Duration, Instant};
 
-use slotwise::line::{Line, SerialError, SerialLine, SerialPort as _};
+use slotwise::line::{Line, PresenceUnchecked, SerialError, SerialLine, SerialPort as _};
 use slotwise_bridge::message::{self, Master, ResetCause};
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service};
 
@@ -19,6 +19,9 @@ use crate::bench::link::{Carrier, Link};
 use crate::bench::real::{RealHands, session_number};
 use crate::bench::{Bench, OpenError, Outside, PortError};
 use crate::rig::{Rig, SerialRig};
+
+/// The rate at which the driver looks a second time where the port does not have the first one for that (see [`SerialLine`], Rates).
+const OTHER_SECOND_LOOK: u32 = 4_800;
 
 /// Opens the port, sees that it has every rate, and puts the driver on it. Nothing is sent yet.
 ///
@@ -44,8 +47,11 @@ pub(in crate::bench) fn open_adapter(
     // The one that is used first comes last.
     for baud in rates.into_iter().rev() {
         match host.set_baud(baud) {
-            // The driver does without it, and uses another.
-            Err(PortFault::Rate { .. }) if baud == second_look => {}
+            // The driver uses another one.
+            Err(PortFault::Rate { .. }) if baud == second_look => match host.set_baud(OTHER_SECOND_LOOK) {
+                Err(PortFault::Rate { .. }) => traffic.note_unchecked(PresenceUnchecked.to_string()),
+                outcome => outcome.map_err(failed)?,
+            },
             outcome => outcome.map_err(failed)?,
         }
     }

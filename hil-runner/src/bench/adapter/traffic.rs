@@ -12,6 +12,7 @@ pub(in crate::bench) struct Traffic {
     round_trips: Cell<u64>,
     /// Why the port is of no use any more.
     fault: RefCell<Option<AdapterFault>>,
+    presence_unchecked: RefCell<Option<String>>,
 }
 
 impl Traffic {
@@ -32,8 +33,30 @@ impl Traffic {
         self.fault.borrow_mut().take()
     }
 
+    /// Notes what a search through this port cannot see.
+    pub(super) fn note_unchecked(&self, what: String) {
+        *self.presence_unchecked.borrow_mut() = Some(what);
+    }
+
     /// So far.
     pub(in crate::bench) fn record(&self) -> PortRecord {
-        PortRecord { bytes: self.bytes.get(), round_trips: self.round_trips.get() }
+        PortRecord {
+            bytes: self.bytes.get(),
+            round_trips: self.round_trips.get(),
+            presence_unchecked: self.presence_unchecked.borrow().clone(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_a_search_cannot_see_is_in_the_record() {
+        let traffic = Traffic::default();
+        assert_eq!(traffic.record().presence_unchecked, None);
+        traffic.note_unchecked(slotwise::line::PresenceUnchecked.to_string());
+        assert!(traffic.record().presence_unchecked.is_some_and(|what| what.contains("7200")));
     }
 }

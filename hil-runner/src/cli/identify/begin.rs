@@ -200,6 +200,9 @@ impl Prepared {
             console.error(text);
             return Exit::BadInput;
         }
+        for caution in rig.timing_cautions(party.members.iter().map(|member| member.sensor.rom)) {
+            tell(&look.wrap("caution   ", &caution));
+        }
         tell(&look.wrap("caution   ", HAND));
         let rules = Rules { least_celsius: args.least, ..Rules::default() };
         let consent = if args.rename { Consent::Given } else { Consent::Asked };
