@@ -52,6 +52,8 @@ pub struct Measured {
     pub bus: BusSamples,
     /// Whose settings were not restored.
     pub not_restored: Vec<Remark>,
+    /// Whether all was measured; not where the user ended it early.
+    pub complete: bool,
 }
 
 /// Why a study was given up. The settings were restored as far as that was possible.
@@ -141,9 +143,11 @@ pub fn measure(
     let changed = party.members.iter().filter(|member| member.part.has_resolution());
     let not_restored = restore(bench, changed);
     match done {
-        Ok(()) => Ok(Measured { party, repeats, series, bus, not_restored }),
+        Ok(()) => Ok(Measured { party, repeats, series, bus, not_restored, complete: true }),
         // What is complete so far is worth a report.
-        Err(Why::Interrupted) if !series.is_empty() => Ok(Measured { party, repeats, series, bus, not_restored }),
+        Err(Why::Interrupted) if !series.is_empty() => {
+            Ok(Measured { party, repeats, series, bus, not_restored, complete: false })
+        }
         Err(why) => Err(Abandoned { why, not_restored }),
     }
 }

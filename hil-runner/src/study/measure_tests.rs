@@ -29,6 +29,7 @@ fn every_sensor_converts_so_often_at_every_resolution_and_is_as_before() {
     bench.write(rom(2), Settings { limits, resolution: Some(Resolution::Bits10) }).unwrap();
     let measured = studied(&mut bench, &rig, 5, &Stop::new()).unwrap();
     assert_eq!(measured.series.len(), 3 * 4);
+    assert!(measured.complete);
     assert!(measured.series.iter().all(|series| (series.busy.len(), series.sixteenths.len()) == (5, 5)));
     let settings: Vec<_> = measured.series.iter().step_by(3).map(|series| series.resolution).collect();
     assert_eq!(settings, Resolution::ALL.map(Some));
@@ -50,6 +51,7 @@ fn a_study_that_is_stopped_leaves_everybody_as_before() {
                 assert_eq!(abandoned, Abandoned { why: Why::Interrupted, not_restored: Vec::new() }, "{after}");
             }
             Ok(measured) => {
+                assert!(!measured.complete, "{after}");
                 // Resolutions that are complete: of each sensor as often as it was to be.
                 assert!(!measured.series.is_empty() && measured.not_restored.is_empty(), "{after}");
                 assert!(measured.series.iter().all(|series| series.sixteenths.len() == 5), "{after}");

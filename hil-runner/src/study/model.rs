@@ -35,6 +35,8 @@ pub struct Study {
     pub rig: String,
     /// Seed of all randomness.
     pub seed: u64,
+    /// Whether all was measured. If not, the user ended it early, and it is on the resolutions that were measured by then.
+    pub complete: bool,
     /// How the line as a whole is powered.
     #[schemars(with = "crate::record::notation::SupplyForm")]
     pub supply: Supply,
@@ -120,6 +122,7 @@ impl Study {
             bridge: place.bridge,
             rig: place.rig.name.clone(),
             seed: place.seed,
+            complete: measured.complete,
             supply: measured.party.supply,
             repeats: measured.repeats,
             failures: failures(&measured),
