@@ -4,18 +4,22 @@
 //! rigs: it asks a bridge over a [`link`], be it a chip, an emulated one, or the bridge's own service in this process, and has
 //! [`Hands`] for what is done to the rig itself. [`open`] makes the one that a rig's file describes.
 
+#[cfg(feature = "serial")]
 mod adapter;
 mod ask;
 mod bridge;
 pub mod debug_probe;
 mod driver_errors;
+#[cfg(feature = "emulated")]
 mod emulated;
 mod hands;
 pub mod link;
 mod open;
 mod operator;
+#[cfg(any(feature = "debug-probe", feature = "serial"))]
 mod real;
 mod reply;
+#[cfg(feature = "serial")]
 mod serial;
 mod virtual_line;
 mod waveform;
@@ -26,11 +30,13 @@ pub(crate) mod ideal;
 pub use crate::reply::{Busy, Converted, Failure, Sample, Trouble};
 pub use ask::Bench;
 pub use debug_probe::Flashed;
+#[cfg(feature = "emulated")]
 pub use emulated::{EmulatedChip, ResetBy, Trip, open_emulated};
 pub use hands::Hands;
-pub use open::{OpenError, Outside, flash_bridge, open};
+pub use open::{OpenError, Outside, flash_bridge, needed_part, open};
 pub use operator::{Answered, Operator};
 pub use reply::{Extent, Found, Pace};
+#[cfg(feature = "serial")]
 pub use serial::PortError;
 pub use virtual_line::Tracing;
 pub use waveform::WaveformError;

@@ -2,17 +2,22 @@
 
 use std::path::Path;
 
+#[cfg(feature = "serial")]
 use super::adapter::open_adapter;
-use super::debug_probe::{ChipError, FlashListener, Flashed, WallTime};
+use super::debug_probe::{ChipError, FlashListener, Flashed};
+#[cfg(feature = "emulated")]
 use super::emulated::{EmulatedChip, open_emulated};
-use super::link::{Link, LinkError};
+use super::link::LinkError;
 use super::operator::Operator;
-use super::real::{flashed, open_bridge, session_number};
+#[cfg(any(feature = "debug-probe", feature = "serial"))]
+use super::real::open_bridge;
+#[cfg(feature = "serial")]
 use super::serial::PortError;
 use super::virtual_line::{LineProblem, open_virtual};
 use super::{Bench, Tracing};
+use crate::parts::{NotBuiltIn, Part};
 use crate::reply::BridgeRecord;
-use crate::rig::{BridgeRig, Rig, RigKind};
+use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind};
 
 /// Why a rig cannot be made ready.
 #[derive(Debug, thiserror::Error)]
@@ -24,6 +29,7 @@ pub enum OpenError {
     #[error(transparent)]
     Chip(#[from] ChipError),
     /// The port cannot be opened.
+    #[cfg(feature = "serial")]
     #[error(transparent)]
     Port(#[from] PortError),
     /// There is no session with the bridge.
@@ -32,6 +38,9 @@ pub enum OpenError {
     /// The emulated chip does not start.
     #[error("the emulated chip does not start: {0}")]
     Emulator(String),
+    /// This build has no such rigs.
+    #[error(transparent)]
+    NotBuiltIn(#[from] NotBuiltIn),
     /// An image was named for a rig that is not flashed.
     #[error("no use for a firmware image: the chip of this rig is not flashed by this tool, or there is none")]
     NoUseForImage,
@@ -50,9 +59,28 @@ impl OpenError {
             self,
             Self::Line(LineProblem::Line(_) | LineProblem::Sensor { .. })
                 | Self::Chip(ChipError::Image(_) | ChipError::UnknownChip { .. } | ChipError::WireSpeed { .. })
+                | Self::NotBuiltIn(_)
                 | Self::NotFlashed
                 | Self::NoUseForImage
         )
+    }
+}
+
+/// The part of this tool that a rig needs, if it needs one that a build may be without.
+#[must_use]
+pub const fn needed_part(rig: &Rig) -> Option<Part> {
+    match &rig.kind {
+        RigKind::Virtual(_) => None,
+        RigKind::Emulated(_) => Some(Part::EmulatedChip),
+        RigKind::Bridge(bridge) => Some(part_of_carrier(&bridge.carrier)),
+        RigKind::Serial(_) => Some(Part::SerialPorts),
+    }
+}
+
+pub(super) const fn part_of_carrier(carrier: &RigCarrier) -> Part {
+    match carrier {
+        RigCarrier::Rtt { .. } => Part::DebugProbe,
+        RigCarrier::Serial { .. } => Part::SerialPorts,
     }
 }
 
@@ -75,10 +103,13 @@ pub fn flash_bridge(
     image: Option<&Path>,
     listener: &mut dyn FlashListener,
 ) -> Result<(Flashed, BridgeRecord), OpenError> {
-    let (flashed, carrier) = flashed(bridge, image, listener, WallTime::start())?;
-    let mut link = Link::open(Box::new(carrier), session_number())?;
-    link.note_image(flashed.image);
-    Ok((flashed.flashed, link.peer().record.clone()))
+    #[cfg(feature = "debug-probe")]
+    return super::real::flash_bridge(bridge, image, listener);
+    #[cfg(not(feature = "debug-probe"))]
+    {
+        let _ = (bridge, image, listener);
+        Err(NotBuiltIn(Part::DebugProbe).into())
+    }
 }
 
 /// Makes a rig ready. All that is random about it comes from `seed`.
@@ -91,8 +122,17 @@ pub fn open(rig: &Rig, seed: u64, tracing: Tracing, outside: Outside<'_>) -> Res
     }
     match &rig.kind {
         RigKind::Virtual(line) => open_virtual(rig, line, seed, tracing),
+        #[cfg(feature = "emulated")]
         RigKind::Emulated(line) => open_emulated(rig, line, (seed, tracing), EmulatedChip::default(), outside),
+        #[cfg(any(feature = "debug-probe", feature = "serial"))]
         RigKind::Bridge(bridge) => open_bridge(rig, bridge, outside),
+        #[cfg(feature = "serial")]
         RigKind::Serial(serial) => open_adapter(rig, serial, outside),
+        #[cfg(not(feature = "emulated"))]
+        RigKind::Emulated(_) => Err(NotBuiltIn(Part::EmulatedChip).into()),
+        #[cfg(not(any(feature = "debug-probe", feature = "serial")))]
+        RigKind::Bridge(bridge) => Err(NotBuiltIn(part_of_carrier(&bridge.carrier)).into()),
+        #[cfg(not(feature = "serial"))]
+        RigKind::Serial(_) => Err(NotBuiltIn(Part::SerialPorts).into()),
     }
 }

@@ -5,10 +5,13 @@ use std::time::Duration;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+#[cfg(feature = "history")]
 use chrono::NaiveDate;
 
+#[cfg(feature = "history")]
 use super::history_args::HistoryArgs;
 use super::identify::IdentifyArgs;
+#[cfg(feature = "history")]
 use super::nightly::date;
 use super::study_args::StudyArgs;
 use super::waveform_args::WaveformArgs;
@@ -211,6 +214,7 @@ pub(super) struct FlashArgs {
     pub(super) list: bool,
 }
 
+#[cfg(feature = "history")]
 #[derive(Debug, Args)]
 #[command(after_help = after_help())]
 pub(super) struct NightlyArgs {
@@ -228,12 +232,25 @@ pub(super) struct NightlyArgs {
     pub(super) check: bool,
 }
 
+#[cfg(feature = "history")]
 fn at_once(text: &str) -> Result<usize, String> {
     text.parse()
         .ok()
         .filter(|number| (1..=64).contains(number))
         .ok_or_else(|| "expected a number from 1 to 64".to_owned())
 }
+
+/// What was typed after a command that this build does not have.
+#[cfg(not(feature = "history"))]
+#[derive(Debug, Args)]
+#[command(disable_help_flag = true)]
+pub(super) struct Unused {
+    #[arg(hide = true, trailing_var_arg = true, allow_hyphen_values = true)]
+    _words: Vec<std::ffi::OsString>,
+}
+
+#[cfg(not(feature = "history"))]
+use {Unused as HistoryArgs, Unused as NightlyArgs};
 
 impl ScanArgs {
     /// Which numbers are asked for.

@@ -7,10 +7,11 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
-use crate::bench::{Bench, OpenError, Outside, Tracing, open};
+use crate::bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
 use crate::files::shortage;
 use crate::input::InputErrors;
 use crate::input::words::nearest;
+use crate::parts::Part;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
 
@@ -44,8 +45,17 @@ pub(super) enum Need {
     Line,
 }
 
-/// The rig that was asked for; without a wish `fallback`, a built-in one.
+/// The rig that was asked for; without a wish `fallback`, a built-in one. This build has all that it needs.
 pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
+    let rig = read_rig(console, asked, fallback, need)?;
+    needed_part(&rig).map_or(Ok(()), Part::check).map_err(|error| {
+        console.error(error);
+        Refused(Exit::BadInput)
+    })?;
+    Ok(rig)
+}
+
+fn read_rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
     if asked == Some(EMULATED) && !Path::new(EMULATED).exists() {
         let rig = built_in_rig(fallback).and_then(Rig::emulated);
         return Ok(rig.expect("every built-in rig is a virtual one"));

@@ -10,7 +10,7 @@ use anstream::{AutoStream, ColorChoice};
 
 use super::args::When;
 use super::exit::Exit;
-use crate::input::InputErrors;
+use crate::input::{DecorStyle, InputErrors};
 use crate::report::{Characters, Look};
 
 /// Both streams.
@@ -19,7 +19,6 @@ pub(super) struct Console {
     out: AutoStream<io::Stdout>,
     /// What may be shown on standard output.
     pub(super) look: Look,
-    when: When,
     /// Whether an error of standard output has been told. One is enough.
     output_error_told: Cell<bool>,
 }
@@ -38,7 +37,7 @@ impl Console {
         } else {
             Look::PLAIN
         };
-        Self { out: AutoStream::new(io::stdout(), choice), look, when, output_error_told: Cell::new(false) }
+        Self { out: AutoStream::new(io::stdout(), choice), look, output_error_told: Cell::new(false) }
     }
 
     /// Whether there is a terminal at both ends that can show more than lines.
@@ -48,6 +47,7 @@ impl Console {
     }
 
     /// Whether colours are shown on standard output.
+    #[cfg(feature = "view")]
     pub(super) fn has_colours(&self) -> bool {
         self.out.current_choice() != ColorChoice::Never
     }
@@ -80,19 +80,13 @@ impl Console {
     /// Tells what is wrong with a file: on a terminal with the lines in question, elsewhere a line for each problem.
     pub(super) fn input_errors(&self, errors: &InputErrors) {
         if io::stderr().is_terminal() {
-            let theme = match (self.when, self.look.characters) {
-                (When::Never, Characters::Unicode) => miette::GraphicalTheme::unicode_nocolor(),
-                (When::Never, Characters::Ascii) => miette::GraphicalTheme::none(),
-                (_, Characters::Unicode) => miette::GraphicalTheme::unicode(),
-                (_, Characters::Ascii) => miette::GraphicalTheme::ascii(),
+            let Look { width, characters } = self.error_look();
+            let decor = match characters {
+                Characters::Unicode => DecorStyle::Unicode,
+                Characters::Ascii => DecorStyle::Ascii,
             };
-            let width = self.error_look().width.unwrap_or(100);
-            let handler = miette::GraphicalReportHandler::new_themed(theme).with_width(width);
             for problem in errors.problems() {
-                let mut text = String::new();
-                if handler.render_report(&mut text, problem).is_ok() {
-                    tell(text.trim_end());
-                }
+                tell(&problem.excerpt(width.unwrap_or(100), decor));
             }
             if errors.omitted() > 0 {
                 tell(&format!("and {} more", errors.omitted()));

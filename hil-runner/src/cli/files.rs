@@ -116,6 +116,7 @@ impl Files {
     }
 
     /// A folder for the reports of nights: their folders inside, and what leads to the latest.
+    #[cfg(feature = "history")]
     pub(super) fn writes_nights(&mut self, by: &str, folder: &Path) -> &mut Self {
         for name in [".lock", "latest", ".latest-new"] {
             self.writes(by, &folder.join(name));

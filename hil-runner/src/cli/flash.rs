@@ -5,12 +5,19 @@ use super::ask::{Need, Refused, rig};
 use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
+#[cfg(feature = "debug-probe")]
 use crate::bench::debug_probe::list;
 use crate::bench::{Flashed, Outside, Tracing, flash_bridge, open};
+use crate::parts::Part;
 use crate::record::BridgeRecord;
 use crate::rig::{BUILT_IN_RIGS, RigKind};
 
 pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
+    if let Err(error) = Part::DebugProbe.check() {
+        console.error(error);
+        return Exit::BadInput;
+    }
+    #[cfg(feature = "debug-probe")]
     if args.list {
         return list_debug_probes(console);
     }
@@ -50,6 +57,7 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     }
 }
 
+#[cfg(feature = "debug-probe")]
 fn list_debug_probes(console: &mut Console) -> Exit {
     let there = list();
     if there.is_empty() {

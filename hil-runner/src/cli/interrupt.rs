@@ -3,6 +3,7 @@
 use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
+#[cfg(feature = "view")]
 use super::watch::give_back;
 use crate::run::Stop;
 
@@ -15,6 +16,7 @@ pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
     let flag = stop.clone();
     ctrlc::set_handler(move || {
         if flag.is_raised() {
+            #[cfg(feature = "view")]
             give_back();
             std::process::exit(Exit::NotAllMet.code().into());
         }

@@ -5,7 +5,11 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, history, identify, limits, nightly, read, run, scan, study, waveform};
+use super::{flash, identify, limits, read, run, scan, study, waveform};
+#[cfg(feature = "history")]
+use super::{history, nightly};
+#[cfg(not(feature = "history"))]
+use crate::parts::{NotBuiltIn, Part};
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]
@@ -21,8 +25,15 @@ pub fn main() -> Exit {
         Command::Scan(args) => scan::scan(&mut console, args),
         Command::Flash(args) => flash::flash(&mut console, args),
         Command::Read(args) => read::read(&mut console, args),
+        #[cfg(feature = "history")]
         Command::Nightly(args) => nightly::nightly(&mut console, args),
+        #[cfg(feature = "history")]
         Command::History(args) => history::history(&mut console, args),
+        #[cfg(not(feature = "history"))]
+        Command::Nightly(_) | Command::History(_) => {
+            console.error(NotBuiltIn(Part::History));
+            Exit::BadInput
+        }
         Command::Identify(args) => identify::identify(&mut console, args),
         Command::Study(args) => study::study(&mut console, args),
         Command::Waveform(args) => waveform::waveform(&mut console, args),

@@ -11,15 +11,20 @@ mod exit;
 mod files;
 mod flash;
 mod flashing;
+#[cfg(feature = "history")]
 mod history;
+#[cfg(feature = "history")]
 mod history_args;
+#[cfg(feature = "history")]
 mod history_tables;
 mod identify;
 mod interrupt;
+mod keep;
 mod limits;
 mod line_args;
 mod main;
 mod names;
+#[cfg(feature = "history")]
 mod nightly;
 mod operator;
 mod out;
@@ -32,6 +37,7 @@ mod study;
 mod study_args;
 mod study_line;
 mod waiting;
+#[cfg(feature = "view")]
 mod watch;
 mod waveform;
 mod waveform_args;

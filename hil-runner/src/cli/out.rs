@@ -7,8 +7,11 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use crate::bench::{Bench, Extent, WaveformError};
+use crate::parts::Part;
 use crate::record::{Record, UNFINISHED as MARKER, WriteRecordError, folder_name, write_atomically, write_record};
-use crate::report::{HtmlError, JunitError, junit, record_html};
+#[cfg(feature = "pages")]
+use crate::report::{HtmlError, record_html};
+use crate::report::{JunitError, junit};
 
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]
@@ -64,6 +67,7 @@ pub(super) enum ResultsError {
     #[error(transparent)]
     Junit(#[from] JunitError),
     /// It cannot be put into HTML.
+    #[cfg(feature = "pages")]
     #[error(transparent)]
     Html(#[from] HtmlError),
 }
@@ -184,8 +188,11 @@ impl Out {
         write_atomically(&folder.join("junit.xml"), |out| out.write_all(xml.as_bytes()))?;
         let vcd = folder.join("line.vcd");
         let waveform = bench.map(|bench| waveform(bench, &vcd)).transpose()?.flatten();
-        let html = record_html(record, waveform.is_some().then_some(&*vcd))?;
-        write_atomically(&folder.join("report.html"), |out| out.write_all(html.as_bytes()))?;
+        #[cfg(feature = "pages")]
+        {
+            let html = record_html(record, waveform.is_some().then_some(&*vcd))?;
+            write_atomically(&folder.join("report.html"), |out| out.write_all(html.as_bytes()))?;
+        }
         Ok(Written { folder: folder.clone(), waveform })
     }
 }
@@ -268,14 +275,17 @@ pub(super) struct Written {
 impl Written {
     /// What to tell of it.
     pub(super) fn text(&self) -> String {
-        let files = match self.waveform {
-            Some(Extent::Whole) => "record.json, junit.xml, report.html and line.vcd",
-            Some(Extent::End) => {
-                "record.json, junit.xml, report.html and line.vcd (the end of the run only, it was too long)"
-            }
-            None => "record.json, junit.xml and report.html",
-        };
-        format!("{files} written to {}", self.folder.display())
+        let page = Part::Pages.check();
+        let mut files = vec!["record.json", "junit.xml"];
+        files.extend(page.is_ok().then_some("report.html"));
+        files.extend(match self.waveform {
+            Some(Extent::Whole) => Some("line.vcd"),
+            Some(Extent::End) => Some("line.vcd (the end of the run only, it was too long)"),
+            None => None,
+        });
+        let last = files.pop().unwrap_or_default();
+        let missing = page.err().map_or_else(String::new, |error| format!("; no report.html: {error}"));
+        format!("{} and {last} written to {}{missing}", files.join(", "), self.folder.display())
     }
 }
 

@@ -12,11 +12,16 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
-use super::sighting::{Seen, broken, broken_hint, correction, measure, read as look_at};
+#[cfg(feature = "view")]
+use super::sighting::broken_hint;
+use super::sighting::{Seen, broken, correction, measure, read as look_at};
+#[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use crate::bench::{Bench, Pace, Trouble};
 use crate::fresh::Memory;
 use crate::judge::Subject;
+#[cfg(not(feature = "view"))]
+use crate::parts::{NotBuiltIn, Part};
 use crate::record::units::rig_time;
 use crate::report::describe;
 use crate::rig::{BUILT_IN_RIGS, Rig};
@@ -117,7 +122,14 @@ impl Reader<'_> {
         worst
     }
 
+    #[cfg(not(feature = "view"))]
+    fn view(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
+        tell(&NotBuiltIn(Part::LiveView).to_string());
+        self.watch(console, bench, interval, stop)
+    }
+
     /// The same, as a view of the whole terminal.
+    #[cfg(feature = "view")]
     fn view(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
         let state = State::new(describe(self.rig), interval, &self.sensors, self.args.values());
         let wishes = Wishes::default();

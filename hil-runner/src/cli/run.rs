@@ -1,6 +1,5 @@
 //! `hil-runner run`.
 
-use std::cell::RefCell;
 use std::io::{self, Read as _};
 use std::path::Path;
 use std::rc::Rc;
@@ -14,18 +13,15 @@ use super::corrections::Store;
 use super::exit::Exit;
 use super::files::{Files, RigFileUse, of_rig};
 use super::flashing::FlashTeller;
-use super::history::history_error;
 use super::interrupt::stop_on_interrupt;
+use super::keep::Keeper;
 use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
 use crate::files::shortage;
-use crate::history::{History, IfMissing, Place};
 use crate::judge::Judge;
-use crate::record::units::count;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
-use crate::regression::add_run;
 use crate::report::{Detail, ProgressBar, Terminal};
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
@@ -38,7 +34,7 @@ struct Session<'a> {
     image: Option<&'a Path>,
     keyboard: Option<Rc<Keyboard>>,
     out: Option<&'a Out>,
-    history: Option<RefCell<History>>,
+    keeper: Option<Keeper>,
     store: Option<Store>,
     detail: Detail,
 }
@@ -62,12 +58,8 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             return Exit::BadInput;
         }
     };
-    let history = match args.history.as_deref().map(|path| History::open(path, IfMissing::Make)).transpose() {
-        Ok(history) => history.map(RefCell::new),
-        Err(error) => {
-            history_error(console, &error);
-            return Exit::BadInput;
-        }
+    let Ok(keeper) = args.history.as_deref().map(|path| Keeper::open(console, path)).transpose() else {
+        return Exit::BadInput;
     };
     if args.until_input_ends
         && let Err(error) = stop_when_input_ends(&stop)
@@ -89,7 +81,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         image: args.rig.image.as_deref(),
         keyboard,
         out: out.as_ref(),
-        history,
+        keeper,
         store,
         detail,
     };
@@ -255,25 +247,9 @@ impl Session<'_> {
 
     /// Adds a run to the history, if one was named, and tells what has changed.
     fn keep(&self, console: &mut Console, place: usize, record: &Record) -> Exit {
-        let Some(history) = &self.history else { return Exit::AllMet };
-        let mut history = history.borrow_mut();
+        let Some(keeper) = &self.keeper else { return Exit::AllMet };
         let folder = self.out.and_then(|out| std::path::absolute(out.folder(place)).ok());
-        let place = Place { night: None, folder: folder.as_deref() };
-        let (added, assessment) = match add_run(&mut history, record, place) {
-            Ok(kept) => kept,
-            Err(error) => {
-                history_error(console, &error);
-                return Exit::BadInput;
-            }
-        };
-        let look = console.look;
-        let before = count(assessment.compared_with, "run");
-        let mut exit = console.line(&format!("run {} of the history, compared with {before} before it", added.id()));
-        for change in &assessment.changes {
-            let first = if change.is_new { "  CHANGED  ".into() } else { format!("  since {}  ", change.since) };
-            exit = exit.max(console.line(&look.wrap(&first, &change.finding.text))).max(Exit::NotAllMet);
-        }
-        exit
+        keeper.keep(console, folder.as_deref(), record)
     }
 
     fn write(

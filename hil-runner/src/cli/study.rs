@@ -14,11 +14,15 @@ use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
 use super::waiting::Waiting;
 use crate::bench::Pace as RigPace;
+use crate::parts::Part;
 use crate::record::units::{count, rig_time};
+#[cfg(feature = "pages")]
 use crate::record::write_atomically;
 use crate::report::{describe, study_lines};
 use crate::rig::Rig;
-use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure, plot};
+#[cfg(feature = "pages")]
+use crate::study::plot;
+use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
 
 pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
     match &args.subject {
@@ -28,6 +32,10 @@ pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
 }
 
 fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
+    if let Some(error) = args.plot.as_ref().and_then(|_| Part::Pages.check().err()) {
+        console.error(error);
+        return Exit::BadInput;
+    }
     if let Some(problem) = args.plot.as_deref().and_then(|path| not_writable("--plot", path)) {
         console.error(problem);
         return Exit::BadInput;
@@ -142,6 +150,13 @@ fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &Measured) -> Wishes {
     }
 }
 
+#[cfg(not(feature = "pages"))]
+fn draw(_: &Console, _: &Study, _: &Path) -> Exit {
+    // Refused before anything is measured.
+    Exit::BadInput
+}
+
+#[cfg(feature = "pages")]
 fn draw(console: &Console, study: &Study, path: &Path) -> Exit {
     let svg = match plot::svg(study) {
         Ok(svg) => svg,

@@ -12,21 +12,28 @@ use super::names::not_writable;
 use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
 use crate::input::visible::spelled_out;
+use crate::parts::Part;
 use crate::record::units::rig_time;
+#[cfg(feature = "pages")]
 use crate::record::write_atomically;
-use crate::report::{
-    Grid, drawn_moments, nothing, played_line, table, transaction_line, waveform_html, waveform_lines,
-};
+use crate::report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
+#[cfg(feature = "pages")]
+use crate::report::{drawn_moments, waveform_html};
 use crate::run::Stop;
 use crate::waveform::capture::Capture;
 use crate::waveform::decode::Transaction;
+#[cfg(feature = "pages")]
+use crate::waveform::excerpts;
 use crate::waveform::replay::{Played, Player};
 use crate::waveform::{
     ChooseError, Chosen, Facts, Outcome, SourceError, WaveformLine, WaveformReport, WaveformSource, analyse_while,
-    excerpts,
 };
 
 pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
+    if let Some(error) = args.html.as_ref().and_then(|_| Part::Pages.check().err()) {
+        console.error(error);
+        return Exit::BadInput;
+    }
     if let Some(problem) = args.html.as_deref().and_then(|path| not_writable("--html", path)) {
         console.error(problem);
         return Exit::BadInput;
@@ -171,7 +178,14 @@ fn json_line(out: &mut dyn Write, line: &WaveformLine<'_>) -> io::Result<()> {
     writeln!(out)
 }
 
+#[cfg(not(feature = "pages"))]
+fn html(_: &Console, _: &WaveformArgs, _: Chosen, _: &WaveformReport, _: &Path) -> Exit {
+    // Refused before anything is read.
+    Exit::BadInput
+}
+
 /// Reads the capture a second time, for the line around what was found, and writes the page.
+#[cfg(feature = "pages")]
 fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &WaveformReport, path: &Path) -> Exit {
     let again =
         args.file.is_file().then(|| WaveformSource::open(&args.file, || false).ok()?.capture(&chosen).ok()).flatten();

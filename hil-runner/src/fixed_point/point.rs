@@ -1,5 +1,6 @@
 //! The fixed points that can be had without a laboratory, their temperatures, and who says so.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -7,7 +8,8 @@ use super::{ICE_BATH, STEAM, saturation_millicelsius};
 use crate::terms::units::hectopascals;
 
 /// A fixed point.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum FixedPoint {
     /// Ice and water, side by side.

@@ -1,5 +1,6 @@
 //! What came of naming sensors by hand, as data.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
@@ -11,7 +12,8 @@ use crate::record::Tool;
 pub const IDENTIFICATION_VERSION: u32 = 1;
 
 /// All that came of it.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Identification {
     /// Version of this form. A reader must know it.
     pub schema_version: u32,
@@ -36,7 +38,8 @@ pub struct Identification {
 }
 
 /// How it ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Ended {
     /// There was nothing more to ask for.
@@ -54,7 +57,8 @@ pub enum Ended {
 }
 
 /// What was done to the file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Entry {
     /// The label was written.
@@ -64,12 +68,13 @@ pub enum Entry {
 }
 
 /// A sensor that moved alone, and what it is called now.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Identified {
     /// What it is called.
     pub label: String,
     /// Its ROM code.
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub rom: RomCode,
     /// What it was called before.
     pub before: Option<String>,
@@ -78,7 +83,7 @@ pub struct Identified {
     /// How long after the prompt.
     pub after_s: f64,
     /// One minus the chance, and never more than 0.9999: beyond, noise need not be normal.
-    #[schemars(range(max = 0.9999))]
+    #[cfg_attr(feature = "schema", schemars(range(max = 0.9999)))]
     pub confidence: f64,
     /// The chance that noise alone does this to any sensor in any round, if it is normal and as in the baseline.
     pub chance_at_most: f64,
@@ -87,19 +92,21 @@ pub struct Identified {
 }
 
 /// A sensor that took another label without having moved.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Renamed {
     /// What it is called now.
     pub label: String,
     /// Its ROM code.
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub rom: RomCode,
     /// What it was called before.
     pub before: String,
 }
 
 /// A label without its sensor.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct NotIdentified {
     /// The label.
     pub label: String,

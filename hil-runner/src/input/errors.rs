@@ -2,8 +2,6 @@
 
 use std::fmt;
 
-use miette::Diagnostic;
-
 use super::Problem;
 
 /// Why a file is no rig or no scenario: everything that is wrong with it, in the order of the file.
@@ -55,9 +53,3 @@ impl fmt::Display for InputErrors {
 }
 
 impl std::error::Error for InputErrors {}
-
-impl Diagnostic for InputErrors {
-    fn related<'a>(&'a self) -> Option<Box<dyn Iterator<Item = &'a dyn Diagnostic> + 'a>> {
-        Some(Box::new(self.problems.iter().map(|problem| problem as &dyn Diagnostic)))
-    }
-}

@@ -6,6 +6,7 @@
 pub(crate) mod decimal;
 pub(crate) mod dimension;
 mod errors;
+mod excerpt;
 pub(crate) mod form;
 pub(crate) mod list;
 mod problem;
@@ -17,5 +18,6 @@ pub(crate) mod visible;
 pub(crate) mod words;
 
 pub use errors::InputErrors;
+pub use excerpt::DecorStyle;
 pub use problem::{Complaint, Position, Problem};
 pub use source::MAX_FILE_BYTES;

@@ -4,8 +4,6 @@ use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 
-use miette::{Diagnostic, LabeledSpan, NamedSource, SourceCode};
-
 use super::visible::spelled_out;
 
 /// A place in a file, as editors count: both from 1, columns in characters.
@@ -72,9 +70,9 @@ pub enum Complaint {
 
 /// A place that a label points at.
 #[derive(Clone, Debug)]
-pub(super) struct Mark {
-    pub(super) span: Range<usize>,
-    pub(super) text: String,
+pub(crate) struct Mark {
+    pub(crate) span: Range<usize>,
+    pub(crate) text: String,
 }
 
 /// One problem in a file.
@@ -85,7 +83,7 @@ pub struct Problem {
     file: String,
     position: Option<Position>,
     complaint: Complaint,
-    source: Option<Arc<NamedSource<Arc<str>>>>,
+    source: Option<Arc<str>>,
     marks: Vec<Mark>,
     hint: Option<String>,
 }
@@ -100,7 +98,7 @@ impl Problem {
         Self { position: Some(position), ..self }
     }
 
-    pub(super) fn marked(self, source: Arc<NamedSource<Arc<str>>>, marks: Vec<Mark>) -> Self {
+    pub(super) fn marked(self, source: Arc<str>, marks: Vec<Mark>) -> Self {
         Self { source: Some(source), marks, ..self }
     }
 
@@ -131,6 +129,16 @@ impl Problem {
     pub fn hint(&self) -> Option<&str> {
         self.hint.as_deref()
     }
+
+    /// The text of the file as it may be shown, unless the problem is about the file as a whole.
+    pub(super) fn source_text(&self) -> Option<&str> {
+        self.source.as_deref()
+    }
+
+    /// Places in the file, the problem's own first.
+    pub(crate) fn marks(&self) -> &[Mark] {
+        &self.marks
+    }
 }
 
 impl fmt::Display for Problem {
@@ -146,20 +154,5 @@ impl fmt::Display for Problem {
 impl std::error::Error for Problem {
     fn source(&self) -> Option<&(dyn std::error::Error + 'static)> {
         std::error::Error::source(&self.complaint)
-    }
-}
-
-impl Diagnostic for Problem {
-    fn help<'a>(&'a self) -> Option<Box<dyn fmt::Display + 'a>> {
-        self.hint.as_deref().map(|hint| Box::new(hint) as Box<dyn fmt::Display>)
-    }
-
-    fn source_code(&self) -> Option<&dyn SourceCode> {
-        self.source.as_deref().map(|source| source as &dyn SourceCode)
-    }
-
-    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-        let labels = self.marks.iter().map(|mark| LabeledSpan::at(mark.span.clone(), mark.text.as_str()));
-        (!self.marks.is_empty()).then(|| Box::new(labels) as Box<dyn Iterator<Item = LabeledSpan>>)
     }
 }

@@ -122,7 +122,7 @@ impl<'a> Reader<'a> {
             .collect();
         let problem = Problem::of_file(self.source.name(), complaint)
             .at(self.source.position(span.start))
-            .marked(self.source.for_labels(), marks)
+            .marked(self.source.shown(), marks)
             .hinted(hint);
         self.problems.borrow_mut().push((span.start, problem));
         Reported(())

@@ -6,8 +6,6 @@ use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
 
-use miette::NamedSource;
-
 use super::visible::{masked, spelled_out};
 use super::{Complaint, InputErrors, Position, Problem};
 
@@ -20,7 +18,7 @@ pub(crate) struct SourceFile {
     name: String,
     text: Arc<str>,
     line_starts: Vec<usize>,
-    for_labels: Arc<NamedSource<Arc<str>>>,
+    shown: Arc<str>,
 }
 
 impl SourceFile {
@@ -70,9 +68,8 @@ impl SourceFile {
     fn of_text(name: &str, text: &str) -> Self {
         let text: Arc<str> = Arc::from(text.strip_prefix('\u{FEFF}').unwrap_or(text));
         let line_starts = std::iter::once(0).chain(text.match_indices('\n').map(|(at, _)| at + 1)).collect();
-        let name = spelled_out(name);
-        let for_labels = Arc::new(NamedSource::new(&name, Arc::from(masked(&text))));
-        Self { name, text, line_starts, for_labels }
+        let shown = Arc::from(masked(&text));
+        Self { name: spelled_out(name), text, line_starts, shown }
     }
 
     /// The name under which people know it, with nothing in it that a terminal obeys.
@@ -85,9 +82,9 @@ impl SourceFile {
         &self.text
     }
 
-    /// What is shown of it with labels: its places are those of the text.
-    pub(crate) fn for_labels(&self) -> Arc<NamedSource<Arc<str>>> {
-        Arc::clone(&self.for_labels)
+    /// The text as it may be shown. Its places are those of the text.
+    pub(crate) fn shown(&self) -> Arc<str> {
+        Arc::clone(&self.shown)
     }
 
     /// Line and column of an offset in bytes.
@@ -146,8 +143,7 @@ mod tests {
     fn names_and_excerpts_have_nothing_that_a_terminal_obeys() {
         let source = SourceFile::from_text("t\u{1b}[31m.toml", "# \u{1b}[2J \u{202e}\nx = 1\n").unwrap();
         assert_eq!(source.name(), "t\\u{1b}[31m.toml");
-        let shown = source.for_labels();
-        assert_eq!((shown.name(), &**shown.inner()), ("t\\u{1b}[31m.toml", "# ?[2J \u{FFFD}\nx = 1\n"));
+        assert_eq!(&*source.shown(), "# ?[2J \u{FFFD}\nx = 1\n");
         assert_eq!(source.text(), "# \u{1b}[2J \u{202e}\nx = 1\n");
         let missing = SourceFile::load(Path::new("no\u{1b}]0;x\u{7}.toml")).unwrap_err();
         assert_eq!(missing.to_string(), "no\\u{1b}]0;x\\u{7}.toml: expected a file, found nothing of this name");

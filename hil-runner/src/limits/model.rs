@@ -1,5 +1,6 @@
 //! A limit, and a window of two.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::Family;
@@ -8,7 +9,8 @@ use crate::terms::notation;
 use crate::terms::units::exact_time;
 
 /// Which limit of a window.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Side {
     /// The least.
@@ -18,7 +20,8 @@ pub enum Side {
 }
 
 /// Whether the limit itself is still permitted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Reach {
     /// It is.
@@ -41,7 +44,8 @@ impl Reach {
 }
 
 /// What a limit rests on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Basis {
     /// Its own datasheet prints it, or it is computed from what is printed there.
@@ -53,7 +57,8 @@ pub enum Basis {
 }
 
 /// One limit.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Limit {
     /// The limit, in nanoseconds.
     pub ns: i64,
@@ -61,7 +66,7 @@ pub struct Limit {
     pub reach: Reach,
     /// The part that sets it.
     #[serde(with = "notation::part")]
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub part: Family,
     /// What it rests on.
     pub basis: Basis,
@@ -86,7 +91,8 @@ impl Limit {
 }
 
 /// The limits of one time.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Window {
     /// At least this.
     pub least: Option<Limit>,

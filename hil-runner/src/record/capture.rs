@@ -1,10 +1,12 @@
 //! What the judge of captures says of the line that a run recorded.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 /// The run's own waveform, judged as any capture is.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct CaptureRecord {
     /// How much of the rig's time was judged, in nanoseconds: steps in which no fault is injected and nothing is provoked.
     pub judged_ns: u64,
@@ -16,7 +18,8 @@ pub struct CaptureRecord {
 }
 
 /// A part of the line that should have been judged, and was not.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct NotJudged {
     /// Where it begins, by the time of the rig.
     pub from_ns: u64,
@@ -27,7 +30,8 @@ pub struct NotJudged {
 }
 
 /// One kind of fault that the judge of captures finds.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Objection {
     /// When it was first, by the time of the rig.
     pub at_ns: u64,

@@ -1,5 +1,6 @@
 //! What was found at a fixed point.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -7,7 +8,8 @@ use crate::fixed_point::FixedPoint;
 use crate::record::Subject;
 
 /// A bath and the sensors in it. The readings of its last window stand beside it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FixedPointRecord {
     /// Which fixed point.
     pub at: FixedPoint,
@@ -29,7 +31,8 @@ pub struct FixedPointRecord {
 }
 
 /// How a bath was when no more was read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum BathState {
     /// Stirred and stable.
@@ -39,7 +42,8 @@ pub enum BathState {
 }
 
 /// One sensor at a fixed point.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FixedPointSensor {
     /// Its names.
     pub sensor: Subject,

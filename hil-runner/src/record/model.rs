@@ -1,5 +1,6 @@
 //! A run as a whole.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -14,7 +15,8 @@ use crate::terms::FailureKind;
 pub const SCHEMA_VERSION: u32 = 2;
 
 /// All that happened in a run.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Record {
     /// Version of this form. A reader must know it.
     pub schema_version: u32,
@@ -43,7 +45,8 @@ pub struct Record {
 }
 
 /// The program that wrote a record.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Tool {
     /// Its name.
     pub name: String,
@@ -60,7 +63,8 @@ impl Tool {
 }
 
 /// How a run ended.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct RunEnd {
     /// The outcome of all.
     pub outcome: RunOutcome,
@@ -81,7 +85,8 @@ pub struct RunEnd {
 }
 
 /// The outcome of a run.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RunOutcome {
     /// Every step passed.
@@ -98,7 +103,8 @@ pub enum RunOutcome {
 }
 
 /// What is broken about a rig.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Breakage {
     /// The step in which it showed.
     pub step: Vec<u32>,

@@ -1,5 +1,6 @@
 //! What became of one step.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
@@ -14,7 +15,8 @@ use crate::terms::notation;
 use crate::terms::units::{celsius_of_sixteenths, corrected, millicelsius};
 
 /// One step, done or not.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct StepRecord {
     /// Its place in the scenario, from 1: `[4]`, or `[4, 2]` for the second step of the repetition that is step 4.
     pub place: Vec<u32>,
@@ -42,7 +44,8 @@ pub struct StepRecord {
 }
 
 /// What became of a step or a round.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum StepOutcome {
     /// Every expectation was met.
@@ -60,7 +63,8 @@ pub enum StepOutcome {
 }
 
 /// What a step brought to light.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum StepData {
     /// Nothing beyond its verdicts.
@@ -103,31 +107,34 @@ pub enum StepData {
 }
 
 /// A sensor that a search found.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FoundSensor {
     /// Its names.
     pub sensor: Subject,
     /// Its part number, if its family is known.
     pub part: Option<String>,
     /// How it is powered, if it was asked.
-    #[schemars(with = "Option<notation::SupplyForm>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<notation::SupplyForm>"))]
     pub supply: Option<Supply>,
     /// In how many searches it was found.
     pub times: u32,
 }
 
 /// A conversion of all sensors together.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ConversionRecord {
     /// How the line is powered.
-    #[schemars(with = "notation::SupplyForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "notation::SupplyForm"))]
     pub supply: Supply,
     /// How long the slowest sensor was busy; none where nobody could see.
     pub busy_us: Option<u32>,
 }
 
 /// One sensor measured.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ReadingRecord {
     /// Its names.
     pub sensor: Subject,
@@ -142,7 +149,8 @@ pub struct ReadingRecord {
 }
 
 /// What came of reading one sensor.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ReadingOutcome {
     /// A number.
@@ -152,7 +160,8 @@ pub enum ReadingOutcome {
 }
 
 /// A number that a sensor gave.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ReadNumber {
     /// Degrees Celsius: exactly `sixteenths` / 16.
     #[serde(deserialize_with = "notation::number")]
@@ -167,18 +176,18 @@ pub struct ReadNumber {
     pub corrected_millicelsius: Option<i32>,
     /// The nine bytes of the scratchpad in wire order, in hexadecimal.
     #[serde(with = "notation::hex9")]
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub bytes: [u8; 9],
     /// Bits of resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
     /// Alarm limits.
-    #[schemars(with = "notation::AlarmLimitsForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "notation::AlarmLimitsForm"))]
     pub limits: AlarmLimits,
     /// Reasons not to trust it.
-    #[schemars(with = "Vec<notation::DoubtForm>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Vec<notation::DoubtForm>"))]
     pub doubts: Vec<Doubt>,
     /// What is known of the conversion.
-    #[schemars(with = "notation::EvidenceForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "notation::EvidenceForm"))]
     pub evidence: Evidence,
     /// How often the sensor was measured again, alone, because nothing proved the reading before.
     #[serde(default, skip_serializing_if = "is_zero")]
@@ -191,7 +200,8 @@ const fn is_zero(number: &u32) -> bool {
 }
 
 /// Why there is no number.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FailureRecord {
     /// What kind of failure.
     pub kind: FailureKind,
@@ -199,31 +209,33 @@ pub struct FailureRecord {
     pub text: String,
     /// The nine bytes that came, where any came.
     #[serde(with = "notation::hex9::optional")]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<String>"))]
     pub bytes: Option<[u8; 9]>,
 }
 
 /// One sensor configured.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SettingsRecord {
     /// Its names.
     pub sensor: Subject,
     /// Its scratchpad before, if it could be read.
     #[serde(with = "notation::hex9::optional")]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<String>"))]
     pub before: Option<[u8; 9]>,
     /// Its scratchpad after the write.
     #[serde(with = "notation::hex9::optional")]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<String>"))]
     pub after: Option<[u8; 9]>,
     /// Its scratchpad after the recall from EEPROM, if they were saved.
     #[serde(with = "notation::hex9::optional")]
-    #[schemars(with = "Option<String>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<String>"))]
     pub recalled: Option<[u8; 9]>,
 }
 
 /// The rounds of a repetition.
-#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Rounds {
     /// How many were begun.
     pub begun: u32,
@@ -238,7 +250,8 @@ pub struct Rounds {
 }
 
 /// One round.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Round {
     /// Its number, from 1.
     pub number: u32,

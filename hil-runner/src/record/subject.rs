@@ -1,5 +1,6 @@
 //! A sensor in a record: its label and its ROM code.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::bus::RomCode;
@@ -7,12 +8,13 @@ use slotwise::bus::RomCode;
 use crate::rig::Sensor;
 
 /// A sensor, as people and as the line know it.
-#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Subject {
     /// Its label; none if it is not in the rig's inventory.
     pub label: Option<String>,
     /// Its ROM code.
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub rom: RomCode,
 }
 

@@ -1,12 +1,14 @@
 //! A verdict: what was expected, by what right, what came, and whether that is the same.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::Subject;
 
 /// One expectation held against what came.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Verdict {
     /// What was looked at.
     pub check: Check,
@@ -27,7 +29,8 @@ pub struct Verdict {
 }
 
 /// What a verdict looks at.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Check {
     /// Who is on the line.
@@ -71,7 +74,8 @@ pub enum Check {
 }
 
 /// The outcome of a verdict.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Ruling {
     /// What came is what was expected.
@@ -83,7 +87,8 @@ pub enum Ruling {
 }
 
 /// In what way an expectation is not met.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Miss {
     /// Nothing came that could be compared: a failure that was named, or a sensor that was not found. A repetition may
@@ -94,7 +99,8 @@ pub enum Miss {
 }
 
 /// A reading and what it was compared with, in thousandths of a degree Celsius.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Comparison {
     /// The reference.
     pub reference_millicelsius: i32,

@@ -1,11 +1,13 @@
 //! The bridge behind a run: who it is, what it measured of the line, what it logged, and how its link held.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise_bridge::message::{Carrier, Level, LineReport, Spread};
 
 /// The firmware that answered.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct BridgeRecord {
     /// Version of the firmware.
     pub firmware: String,
@@ -22,7 +24,8 @@ pub struct BridgeRecord {
 }
 
 /// What a firmware image takes of the chip.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ImageRecord {
     /// Bytes that lie in flash: code, constants, and what statics begin with.
     pub flash_bytes: u32,
@@ -31,7 +34,8 @@ pub struct ImageRecord {
 }
 
 /// How frames travelled.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum CarrierKind {
     /// Within this process.
@@ -54,7 +58,8 @@ impl From<Carrier> for CarrierKind {
 }
 
 /// How well a link held. All zero on a good one.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LinkRecord {
     /// Requests sent again. The bridge carried out none of them twice.
     pub repeated: u32,
@@ -67,7 +72,8 @@ pub struct LinkRecord {
 }
 
 /// What went through the serial port that was the bus master.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct PortRecord {
     /// Bytes that were sent: resets and slots.
     pub bytes: u64,
@@ -82,7 +88,8 @@ pub struct PortRecord {
 pub const HOST_LEVEL: &str = "host";
 
 /// A line of the firmware's log, or of the host's.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LogRecord {
     /// When the host received it: nanoseconds of the rig's time since the run began.
     pub at_ns: u64,
@@ -93,7 +100,8 @@ pub struct LogRecord {
 }
 
 /// What the bridge measured of the line during one step.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineRecord {
     /// Requests carried out.
     pub requests: u32,
@@ -116,7 +124,8 @@ pub struct LineRecord {
 }
 
 /// Least and most of several measurements.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SpreadRecord {
     /// The least.
     pub least: u32,

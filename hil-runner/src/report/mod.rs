@@ -7,8 +7,10 @@ mod brief;
 pub mod edges;
 mod fixed_point;
 mod hint;
+#[cfg(feature = "pages")]
 mod html;
 mod junit;
+#[cfg(feature = "history")]
 mod junit_night;
 mod line;
 mod look;
@@ -28,8 +30,12 @@ mod words;
 mod tests;
 
 pub use hint::{breakage_hint, failure_hint};
-pub use html::{HtmlError, drawn_moments, night_html, record_html, waveform_html};
+#[cfg(feature = "history")]
+pub use html::night_html;
+#[cfg(feature = "pages")]
+pub use html::{HtmlError, drawn_moments, record_html, waveform_html};
 pub use junit::{JunitError, junit};
+#[cfg(feature = "history")]
 pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};
 pub(crate) use opening::describe;

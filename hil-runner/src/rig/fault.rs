@@ -1,5 +1,6 @@
 //! What can be wrong with a line on purpose: the faults that a rig may have hands for.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -7,7 +8,8 @@ use serde::{Deserialize, Serialize};
 pub type Selection = Vec<usize>;
 
 /// A fault to inject.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Fault {
     /// Line to ground.
@@ -72,7 +74,8 @@ impl Fault {
 }
 
 /// The kinds of fault, for clearing them.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum FaultKind {
     /// See [`Fault::Short`].

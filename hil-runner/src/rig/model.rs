@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::bus::RomCode;
@@ -11,7 +12,8 @@ use slotwise::thermometer::{Family, Resolution, Supply};
 use crate::terms::notation;
 
 /// What a scenario runs on.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Rig {
     /// Its name.
     pub name: String,
@@ -24,7 +26,8 @@ pub struct Rig {
 }
 
 /// The timing sets of the driver, by name.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum TimingSet {
     /// For short lines.
@@ -47,7 +50,8 @@ impl TimingSet {
 }
 
 /// The kinds of rig.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RigKind {
     /// A line in virtual time.
@@ -100,7 +104,8 @@ impl Rig {
 }
 
 /// A bridge and what is wired to it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct BridgeRig {
     /// The chip, as its part number.
     pub chip: String,
@@ -119,7 +124,8 @@ pub struct BridgeRig {
 }
 
 /// A serial adapter that is the bus master, and what is wired to it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SerialRig {
     /// The port.
     pub port: String,
@@ -130,7 +136,8 @@ pub struct SerialRig {
 }
 
 /// An output of a serial adapter beside its data.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ModemLine {
     /// Request to send.
@@ -151,7 +158,8 @@ impl ModemLine {
 }
 
 /// How frames travel to a real bridge, and what is needed for it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum RigCarrier {
     /// Through the memory of the chip, by a debug probe.
@@ -169,7 +177,8 @@ pub enum RigCarrier {
 }
 
 /// Where the temperature of the sensors is known from.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ReferenceSource {
     /// It is not known.
@@ -182,19 +191,20 @@ pub enum ReferenceSource {
 }
 
 /// One sensor of the inventory.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Sensor {
     /// What people call it. Unique on the rig.
     pub label: String,
     /// Its ROM code. Unique on the rig.
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub rom: RomCode,
     /// Its part; agrees with the family code.
     #[serde(with = "notation::part")]
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub part: Family,
     /// How it is powered.
-    #[schemars(with = "notation::SupplyForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "notation::SupplyForm"))]
     pub supply: Supply,
     /// What is added to what it reads, where a scenario or a caller asks for it.
     #[serde(default)]
@@ -204,7 +214,8 @@ pub struct Sensor {
 }
 
 /// What is added to what a sensor reads, to compensate for a systematic error (JCGM 200:2012, VIM, 2.53).
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Correction {
     /// How much, in thousandths of a degree Celsius.
     pub millicelsius: i32,
@@ -215,7 +226,8 @@ pub struct Correction {
 }
 
 /// The line of a virtual rig.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct VirtualLine {
     /// Supply of line and sensors.
     pub supply_mv: u32,
@@ -234,7 +246,8 @@ pub struct VirtualLine {
 }
 
 /// How a virtual sensor differs from an ideal one.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Behaviour {
     /// Whether it hangs on the line. A rig can be one sensor short of its inventory.
     pub connected: bool,
@@ -250,14 +263,15 @@ pub struct Behaviour {
     pub conversion_permille: u32,
     /// Resolution in its EEPROM at the start.
     #[serde(with = "notation::bits")]
-    #[schemars(with = "u8")]
+    #[cfg_attr(feature = "schema", schemars(with = "u8"))]
     pub resolution: Resolution,
     /// A second sensor with the same ROM code on the line, if there is one.
     pub twin: Option<Twin>,
 }
 
 /// A second virtual sensor that is like the first in everything, its ROM code included, and that no inventory knows.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Twin {
     /// Temperature around it at the start, if not that of all.
     pub ambient_millicelsius: Option<i32>,

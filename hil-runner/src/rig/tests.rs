@@ -3,6 +3,7 @@
 use slotwise::thermometer::{Family, Resolution, Supply};
 
 use super::*;
+use crate::input::DecorStyle;
 use crate::input::form::reference::{assert_documented, assert_units_documented};
 
 const GOOD: &str = r#"rig = "shed"
@@ -430,10 +431,8 @@ fn a_key_that_allows_equal_codes_is_not_known() {
 fn shows_nothing_of_a_bad_file_that_a_terminal_obeys() {
     let text = GOOD.replacen("\"3.3 V\"", "\"3.3 A\" # \u{9b}31m \u{202e}", 1);
     let errors = Rig::parse("t\u{1b}[31m.toml", &text).unwrap_err();
-    let mut shown = String::new();
-    miette::GraphicalReportHandler::new_themed(miette::GraphicalTheme::unicode_nocolor())
-        .render_report(&mut shown, &errors.problems()[0])
-        .unwrap();
+    let excerpt = errors.problems()[0].excerpt(100, DecorStyle::Unicode);
+    let shown = anstream::adapter::strip_str(&excerpt).to_string();
     assert!(shown.contains("\"3.3 A\" # \u{B7}31m \u{FFFD}"), "{shown}");
     let is_harmless = |character: char| character == '\n' || !crate::input::visible::hides(character);
     assert!(shown.chars().all(is_harmless), "{shown:?}");

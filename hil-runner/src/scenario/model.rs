@@ -1,5 +1,6 @@
 //! A scenario after its file has been read and checked against a rig: every name resolved, every number in range.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
@@ -9,7 +10,8 @@ use crate::rig::{Fault, FaultKind, Selection};
 use crate::terms::{FailureKind, notation};
 
 /// What is done, in order, and what must come out.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Scenario {
     /// Its name.
     pub name: String,
@@ -22,7 +24,8 @@ pub struct Scenario {
 }
 
 /// One step.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Step {
     /// What the report calls it.
     pub label: String,
@@ -33,7 +36,8 @@ pub struct Step {
 }
 
 /// What a step does.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Action {
     /// Search the line and compare with the inventory.
@@ -51,10 +55,10 @@ pub enum Action {
         sensors: Selection,
         /// New resolution. Sensors without one (DS18S20) keep what they have.
         #[serde(with = "notation::bits::optional")]
-        #[schemars(with = "Option<u8>")]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<u8>"))]
         resolution: Option<Resolution>,
         /// New alarm limits.
-        #[schemars(with = "Option<notation::AlarmLimitsForm>")]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<notation::AlarmLimitsForm>"))]
         alarm: Option<AlarmLimits>,
         /// Whether they go to EEPROM.
         save: Save,
@@ -67,10 +71,10 @@ pub enum Action {
         sensors: Selection,
         /// Resolution that those with a resolution must hold.
         #[serde(with = "notation::bits::optional")]
-        #[schemars(with = "Option<u8>")]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<u8>"))]
         resolution: Option<Resolution>,
         /// Alarm limits that all must hold.
-        #[schemars(with = "Option<notation::AlarmLimitsForm>")]
+        #[cfg_attr(feature = "schema", schemars(with = "Option<notation::AlarmLimitsForm>"))]
         alarm: Option<AlarmLimits>,
     },
     /// Convert and read.
@@ -115,7 +119,8 @@ pub enum Action {
 }
 
 /// Whether settings go to EEPROM.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Save {
     /// They last until power-down.
@@ -130,7 +135,8 @@ pub enum Save {
 pub const MAX_ROUNDS: u32 = 100_000;
 
 /// End of a repetition.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Bound {
     /// After so many rounds.
@@ -140,7 +146,8 @@ pub enum Bound {
 }
 
 /// A measurement and what is expected of it.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Measure {
     /// Whom.
     pub sensors: Selection,
@@ -158,7 +165,8 @@ pub struct Measure {
 }
 
 /// What must be proven of the conversion behind a reading.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Proof {
     /// That each sensor converted.
@@ -174,7 +182,8 @@ impl Proof {
 }
 
 /// Which number of a reading is compared.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Values {
     /// As the sensor gave it.
@@ -185,7 +194,8 @@ pub enum Values {
 }
 
 /// A fixed point, and what is expected of sensors there.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FixedPointCheck {
     /// Whom.
     pub sensors: Selection,
@@ -202,7 +212,8 @@ pub struct FixedPointCheck {
 }
 
 /// How sensors are told to convert.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Convert {
     /// All sensors of the line at once.
@@ -215,7 +226,8 @@ pub enum Convert {
 }
 
 /// One expectation of a measurement. It applies to each sensor measured.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Expectation {
     /// The number lies within a tolerance of a reference.
@@ -235,7 +247,7 @@ pub enum Expectation {
     /// The conversion took no longer than the datasheet allows at that resolution.
     InTime,
     /// The reading carries this doubt (others are then allowed too); without it the step fails.
-    Doubt(#[schemars(with = "notation::DoubtForm")] Doubt),
+    Doubt(#[cfg_attr(feature = "schema", schemars(with = "notation::DoubtForm"))] Doubt),
     /// There is no reading, for one of these reasons. Never empty, and never beside another expectation.
     Fails(Vec<FailureKind>),
     /// The bytes received are a row of the published table of the part, and the number is the one beside it. (That the
@@ -244,7 +256,8 @@ pub enum Expectation {
 }
 
 /// What a number is compared with.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Reference {
     /// A temperature from the scenario: a fixed point, or an outside reading.

@@ -1,5 +1,6 @@
 //! Which resolution meets the demands, or which demand to relax, with the reason in numbers.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::{Resolution, Supply};
@@ -14,10 +15,11 @@ use super::wishes::Wishes;
 const NOTHING_CELSIUS: f64 = 1e-9;
 
 /// What is advised.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Advice {
     /// How the line is powered, which decides whether the end of a conversion can be seen.
-    #[schemars(with = "crate::record::notation::SupplyForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "crate::record::notation::SupplyForm"))]
     pub supply: Supply,
     /// How each resolution meets the demands.
     pub candidates: Vec<Candidate>,
@@ -26,7 +28,8 @@ pub struct Advice {
 }
 
 /// How a resolution meets the demands.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Candidate {
     /// The resolution.
     pub resolution_bits: u8,
@@ -43,7 +46,8 @@ pub struct Candidate {
 }
 
 /// How a demand is met.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Met {
     /// It is not.
@@ -55,7 +59,8 @@ pub enum Met {
 }
 
 /// What follows from the demands.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum AdviceVerdict {
     /// This one.
@@ -73,7 +78,8 @@ pub enum AdviceVerdict {
 }
 
 /// A demand to relax.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Relax {
     /// Longer between readings, at this resolution.

@@ -1,5 +1,6 @@
 //! What the requests themselves take on this line: a Match ROM + Read Scratchpad, and a Convert T for all.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
@@ -22,7 +23,8 @@ pub struct BusSamples {
 }
 
 /// What requests take, by the bridge's clock.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct BusTime {
     /// Match ROM + Read Scratchpad: a reset and 152 slots.
     pub read: TimeSpread,

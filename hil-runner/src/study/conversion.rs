@@ -1,5 +1,6 @@
 //! Conversion times that were measured, by part and over all, against the longest that the datasheets allow.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::{Resolution, Supply};
@@ -9,7 +10,8 @@ use super::measure::{Measured, Series};
 use super::spread::TimeSpread;
 
 /// Conversion times at one resolution.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ConversionRow {
     /// The resolution; none for a DS18S20, which has none to choose.
     pub resolution_bits: Option<u8>,
@@ -30,7 +32,8 @@ pub struct ConversionRow {
 }
 
 /// Conversion times of one part.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct PartRow {
     /// The part.
     pub part: String,
@@ -41,7 +44,8 @@ pub struct PartRow {
 }
 
 /// How conversions keep to the datasheet.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Pace {
     /// All were done in time.

@@ -1,5 +1,6 @@
 //! Charge, energy, average current and how long a cell lasts: of the sensors, and of the pull-up beside them.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::line::Timing;
@@ -13,7 +14,8 @@ use super::datasheet::{
 const HOURS_PER_DAY: f64 = 24.0;
 
 /// What one reading of one sensor takes, and what it comes to.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct EnergyRow {
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
@@ -36,7 +38,8 @@ pub struct EnergyRow {
 }
 
 /// Which figures of the datasheet.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Figures {
     /// Typical currents, and the median of the conversion times measured.
@@ -46,7 +49,8 @@ pub enum Figures {
 }
 
 /// Where a conversion time is from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum ConversionFrom {
     /// It was measured.
@@ -88,7 +92,8 @@ pub fn life_days(cell_mah: f64, current_ua: f64) -> f64 {
 }
 
 /// The current through the pull-up while the line is low.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct PullUpCurrent {
     /// How long the line is low in a round, in microseconds: resets, presence pulses and slots, at most.
     pub low_us: f64,

@@ -1,5 +1,6 @@
 //! Who takes part: the sensors on the line, with the settings that they hold, which they get back at the end.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
@@ -12,17 +13,18 @@ use crate::rig::Rig;
 use crate::run::{concerns_line, hopeless, is_dead};
 
 /// A sensor that takes part.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Member {
     /// Its names.
     #[serde(flatten)]
     pub sensor: Subject,
     /// Its part.
     #[serde(serialize_with = "notation::part::serialize")]
-    #[schemars(with = "String")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
     pub part: Family,
     /// How it is powered, as it says.
-    #[schemars(with = "notation::SupplyForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "notation::SupplyForm"))]
     pub supply: Supply,
     /// The resolution that it was set to before, and is again; none on a DS18S20.
     pub held_bits: Option<u8>,
@@ -32,7 +34,8 @@ pub struct Member {
 }
 
 /// A sensor of which something must be told.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Remark {
     /// Its names.
     #[serde(flatten)]

@@ -14,6 +14,7 @@ mod measure;
 mod members;
 mod model;
 mod noise;
+#[cfg(feature = "pages")]
 pub mod plot;
 mod rounds;
 mod spread;

@@ -1,5 +1,6 @@
 //! All that a study found, as data, and how it is computed from what was measured.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::{Resolution, Supply};
@@ -21,7 +22,8 @@ use crate::rig::Rig;
 pub const STUDY_VERSION: u32 = 1;
 
 /// A study of the resolutions of the sensors on a rig.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Study {
     /// Version of this form. A reader must know it.
     pub schema_version: u32,
@@ -38,7 +40,7 @@ pub struct Study {
     /// Whether all was measured. If not, the user ended it early, and it is on the resolutions that were measured by then.
     pub complete: bool,
     /// How the line as a whole is powered.
-    #[schemars(with = "crate::record::notation::SupplyForm")]
+    #[cfg_attr(feature = "schema", schemars(with = "crate::record::notation::SupplyForm"))]
     pub supply: Supply,
     /// How often each sensor converted at each resolution, alone.
     pub repeats: u32,
@@ -71,7 +73,8 @@ pub struct Study {
 }
 
 /// What failed of one sensor at one resolution.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FailedSeries {
     /// The sensor.
     #[serde(flatten)]

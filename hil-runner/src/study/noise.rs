@@ -1,5 +1,6 @@
 //! What readings at rest do, and how much of it steps alone explain.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::Resolution;
@@ -9,7 +10,8 @@ use super::measure::Measured;
 use super::spread::drift_free_deviation;
 
 /// Readings at rest at one resolution.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct NoiseRow {
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
@@ -34,7 +36,8 @@ pub struct NoiseRow {
 }
 
 /// Where the noise seen can come from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum NoiseSource {
     /// There were too few readings.

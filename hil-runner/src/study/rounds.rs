@@ -1,5 +1,6 @@
 //! How many readings a second, and how far behind: a shared Convert T, then each sensor in turn.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::Supply;
@@ -11,7 +12,8 @@ use super::conversion::ConversionRow;
 pub const USUAL_NUMBERS: [u32; 3] = [1, 8, 20];
 
 /// Rounds at one resolution with a number of sensors.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct RoundRow {
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
@@ -52,7 +54,8 @@ pub fn round_rows(conversions: &[ConversionRow], supply: Supply, bus: &BusTime, 
 }
 
 /// How far a reading may be from the temperature as it is now.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct TrackingRow {
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,

@@ -1,10 +1,12 @@
 //! Statistics of repeated measurements: a spread of times, and a standard deviation that a slow drift does not touch.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Least, median and most of a number of times, in microseconds.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct TimeSpread {
     /// How many there were.
     pub number: u32,

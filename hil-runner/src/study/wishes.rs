@@ -1,11 +1,13 @@
 //! What somebody wants to know beside what is measured: how fast temperatures move, how often is read, what feeds it, and what is
 //! needed.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// The wishes.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Wishes {
     /// How fast the temperature moves, in degrees Celsius per hour.
     pub rate_celsius_per_h: f64,

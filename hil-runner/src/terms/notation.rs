@@ -3,6 +3,7 @@
 //! The types whose names end in `Form` exist for the schema alone: they describe what the driver's own serialisation
 //! writes. A test holds each against the other.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 
 /// A family, as its part number.
@@ -147,8 +148,8 @@ pub mod hex9 {
 }
 
 /// How a sensor is powered.
-#[derive(JsonSchema)]
-#[schemars(rename = "Supply", rename_all = "kebab-case")]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Supply", rename_all = "kebab-case"))]
 #[expect(missing_docs, reason = "the driver documents them")]
 pub enum SupplyForm {
     Local,
@@ -156,8 +157,8 @@ pub enum SupplyForm {
 }
 
 /// Alarm limits, in whole degrees Celsius.
-#[derive(JsonSchema)]
-#[schemars(rename = "AlarmLimits")]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "AlarmLimits"))]
 #[expect(missing_docs, reason = "the driver documents them")]
 pub struct AlarmLimitsForm {
     pub low: i8,
@@ -165,8 +166,8 @@ pub struct AlarmLimitsForm {
 }
 
 /// A reason not to trust a number that is otherwise intact.
-#[derive(JsonSchema)]
-#[schemars(rename = "Doubt", rename_all = "kebab-case")]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Doubt", rename_all = "kebab-case"))]
 #[expect(missing_docs, reason = "the driver documents them")]
 pub enum DoubtForm {
     PowerOnValue,
@@ -178,8 +179,8 @@ pub enum DoubtForm {
 }
 
 /// What is known of the conversion behind a number.
-#[derive(JsonSchema)]
-#[schemars(rename = "Evidence", rename_all = "kebab-case")]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(rename = "Evidence", rename_all = "kebab-case"))]
 #[expect(missing_docs, reason = "the driver documents them")]
 pub enum EvidenceForm {
     None,

@@ -1,5 +1,6 @@
 //! All that is to be told of a capture, as data.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -11,7 +12,8 @@ use super::timing::LineTimeReport;
 use super::unjudged::Unjudged;
 
 /// How a capture is judged.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Outcome {
     /// All of the capture was judged, and nothing is against the datasheets.
@@ -27,7 +29,8 @@ pub enum Outcome {
 }
 
 /// How much there was on the line.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Activity {
     /// Reset pulses.
     pub resets: u64,
@@ -46,7 +49,8 @@ pub struct Activity {
 }
 
 /// A line of JSON where every transaction is asked for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum WaveformLine<'a> {
     /// One of them, in the order of time.
@@ -56,7 +60,8 @@ pub enum WaveformLine<'a> {
 }
 
 /// What was found in a capture.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct WaveformReport {
     /// Version of this form.
     pub version: u32,

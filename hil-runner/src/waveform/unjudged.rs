@@ -1,5 +1,6 @@
 //! What of a capture was not judged, by name.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -7,7 +8,8 @@ use super::timing::signed;
 use crate::terms::units::{counted, exact_time};
 
 /// Why a part of a capture is not judged.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum UnjudgedWhat {
     /// It was sampled in steps in which a legal pulse can pass unseen.
@@ -25,7 +27,8 @@ pub enum UnjudgedWhat {
 }
 
 /// A part of a capture that was not judged.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Unjudged {
     /// Why.
     pub what: UnjudgedWhat,

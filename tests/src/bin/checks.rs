@@ -23,6 +23,10 @@ struct Options {
     #[arg(long)]
     long: bool,
 
+    /// Also measure the wait for the first verdict and for the whole tool, with nothing fetched or built before.
+    #[arg(long)]
+    first_verdict: bool,
+
     /// Run this check alone; may be given several times.
     #[arg(long, value_name = "CHECK")]
     only: Vec<String>,
@@ -108,6 +112,7 @@ fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), Strin
             _ if !options.only.is_empty() => not_run.push(format!("{} (not named by --only)", check.name)),
             When::With("--minimum-rust") if options.minimum_rust => chosen.push(check),
             When::With("--long") if options.long => chosen.push(check),
+            When::With("--first-verdict") if options.first_verdict => chosen.push(check),
             When::With(option) => not_run.push(format!("{}, {} (runs with {option})", check.name, check.what)),
             When::Always => chosen.push(check),
         }

@@ -5,7 +5,9 @@ pub mod bare_metal;
 mod browser;
 pub mod circles;
 pub mod firmware;
+mod first_verdict;
 pub mod house;
+mod lean;
 pub mod licences;
 pub mod readme;
 pub mod rust;
@@ -15,7 +17,7 @@ pub mod size_report;
 use crate::check::{Check, When};
 
 /// Every check, in the order in which they run: what is quick and often wrong comes first.
-pub const ALL: [Check; 17] = [
+pub const ALL: [Check; 19] = [
     Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
     Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
     Check {
@@ -81,6 +83,12 @@ pub const ALL: [Check; 17] = [
         when: When::Always,
         run: browser::browser,
     },
+    Check {
+        name: "lean",
+        what: "the build of the first command is small, runs, and names what it lacks",
+        when: When::Always,
+        run: lean::lean,
+    },
     Check { name: "readme", what: "the main command of the README succeeds", when: When::Always, run: readme::readme },
     Check {
         name: "minimum-rust",
@@ -93,5 +101,11 @@ pub const ALL: [Check; 17] = [
         what: "all tests once more, property tests with sixteen times as many cases",
         when: When::With("--long"),
         run: rust::long,
+    },
+    Check {
+        name: "first-verdict",
+        what: "the first command and the whole tool are there in time, from nothing",
+        when: When::With("--first-verdict"),
+        run: first_verdict::first_verdict,
     },
 ];

@@ -5,13 +5,13 @@ use crate::command::Command;
 use std::fs;
 
 /// How the command that does the main job begins.
-const MAIN: &str = "cargo run ";
+const MAIN: &str = "cargo try ";
 /// The command that runs every check.
 const CHECKS: &str = "cargo checks";
 /// What only a shell understands; the command is started without one.
 const SHELL: &str = "|&;<>()$`\\\"'*?[]#~=%";
 
-/// Runs the first `cargo run` of the README.
+/// Runs the first `cargo try` of the README.
 #[must_use]
 pub fn readme(context: &Context) -> Report {
     let mut report = Report::default();
@@ -79,9 +79,8 @@ mod tests {
 
     #[test]
     fn the_main_command_is_the_first_in_a_fenced_block() {
-        let text =
-            "cargo run -p no\n```sh\n$ cargo run --release -p it -- run\n```\n```\ncargo checks\ncargo run two\n```\n";
-        assert_eq!(main_command(text), Ok("cargo run --release -p it -- run"));
+        let text = "cargo try -p no\n```sh\n$ cargo try run\n```\n```\ncargo checks\ncargo try two\n```\n";
+        assert_eq!(main_command(text), Ok("cargo try run"));
     }
 
     #[test]
@@ -91,9 +90,9 @@ mod tests {
 
     #[test]
     fn a_readme_without_its_commands_is_refused() {
-        assert!(main_command("cargo run it\ncargo checks\n").unwrap_err().contains("`cargo checks`"));
-        assert!(main_command("```\ncargo checks\n```\ncargo run it\n").unwrap_err().contains("`cargo run `"));
-        let shell = main_command("```\ncargo checks\ncargo run it > file\n```\n").unwrap_err();
+        assert!(main_command("cargo try it\ncargo checks\n").unwrap_err().contains("`cargo checks`"));
+        assert!(main_command("```\ncargo checks\n```\ncargo try it\n").unwrap_err().contains("`cargo try `"));
+        let shell = main_command("```\ncargo checks\ncargo try it > file\n```\n").unwrap_err();
         assert!(shell.contains("needs a shell for its '>'"), "{shell}");
     }
 }

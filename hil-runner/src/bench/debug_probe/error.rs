@@ -1,6 +1,45 @@
 //! What can go wrong on the way to a chip, each by its name.
 
-use super::image::ImageError;
+use std::path::PathBuf;
+
+/// Why a file is no image of a bridge.
+#[derive(Debug, thiserror::Error)]
+pub enum ImageError {
+    /// It cannot be read.
+    #[error("cannot read {}: {source}", path.display())]
+    Read {
+        /// The file.
+        path: PathBuf,
+        /// The cause.
+        source: std::io::Error,
+    },
+    /// There is none for this chip.
+    #[error("no firmware for {chip} comes with this tool (there is one for {known}); name one with --image")]
+    NonePacked {
+        /// The chip.
+        chip: String,
+        /// Chips with an image.
+        known: String,
+    },
+    /// It is something else.
+    #[error("{name} is no firmware image of a bridge: {why}")]
+    NotOne {
+        /// The file.
+        name: String,
+        /// What is missing.
+        why: String,
+    },
+    /// It is for another chip.
+    #[error("{name} is for {image}, and the rig is a {chip}")]
+    OtherChip {
+        /// The file.
+        name: String,
+        /// The image's chip.
+        image: String,
+        /// The rig's.
+        chip: String,
+    },
+}
 
 /// Why there is no bridge behind a debug probe.
 #[derive(Debug, thiserror::Error)]
@@ -91,6 +130,7 @@ pub enum ChipError {
 }
 
 /// An error with all its causes, in one line.
+#[cfg(feature = "debug-probe")]
 pub(super) fn chain(error: &dyn std::error::Error) -> String {
     let mut text = error.to_string().trim_end_matches('.').to_owned();
     let mut cause = error.source();

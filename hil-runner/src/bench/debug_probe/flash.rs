@@ -10,62 +10,16 @@ use probe_rs::rtt::{Rtt, ScanRegion};
 use probe_rs::{MemoryInterface, Session};
 
 use super::attach::Attached;
-use super::error::{ChipError, chain};
-use super::image::{IDENTITY_BYTES, Identity, Image, ImageError};
+use super::error::{ChipError, ImageError, chain};
+use super::identity::{IDENTITY_BYTES, Identity};
+use super::image::Image;
+use super::news::{FlashListener, FlashNews, Flashed};
 
 /// Where identities are looked for, from the start of the flash, and what their addresses are multiples of.
 const IDENTITY_WITHIN: usize = 4096;
 const IDENTITY_ALIGNED: usize = 4;
 /// How long a chip may take to come to a halt.
 const HALT_WITHIN: Duration = Duration::from_millis(500);
-
-/// What happens on the way.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum FlashNews<'a> {
-    /// The chip holds the image at hand already.
-    UpToDate(&'a Identity),
-    /// It holds something else, which is replaced.
-    Replacing {
-        /// What it holds, if it is firmware of ours.
-        old: Option<Identity>,
-        /// What takes its place.
-        new: &'a Identity,
-    },
-    /// So many bytes of this work are done.
-    Progress {
-        /// Which work.
-        work: &'static str,
-        /// Done.
-        done: u64,
-        /// To do.
-        total: u64,
-    },
-    /// It is written and was read back.
-    Written,
-}
-
-/// One who wants to know.
-pub trait FlashListener {
-    /// Takes note.
-    fn notice(&mut self, news: &FlashNews<'_>);
-}
-
-/// One who does not.
-#[derive(Clone, Copy, Debug, Default)]
-pub struct SilentListener;
-
-impl FlashListener for SilentListener {
-    fn notice(&mut self, _: &FlashNews<'_>) {}
-}
-
-/// Whether the flash was written.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Flashed {
-    /// It was.
-    Written,
-    /// There was no need.
-    UpToDate,
-}
 
 /// Puts the image on the chip if it is not there, and starts it from a reset.
 ///

@@ -2,94 +2,16 @@
 
 use std::borrow::Cow;
 use std::io::Read;
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SectionKind, elf};
 
+use super::error::ImageError;
+use super::identity::Identity;
 use crate::reply::ImageRecord;
 
 /// Longest image file that is read: far more than any of these chips holds.
 const MAX_BYTES: u64 = 64 << 20;
-/// First bytes of an identity.
-const MAGIC: &[u8; 16] = b"SLOTWISE-BRIDGE\0";
-/// Bytes of an identity.
-pub(super) const IDENTITY_BYTES: usize = 64;
-
-/// Why a file is no image of a bridge.
-#[derive(Debug, thiserror::Error)]
-pub enum ImageError {
-    /// It cannot be read.
-    #[error("cannot read {}: {source}", path.display())]
-    Read {
-        /// The file.
-        path: PathBuf,
-        /// The cause.
-        source: std::io::Error,
-    },
-    /// There is none for this chip.
-    #[error("no firmware for {chip} comes with this tool (there is one for {known}); name one with --image")]
-    NonePacked {
-        /// The chip.
-        chip: String,
-        /// Chips with an image.
-        known: String,
-    },
-    /// It is something else.
-    #[error("{name} is no firmware image of a bridge: {why}")]
-    NotOne {
-        /// The file.
-        name: String,
-        /// What is missing.
-        why: String,
-    },
-    /// It is for another chip.
-    #[error("{name} is for {image}, and the rig is a {chip}")]
-    OtherChip {
-        /// The file.
-        name: String,
-        /// The image's chip.
-        image: String,
-        /// The rig's.
-        chip: String,
-    },
-}
-
-/// Who an image is: kept in the flash of the chip as well, so that a host can tell what is on it.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Identity {
-    /// The chip it is for.
-    pub chip: String,
-    /// Its version.
-    pub version: String,
-    /// The protocol it speaks.
-    pub protocol: u8,
-}
-
-impl Identity {
-    /// From the 64 bytes in an image or in flash: magic, layout, protocol, chip, version. `None` if they are not.
-    #[must_use]
-    pub fn of(bytes: &[u8]) -> Option<Self> {
-        let rest = bytes.strip_prefix(MAGIC)?;
-        let (&[layout, protocol], rest) = rest.split_first_chunk::<2>()?;
-        if layout != 1 {
-            return None;
-        }
-        let (chip, rest) = rest.split_first_chunk::<16>()?;
-        let (version, _) = rest.split_first_chunk::<16>()?;
-        Some(Self { chip: text(chip), version: text(version), protocol })
-    }
-}
-
-impl std::fmt::Display for Identity {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "version {} for {}, protocol {}", self.version, self.chip, self.protocol)
-    }
-}
-
-/// Printable text up to the first zero.
-fn text(bytes: &[u8]) -> String {
-    bytes.iter().take_while(|byte| **byte != 0).map(|byte| char::from(*byte)).filter(|c| c.is_ascii_graphic()).collect()
-}
 
 /// An ELF file with all that is needed of it.
 #[derive(Clone, Debug)]

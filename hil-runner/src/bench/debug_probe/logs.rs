@@ -2,7 +2,8 @@
 
 use defmt_decoder::{DecodeError, StreamDecoder, Table};
 
-use super::image::{Image, ImageError};
+use super::error::ImageError;
+use super::image::Image;
 use crate::bench::link::LogLine;
 
 /// Decodes the log of one image.

@@ -3,7 +3,8 @@
 use std::borrow::Cow;
 use std::path::Path;
 
-use super::image::{Image, ImageError};
+use super::error::ImageError;
+use super::image::Image;
 
 /// Bytes where an ELF file may lie in memory: its headers are read in place.
 #[repr(align(8))]

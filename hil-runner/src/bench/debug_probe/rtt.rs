@@ -1,6 +1,6 @@
 //! Frames and logs through the memory of the chip.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use probe_rs::rtt::{Error as RttError, Rtt, ScanRegion};
 use probe_rs::{Core, CoreStatus, Session};
@@ -9,6 +9,7 @@ use super::attach::Attached;
 use super::error::{ChipError, chain};
 use super::image::Image;
 use super::logs::Logs;
+use super::time::TimeSource;
 use crate::bench::link::{Carrier, CarrierError, LogLine};
 
 /// Channels of the firmware.
@@ -19,36 +20,6 @@ const UP_WITHIN: Duration = Duration::from_secs(2);
 const ROOM_WITHIN: Duration = Duration::from_secs(2);
 /// Bytes of one look into a channel.
 const LOOK_BYTES: usize = 1024;
-
-/// Where time is taken from, and how a pause between two looks is made.
-pub trait TimeSource {
-    /// Time since the rig was made ready.
-    fn now(&self) -> Duration;
-    /// Between two looks.
-    fn pause(&self);
-}
-
-/// The time on the wall.
-#[derive(Clone, Copy, Debug)]
-pub struct WallTime(Instant);
-
-impl WallTime {
-    /// From now on.
-    #[must_use]
-    pub fn start() -> Self {
-        Self(Instant::now())
-    }
-}
-
-impl TimeSource for WallTime {
-    fn now(&self) -> Duration {
-        self.0.elapsed()
-    }
-
-    fn pause(&self) {
-        std::thread::sleep(Duration::from_millis(1));
-    }
-}
 
 /// Carries frames by a debug probe.
 pub struct RttCarrier<T> {

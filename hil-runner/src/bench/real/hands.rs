@@ -1,14 +1,17 @@
 //! Hands on a real line: the operator's.
 
+#[cfg(feature = "serial")]
 use std::rc::Rc;
 use std::time::Duration;
 
+#[cfg(feature = "serial")]
 use crate::bench::adapter::Traffic;
 use crate::bench::debug_probe::{TimeSource, WallTime};
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
 use crate::bench::{Hands, Pace};
 use crate::fixed_point::FixedPoint;
+#[cfg(feature = "serial")]
 use crate::reply::PortRecord;
 use crate::reply::Trouble;
 use crate::rig::{Fault, FaultKind};
@@ -24,6 +27,7 @@ pub(in crate::bench) struct RealHands {
     /// What the operator was asked to do and did.
     done: Vec<Fault>,
     /// What goes through the port, where that is the bus master.
+    #[cfg(feature = "serial")]
     traffic: Option<Rc<Traffic>>,
 }
 
@@ -36,10 +40,19 @@ impl RealHands {
         time: WallTime,
     ) -> Self {
         let labels = rig.inventory.iter().map(|sensor| sensor.label.clone()).collect();
-        Self { time, labels, reference, operator, done: Vec::new(), traffic: None }
+        Self {
+            time,
+            labels,
+            reference,
+            operator,
+            done: Vec::new(),
+            #[cfg(feature = "serial")]
+            traffic: None,
+        }
     }
 
     /// The same hands on a line whose bus master is a serial port.
+    #[cfg(feature = "serial")]
     pub(in crate::bench) fn with_traffic(self, traffic: Rc<Traffic>) -> Self {
         Self { traffic: Some(traffic), ..self }
     }
@@ -122,6 +135,7 @@ impl Hands for RealHands {
             .map_err(|_| Trouble::Link { text: "the supply was taken away and not given back".into() })
     }
 
+    #[cfg(feature = "serial")]
     fn port(&self) -> Option<PortRecord> {
         self.traffic.as_ref().map(|traffic| traffic.record())
     }

@@ -7,4 +7,8 @@ mod open;
 mod tests;
 
 pub(super) use hands::RealHands;
-pub(super) use open::{flashed, open_bridge, session_number};
+#[cfg(feature = "debug-probe")]
+pub(super) use open::flash_bridge;
+pub(super) use open::open_bridge;
+#[cfg(feature = "serial")]
+pub(super) use open::session_number;

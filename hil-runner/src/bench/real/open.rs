@@ -1,28 +1,34 @@
 //! From the file of a rig to a bridge with a session.
 
+#[cfg(feature = "debug-probe")]
 use std::path::Path;
 use std::time::Duration;
 
 use super::hands::RealHands;
 use crate::bench::bridge::BridgeBench;
-use crate::bench::debug_probe::{
-    ChipError, FlashListener, Flashed, WallTime, attach, bring_up, chosen_image, open_debug_probe, open_rtt,
-};
+use crate::bench::debug_probe::{ChipError, WallTime};
+#[cfg(feature = "debug-probe")]
+use crate::bench::debug_probe::{FlashListener, Flashed, attach, bring_up, chosen_image, open_debug_probe, open_rtt};
 use crate::bench::link::{Carrier, Link};
+#[cfg(feature = "serial")]
 use crate::bench::serial::open_serial;
 use crate::bench::{Bench, OpenError, Outside};
-use crate::reply::ImageRecord;
+#[cfg(feature = "debug-probe")]
+use crate::reply::{BridgeRecord, ImageRecord};
 use crate::rig::{BridgeRig, Rig, RigCarrier};
+#[cfg(not(all(feature = "debug-probe", feature = "serial")))]
+use crate::{bench::open::part_of_carrier, parts::NotBuiltIn};
 
 /// How long supply and line may take to come up. Chosen: 100 uF of decoupling behind a weak switch of 100 ohm are up after 50 ms.
 const SUPPLY_SETTLES: Duration = Duration::from_millis(50);
 
 /// What is on the chip now.
-pub(crate) struct OnChip {
+#[cfg(feature = "debug-probe")]
+struct OnChip {
     /// Whether it was put there just now.
-    pub(crate) flashed: Flashed,
+    flashed: Flashed,
     /// What it takes.
-    pub(crate) image: ImageRecord,
+    image: ImageRecord,
 }
 
 /// Flashes the bridge if need be, and opens a session.
@@ -30,11 +36,15 @@ pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -
     let Outside { image, listener, operator } = outside;
     let time = WallTime::start();
     let (carrier, image): (Box<dyn Carrier>, _) = match &bridge.carrier {
+        #[cfg(feature = "debug-probe")]
         RigCarrier::Rtt { .. } => {
             let (flashed, carrier) = flashed(bridge, image, listener, time)?;
             (Box::new(carrier), Some(flashed.image))
         }
+        #[cfg(feature = "serial")]
         RigCarrier::Serial { port } => (open_serial(port)?, None),
+        #[cfg(not(all(feature = "debug-probe", feature = "serial")))]
+        _ => return Err(NotBuiltIn(part_of_carrier(&bridge.carrier)).into()),
     };
     let mut link = Link::open(carrier, session_number())?;
     if let Some(image) = image {
@@ -55,11 +65,25 @@ pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -
     Ok(Box::new(bench))
 }
 
+/// Flashes the bridge if it does not hold the firmware, and sees that it answers.
+#[cfg(feature = "debug-probe")]
+pub(crate) fn flash_bridge(
+    bridge: &BridgeRig,
+    image: Option<&Path>,
+    listener: &mut dyn FlashListener,
+) -> Result<(Flashed, BridgeRecord), OpenError> {
+    let (flashed, carrier) = flashed(bridge, image, listener, WallTime::start())?;
+    let mut link = Link::open(Box::new(carrier), session_number())?;
+    link.note_image(flashed.image);
+    Ok((flashed.flashed, link.peer().record.clone()))
+}
+
 /// Flashes the bridge if need be, without a session.
 ///
 /// # Errors
 /// [`OpenError`] if that fails.
-pub(crate) fn flashed(
+#[cfg(feature = "debug-probe")]
+fn flashed(
     bridge: &BridgeRig,
     image: Option<&Path>,
     listener: &mut dyn FlashListener,

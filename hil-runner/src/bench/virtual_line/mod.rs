@@ -9,7 +9,10 @@ mod service;
 #[cfg(test)]
 mod tests;
 
-pub use build::{LineProblem, Tracing, build_line, open_virtual};
+#[cfg(feature = "emulated")]
+pub use build::build_line;
+pub use build::{LineProblem, Tracing, open_virtual};
+#[cfg(feature = "emulated")]
 pub use on_line::{OnLine, write_waveform};
 #[cfg(test)]
 pub(in crate::bench) use {hands::VirtualHands, service::in_process};

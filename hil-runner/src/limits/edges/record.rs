@@ -1,12 +1,14 @@
 //! The times of the master's edges, held against the datasheets' limits.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{EdgeReport, Looks, Nearest, ParameterReport, Pulses, Unclear, Violation};
 
 /// What was seen of the master's edges in a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct EdgeRecord {
     /// Whose time the moments are in.
     pub clock: EdgeClock,
@@ -25,7 +27,8 @@ pub struct EdgeRecord {
 }
 
 /// Whose time the moments of edges are in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum EdgeClock {
     /// That of an emulated chip: nanoseconds since its power came.

@@ -1,5 +1,6 @@
 //! What the judge of edges hands out: measurements, violations, and counts of all that it took in.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -26,7 +27,8 @@ pub struct EdgeReport {
 }
 
 /// What was seen of one time.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ParameterReport {
     /// Which.
     pub parameter: Parameter,
@@ -39,7 +41,8 @@ pub struct ParameterReport {
 }
 
 /// Measurements of one time. Negative where one thing came before the other and should have come after it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Seen {
     /// How many.
     pub count: u64,
@@ -52,7 +55,8 @@ pub struct Seen {
 }
 
 /// A measurement near a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Nearest {
     /// The distance to the limit; negative beyond it.
     pub margin_ns: i64,
@@ -65,7 +69,8 @@ pub struct Nearest {
 }
 
 /// A time outside its limits.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Violation {
     /// When the time began.
     pub at_ns: u64,
@@ -80,7 +85,8 @@ pub struct Violation {
 }
 
 /// Low pulses of the master, by kind.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Pulses {
     /// Resets.
     pub resets: u64,
@@ -91,7 +97,8 @@ pub struct Pulses {
 }
 
 /// Looks of the master at the line, by what they are for.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Looks {
     /// At the bit of a slot.
     pub samples: u64,
@@ -106,7 +113,8 @@ pub struct Looks {
 }
 
 /// What could not be classified, or not be measured. Nothing is left out in silence.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Unclear {
     /// Events that came with an earlier time than those before. What was under way is forgotten with each.
     pub out_of_order: u64,

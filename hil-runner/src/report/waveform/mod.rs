@@ -15,8 +15,11 @@ use crate::waveform::{Outcome, Unjudged, WaveformReport, Weight};
 pub use replay::played_line;
 pub use transaction::transaction_line;
 
+#[cfg(feature = "pages")]
 pub(super) use findings::sentence as finding_text;
+#[cfg(feature = "pages")]
 pub(super) use sensors::rows as sensor_rows;
+#[cfg(feature = "pages")]
 pub(super) use times::texts as time_texts;
 
 /// Damaged places that are told one by one.

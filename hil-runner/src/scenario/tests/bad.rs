@@ -23,13 +23,11 @@ pub(super) fn rejects_file(text: &str, messages: &[&str]) {
 /// The second place that the only problem of a step points at, as text.
 #[track_caller]
 fn second_place(step: &str) -> String {
-    use miette::Diagnostic;
     let text = file(step);
     let errors = Scenario::parse("day.toml", &text, &rig()).expect_err("the file is bad");
     assert_eq!(errors.problems().len(), 1, "{errors}");
-    let labels: Vec<_> = errors.problems()[0].labels().expect("there are labels").collect();
-    let second = labels.get(1).expect("there is a second place");
-    text[second.offset()..second.offset() + second.len()].to_owned()
+    let second = errors.problems()[0].marks().get(1).expect("there is a second place");
+    text[second.span.clone()].to_owned()
 }
 
 #[track_caller]

@@ -2,14 +2,13 @@
 
 use std::time::{Duration, Instant};
 
-use miette::{Diagnostic, NarratableReportHandler};
 use proptest::prelude::*;
 
 use super::super::*;
 use super::rig;
-use crate::input::InputErrors;
 use crate::input::source::SourceFile;
 use crate::input::visible::hides;
+use crate::input::{DecorStyle, InputErrors};
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig, built_in_rig_text};
 
 /// Far more than any file takes, and far less than a person waits.
@@ -32,15 +31,13 @@ fn show(errors: &InputErrors) {
         assert!(message.starts_with("fuzz.toml:"), "{message}");
         assert!(message.chars().count() < 1_000, "{message}");
         assert!(!message.chars().any(hides), "{message:?}");
-        let mut shown = String::new();
-        NarratableReportHandler::new().render_report(&mut shown, problem).unwrap();
+        let excerpt = problem.excerpt(80, DecorStyle::Unicode);
+        let shown = anstream::adapter::strip_str(&excerpt).to_string();
         assert!(
             shown.chars().all(|character| matches!(character, '\n' | '\r' | '\t') || !hides(character)),
             "{shown:?}"
         );
     }
-    let mut shown = String::new();
-    NarratableReportHandler::new().render_report(&mut shown, errors as &dyn Diagnostic).unwrap();
 }
 
 /// All files that are built in.

@@ -1,6 +1,7 @@
 //! What to do about a line, with numbers: the resistor, the room for cable and sensors, and how many may convert on parasite
 //! power.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -21,7 +22,8 @@ const LARGEST_PF: f64 = 1e6;
 const MOST_SENSORS: u32 = 10_000;
 
 /// What is advised.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineAdvice {
     /// Which resistor.
     pub pull_up: PullUpAdvice,
@@ -40,7 +42,8 @@ pub struct LineAdvice {
 }
 
 /// Which resistor.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct PullUpAdvice {
     /// What a sensor can still pull low.
     pub floor_ohm: f64,
@@ -61,7 +64,8 @@ pub struct PullUpAdvice {
 }
 
 /// How much more capacitance a limit allows.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Room {
     /// The limit.
     pub parameter: LineParameter,
@@ -72,7 +76,8 @@ pub struct Room {
 }
 
 /// How many sensors on parasite power may convert at once.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ParasiteAdvice {
     /// What is left of the supply for the pull-up while sensors work.
     pub left_v: f64,

@@ -1,5 +1,6 @@
 //! From the rise of a line to its RC product, its capacitance and the length of its cable: estimates, with their bounds.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -9,7 +10,8 @@ use crate::record::SpreadRecord;
 use crate::record::units::{ohms, three};
 
 /// What is known of the master's input threshold.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Threshold {
     /// It is this share of the supply, as somebody says.
@@ -38,7 +40,8 @@ impl Threshold {
 }
 
 /// A number that was computed from a measurement, and between which it lies.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Estimate {
     /// The best guess.
     pub best: f64,
@@ -51,7 +54,8 @@ pub struct Estimate {
 }
 
 /// What follows from the rise.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Estimates {
     /// The RC product, in microseconds.
     pub rc_us: Estimate,

@@ -1,5 +1,6 @@
 //! How often reads fail, and between which rates the true one lies.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use statrs::distribution::{Beta, ContinuousCDF};
@@ -9,7 +10,8 @@ const CONFIDENCE: f64 = 0.95;
 
 /// Failures among reads, and the exact interval of Clopper and Pearson: the rates under which as few, or as many, failures have a
 /// chance of at least half of what is left to 1.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ErrorRate {
     /// How many reads.
     pub reads: u32,

@@ -1,5 +1,6 @@
 //! What is not known of a line, what is wrong beside margins, and what is to be minded.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -33,7 +34,8 @@ const STRONG_PULL_UP: (&str, &str) = (
 );
 
 /// Something that is not known.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct NotKnown {
     /// What.
     pub what: String,

@@ -1,10 +1,12 @@
 //! How far a line is from a limit.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// What has a limit.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum LineParameter {
     /// The supply, between the limits of the sensors.
@@ -122,7 +124,8 @@ impl LineParameter {
 }
 
 /// What a margin is in.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum MarginUnit {
     /// V.
@@ -146,7 +149,8 @@ impl MarginUnit {
 }
 
 /// Where a margin comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Basis {
     /// From what was seen of the line.
@@ -156,7 +160,8 @@ pub enum Basis {
 }
 
 /// How far a line is from a limit.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Margin {
     /// From which.
     pub parameter: LineParameter,

@@ -1,5 +1,6 @@
 //! All that is known of a line, measured or planned, as data.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -22,7 +23,8 @@ use crate::rig::Rig;
 pub const LINE_STUDY_VERSION: u32 = 1;
 
 /// A line, measured on a rig or planned from numbers alone.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineStudy {
     /// Version of this form. A reader must know it.
     pub schema_version: u32,
@@ -49,7 +51,8 @@ pub struct LineStudy {
 }
 
 /// Where a line was measured.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LinePlace {
     /// Name of the rig.
     pub rig: String,

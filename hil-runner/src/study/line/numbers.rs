@@ -1,5 +1,6 @@
 //! What a line is in numbers: as planned, or as told and measured.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::Supply;
@@ -14,7 +15,8 @@ use super::margins::{applies, value};
 use super::slots::{SlotTimes, SlotTiming};
 
 /// What is known of the switch that ties the line to the supply while sensors on parasite power work.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum StrongPullUp {
     /// There is none.
@@ -33,7 +35,8 @@ impl StrongPullUp {
 }
 
 /// A line in numbers.
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Numbers {
     /// Supply of pull-up and sensors.
     pub supply_v: f64,

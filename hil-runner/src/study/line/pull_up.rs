@@ -1,10 +1,12 @@
 //! What is known of a pull-up, and resistors that can be bought.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
 /// Where the pull-up of a line comes from.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum PullUpSource {
     /// Somebody says which it is, or the file of a rig.

@@ -1,5 +1,6 @@
 //! What would help a line for which no resistor does.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -12,7 +13,8 @@ use super::slots::SlotTiming;
 const GOOD_SWITCH_OHM: f64 = 10.0;
 
 /// A change to a line for which no resistor does.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Remedy {
     /// Less cable.

@@ -1,5 +1,6 @@
 //! What was seen of a line, as data.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::Supply;
@@ -7,10 +8,13 @@ use slotwise::thermometer::Supply;
 use super::cable::Estimates;
 use super::error_rate::ErrorRate;
 use crate::judge::Subject;
-use crate::record::{SpreadRecord, notation};
+use crate::record::SpreadRecord;
+#[cfg(feature = "schema")]
+use crate::record::notation;
 
 /// What was seen of a line.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineSeen {
     /// How often the line was searched.
     pub searches: u32,
@@ -41,7 +45,8 @@ pub struct LineSeen {
 }
 
 /// Least and most of a time that was measured edge by edge.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Pulse {
     /// How many.
     pub count: u64,
@@ -52,7 +57,8 @@ pub struct Pulse {
 }
 
 /// What was seen of a sensor.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SensorSeen {
     /// Its names.
     #[serde(flatten)]
@@ -62,7 +68,7 @@ pub struct SensorSeen {
     /// In how many searches it was found.
     pub seen: u32,
     /// How it is powered, as it says. None: it did not say.
-    #[schemars(with = "Option<notation::SupplyForm>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<notation::SupplyForm>"))]
     pub power: Option<Supply>,
     /// How often it was read.
     pub reads: u32,

@@ -1,5 +1,6 @@
 //! When a bus master makes its edges and looks: on a pin, or as bytes of a serial adapter.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::line::SerialLine;
@@ -7,7 +8,8 @@ use slotwise::line::SerialLine;
 use crate::rig::{Rig, RigKind, TimingSet};
 
 /// How the bus master makes its slots.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum SlotTiming {
     /// On a pin, by the driver's timing set for short lines.

@@ -2,6 +2,7 @@
 
 use std::io;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -46,7 +47,8 @@ pub enum OpenError {
 }
 
 /// A place in a capture that could not be read.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Damage {
     /// Line of the file.
     pub line: u64,

@@ -1,12 +1,14 @@
 //! The two speeds, and by what lengths pulses are told apart at each.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::waveform::lengths::{PRESENCE_NS, RESET_NS, ZERO_NS};
 
 /// How fast a transaction goes.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Speed {
     /// Standard speed, all that most parts have.

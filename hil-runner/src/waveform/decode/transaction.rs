@@ -2,6 +2,7 @@
 
 use std::fmt;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Serialize, Serializer};
 
@@ -13,8 +14,9 @@ const PHASES: usize = 64;
 const BYTES: usize = 64;
 
 /// Bytes in the order of the wire. In JSON `28 EE 94`.
-#[derive(Clone, Debug, Default, PartialEq, Eq, JsonSchema)]
-#[schemars(with = "String")]
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[cfg_attr(feature = "schema", schemars(with = "String"))]
 pub struct Bytes(pub Vec<u8>);
 
 impl fmt::Display for Bytes {
@@ -33,7 +35,8 @@ impl Serialize for Bytes {
 }
 
 /// A reset pulse and what came back.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Reset {
     /// How long the master held the line low.
     pub low_ns: u64,
@@ -45,7 +48,8 @@ pub struct Reset {
 }
 
 /// A presence pulse: of one sensor, or of several at once.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Presence {
     /// From the rise after the reset to its fall.
     pub after_ns: u64,
@@ -54,7 +58,8 @@ pub struct Presence {
 }
 
 /// One step of a search, as it was on the line.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Triplet {
     /// The first slot: the bit.
     pub bit: bool,
@@ -75,7 +80,8 @@ pub fn chosen_rom(triplets: &[Triplet]) -> [u8; 8] {
 }
 
 /// How a search pass ended.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum SearchEnd {
     /// With a whole ROM code.
@@ -87,7 +93,8 @@ pub enum SearchEnd {
 }
 
 /// What stands before a function command.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Addressing {
     /// A ROM command, as it must be.
@@ -101,7 +108,8 @@ pub enum Addressing {
 }
 
 /// A stretch of a transaction.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(tag = "kind", rename_all = "kebab-case")]
 pub enum Phase {
     /// A ROM command.
@@ -179,7 +187,8 @@ pub enum Phase {
 }
 
 /// A reset and all that follows up to the next one.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Transaction {
     /// When the reset fell.
     pub at_ns: u64,

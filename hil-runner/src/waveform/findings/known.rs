@@ -2,6 +2,7 @@
 
 use std::collections::BTreeSet;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::thermometer::Family;
@@ -139,7 +140,8 @@ impl Who {
 }
 
 /// A sensor as the report has it.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SensorReport {
     /// Its ROM code; none if it was never on the line.
     pub rom: Option<String>,

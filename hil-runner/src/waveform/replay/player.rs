@@ -1,5 +1,6 @@
 //! Plays the searches and the readings of a capture to the real driver, as they come.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{Bus, RomCode, SearchError, SearchScope, SelectError};
@@ -20,7 +21,8 @@ const PASSES: usize = 512;
 const KEPT: usize = 20;
 
 /// Whether the driver makes the same of it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Standing {
     /// The same.
@@ -30,7 +32,8 @@ pub enum Standing {
 }
 
 /// Something that was played.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Played {
     /// When it was on the line.
     pub at_ns: u64,
@@ -45,7 +48,8 @@ pub struct Played {
 }
 
 /// All that was played.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct ReplayReport {
     /// Searches.
     pub searches: u64,

@@ -1,5 +1,6 @@
 //! What is to be said of a time: kept, broken, or too near to a limit to be told at the steps of the capture.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -12,7 +13,8 @@ use crate::waveform::decode::Speed;
 const BARS: u64 = 16;
 
 /// Counts on both sides of a window.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Sides {
     /// Too short.
     pub least: u64,
@@ -29,7 +31,8 @@ impl Sides {
 }
 
 /// The length nearest to a limit, or furthest beyond it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Closest {
     /// Its distance to the limit; negative beyond it. Known to within one step of the capture.
     pub margin_ns: i64,
@@ -42,7 +45,8 @@ pub struct Closest {
 }
 
 /// A bar of a histogram.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Bar {
     /// From this length on, in nanoseconds.
     pub from_ns: u64,
@@ -53,7 +57,8 @@ pub struct Bar {
 }
 
 /// What was seen of a time, and what its limits are.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineTimeReport {
     /// At which speed.
     pub speed: Speed,
