@@ -171,7 +171,7 @@ mod tests {
 
     #[test]
     fn packages_are_counted_by_their_lines() {
-        assert_eq!(compiled("   Compiling a v1\n  Downloaded b v1\n   Compiling b v1\nCompiling is\n"), 2);
+        assert_eq!(compiled("   Compiling a v1\n  Downloaded b v1\n   Compiling b v1\n    Finished\n"), 2);
     }
 
     #[test]
