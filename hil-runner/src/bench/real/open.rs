@@ -33,7 +33,10 @@ struct OnChip {
 
 /// Flashes the bridge if need be, and opens a session.
 pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
+    #[cfg(feature = "debug-probe")]
     let Outside { image, listener, operator } = outside;
+    #[cfg(not(feature = "debug-probe"))]
+    let operator = outside.operator;
     let time = WallTime::start();
     let (carrier, image): (Box<dyn Carrier>, _) = match &bridge.carrier {
         #[cfg(feature = "debug-probe")]
