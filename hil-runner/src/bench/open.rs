@@ -46,7 +46,7 @@ pub enum OpenError {
     NoUseForImage,
     /// Its firmware comes another way.
     #[error(
-        "a bridge on a serial port is not flashed by this tool: name carrier = \"rtt\" and a debug probe in the rig file"
+        "a bridge on a serial port is not flashed by this tool: name carrier = \"memory\" and a debug probe in the rig file"
     )]
     NotFlashed,
 }

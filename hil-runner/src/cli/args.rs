@@ -8,70 +8,21 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 #[cfg(feature = "history")]
 use chrono::NaiveDate;
 
+use super::below;
+use super::help::HelpArgs;
 #[cfg(feature = "history")]
 use super::history_args::HistoryArgs;
 use super::identify::IdentifyArgs;
+use super::new::NewArgs;
 #[cfg(feature = "history")]
 use super::nightly::date;
 use super::study_args::StudyArgs;
 use super::waveform_args::WaveformArgs;
-use crate::rig::BUILT_IN_RIGS;
-use crate::scenario::{BUILT_IN_SCENARIOS, Values};
-
-const EXAMPLES: &str = "\
-Examples:
-  hil-runner run
-      the cheese cellar on a virtual rig; needs no hardware
-  hil-runner run night.toml --rig shed.toml --out results
-      a scenario and a rig of one's own; results go to a new folder
-  hil-runner run --rig emulated
-      the same with the real firmware on an emulated chip
-  hil-runner run soak --seed 4711
-      a built-in scenario, with the same randomness as another time
-  hil-runner scan --rig shed.toml
-      who is on the line, and how are they?
-  hil-runner read \"brine bath\" --watch=5s
-      one sensor, again and again
-  hil-runner study resolution --steps 0.1 --every 1s --sensors 8
-      what each resolution takes and gives here, and which to choose
-  hil-runner waveform bench.vcd
-      is the line of this capture sound, and what was said on it?";
-
-const CODES: &str = "\
-Exit codes:
-  0  all expectations met
-  1  some expectations not met, or not checked
-     (not possible on this rig, or the run was interrupted); or, in a night
-     or with --history, something has changed against the runs before
-  2  bad input or usage, or results were lost
-     (bad input: nothing was run; lost: they could not be written to --out or
-     to standard output, or disk, memory or file handles ran out)
-  3  the rig is broken
-     (no debug probe, flashing failed, no link, nobody on the line, line
-     stuck low or never idle high)
-  For scan and read, every sensor is expected to be there and to give a number
-  without a doubt.";
-
-const SAFETY: &str = "\
-Safety: this is not a certified measuring instrument. Do not rely on it for
-food, medical, fire or process safety. Hot water and steam scald. Keep the line
-away from mains wiring; follow local codes and licensed practice.";
-
-/// What stands below the options.
-fn after_help() -> String {
-    let blanks = " ".repeat(13);
-    let scenarios =
-        textwrap::fill(&BUILT_IN_SCENARIOS.join(", "), textwrap::Options::new(64).subsequent_indent(&blanks));
-    let rigs = BUILT_IN_RIGS.join(", ");
-    let built_in = format!(
-        "Built in:\n  scenarios  {scenarios}\n  rigs       {rigs}\n             emulated (any of them, on an emulated chip)"
-    );
-    [EXAMPLES, &built_in, CODES, SAFETY].join("\n\n")
-}
+use crate::scenario::Values;
 
 /// Runs scenarios against 1-Wire temperature sensors on a rig, and judges what comes out.
 #[derive(Debug, Parser)]
-#[command(name = "hil-runner", version, after_help = after_help(), max_term_width = 100)]
+#[command(name = "hil-runner", version, after_help = below::program(), max_term_width = 100, disable_help_subcommand = true)]
 pub(super) struct Cli {
     /// When to use colours; `auto` means on a terminal, unless NO_COLOR is set
     #[arg(long, global = true, value_name = "WHEN", default_value = "auto", visible_alias = "colour")]
@@ -103,7 +54,7 @@ pub(super) enum Command {
     Identify(IdentifyArgs),
     /// Flash the bridge of a rig, if it does not hold the firmware already
     Flash(FlashArgs),
-    /// Run a plan of scenarios and rigs, keep what comes out, and tell what has changed
+    /// Run a plan of scenarios and rigs, keep what comes out, and report what has changed
     Nightly(NightlyArgs),
     /// Ask the history of many runs
     History(HistoryArgs),
@@ -111,6 +62,10 @@ pub(super) enum Command {
     Study(StudyArgs),
     /// Decode and judge the waveform of a line that a logic analyser captured
     Waveform(WaveformArgs),
+    /// Write a commented template of a rig, a scenario, a plan or a service, to change
+    New(NewArgs),
+    /// Print a page of the guide, or the help of a command
+    Help(HelpArgs),
 }
 
 #[derive(Debug, Args)]
@@ -133,7 +88,7 @@ pub(super) struct RigArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = after_help())]
+#[command(after_help = below::run())]
 pub(super) struct RunArgs {
     /// Scenarios: files, or names of built-in ones; the cheese cellar if there are none
     ///
@@ -168,7 +123,7 @@ pub(super) struct RunArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = after_help())]
+#[command(after_help = below::scan())]
 pub(super) struct ScanArgs {
     #[command(flatten)]
     pub(super) rig: RigArgs,
@@ -181,7 +136,7 @@ pub(super) struct ScanArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = after_help())]
+#[command(after_help = below::read())]
 pub(super) struct ReadArgs {
     /// Sensors, by label or ROM code; all of the inventory if there are none
     #[arg(value_name = "SENSOR")]
@@ -201,7 +156,7 @@ pub(super) struct ReadArgs {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = after_help())]
+#[command(after_help = below::flash())]
 pub(super) struct FlashArgs {
     /// The rig with the bridge: a file, or `emulated`
     #[arg(long, value_name = "FILE", required_unless_present = "list")]
@@ -216,7 +171,7 @@ pub(super) struct FlashArgs {
 
 #[cfg(feature = "history")]
 #[derive(Debug, Args)]
-#[command(after_help = after_help())]
+#[command(after_help = below::nightly())]
 pub(super) struct NightlyArgs {
     /// The plan file: which scenarios on which rigs, how often, how long at most
     #[arg(value_name = "PLAN")]
@@ -312,19 +267,6 @@ mod tests {
     fn both_spellings_of_colour_are_taken() {
         for option in ["--color=never", "--colour=never"] {
             assert_eq!(Cli::parse_from(["hil-runner", "run", option]).color, When::Never);
-        }
-    }
-
-    #[test]
-    fn the_help_fits_a_terminal() {
-        assert!(after_help().lines().all(|line| line.chars().count() < 80));
-    }
-
-    #[test]
-    fn the_help_lists_every_exit_code() {
-        use crate::cli::Exit;
-        for exit in [Exit::AllMet, Exit::NotAllMet, Exit::BadInput, Exit::RigBroken] {
-            assert!(after_help().contains(&format!("\n  {}  {}", exit.code(), exit.meaning())), "{exit:?}");
         }
     }
 }

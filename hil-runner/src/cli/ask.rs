@@ -10,6 +10,7 @@ use super::seed::seed_or_new;
 use crate::bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
 use crate::files::shortage;
 use crate::input::InputErrors;
+use crate::input::source::is_file_there;
 use crate::input::words::nearest;
 use crate::parts::Part;
 use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
@@ -56,12 +57,12 @@ pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: 
 }
 
 fn read_rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
-    if asked == Some(EMULATED) && !Path::new(EMULATED).exists() {
+    if asked == Some(EMULATED) && !is_file_there(Path::new(EMULATED)) {
         let rig = built_in_rig(fallback).and_then(Rig::emulated);
         return Ok(rig.expect("every built-in rig is a virtual one"));
     }
     let name = asked.unwrap_or(fallback);
-    let built_in = asked.is_none() || !Path::new(name).exists();
+    let built_in = asked.is_none() || !is_file_there(Path::new(name));
     if let Some(rig) = built_in.then(|| built_in_rig(name)).flatten() {
         return Ok(rig);
     }
@@ -151,7 +152,7 @@ enum Choice {
 }
 
 fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str>) -> Result<Job, Refused> {
-    let is_file = Path::new(name).exists();
+    let is_file = is_file_there(Path::new(name));
     // A built-in scenario is for the built-in rig of its name.
     let fallback = BUILT_IN_RIGS.into_iter().find(|rig| !is_file && *rig == name).unwrap_or(BUILT_IN_RIGS[0]);
     let rig = rig(console, asked_rig, fallback, Need::Sensors)?;

@@ -11,7 +11,7 @@ use anstream::{AutoStream, ColorChoice};
 use super::args::When;
 use super::exit::Exit;
 use crate::input::{DecorStyle, InputErrors};
-use crate::report::{Characters, Look};
+use crate::report::{CAUTION, Characters, Look};
 
 /// Both streams.
 #[derive(Debug)]
@@ -115,6 +115,11 @@ impl Console {
         }
         Exit::BadInput
     }
+}
+
+/// The caution below or above whatever may be taken for more than it is.
+pub(super) fn caution(look: &Look) -> String {
+    look.wrap("caution   ", CAUTION)
 }
 
 /// Writes to standard error. If that fails there is nobody left to tell.

@@ -13,6 +13,7 @@ use super::ask::{Job, Refused};
 use super::console::Console;
 use super::exit::Exit;
 use crate::fixed_point::{FixedPoint, accuracy_limit};
+use crate::input::source::is_file_there;
 use crate::judge::{Check, Ruling};
 use crate::record::units::{celsius, count, signed_thousandths};
 use crate::record::{BathState, FixedPointRecord, FixedPointSensor, Record, RunOutcome, StepData, StepRecord};
@@ -33,7 +34,7 @@ impl Store {
         if !args.store_corrections {
             return Ok(None);
         }
-        let path = args.rig.rig.as_deref().map(Path::new).filter(|path| path.exists());
+        let path = args.rig.rig.as_deref().map(Path::new).filter(|path| is_file_there(path));
         let Some(path) = path else {
             return Err(refuse(
                 console,

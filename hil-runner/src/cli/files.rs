@@ -12,6 +12,7 @@ use chrono::NaiveDate;
 use super::args::RigArgs;
 use super::console::Console;
 use super::exit::Exit;
+use crate::input::source::is_file_there;
 use crate::input::visible::spelled_out;
 use crate::rig::{BridgeRig, Rig, RigKind};
 
@@ -89,7 +90,7 @@ impl Files {
     /// What was typed for a rig or a scenario, if it is a file and no built-in one.
     pub(super) fn reads_if_file(&mut self, by: &str, name: &str) -> &mut Self {
         let path = Path::new(name);
-        if path.exists() { self.reads(by, path) } else { self }
+        if is_file_there(path) { self.reads(by, path) } else { self }
     }
 
     /// A file that is written.
@@ -169,7 +170,7 @@ pub(super) enum RigFileUse {
 
 /// The files that the options for a rig name.
 pub(super) fn of_rig(files: &mut Files, args: &RigArgs, used: RigFileUse) {
-    match args.rig.as_deref().filter(|rig| Path::new(rig).exists()) {
+    match args.rig.as_deref().filter(|rig| is_file_there(Path::new(rig))) {
         Some(rig) if used == RigFileUse::Writes => files.writes("--rig", Path::new(rig)),
         Some(rig) => files.reads("--rig", Path::new(rig)),
         None => files,

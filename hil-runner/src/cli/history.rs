@@ -5,7 +5,7 @@ use std::path::Path;
 
 use chrono::{DateTime, FixedOffset};
 
-use super::console::{Console, tell};
+use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
@@ -189,6 +189,8 @@ fn lines(console: &mut Console, lines: Vec<String>) -> Result<Exit, Early> {
     for line in lines {
         writeln!(console.out(), "{line}")?;
     }
+    let look = console.look;
+    writeln!(console.out(), "{}", caution(&look))?;
     Ok(Exit::AllMet)
 }
 

@@ -8,7 +8,7 @@ use crate::history::RunId;
 use crate::record::RunOutcome;
 
 #[derive(Debug, Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = super::below::history())]
 pub(super) struct HistoryArgs {
     /// The history, an SQLite file
     #[arg(long, global = true, value_name = "FILE", default_value = "history.sqlite")]
@@ -16,14 +16,6 @@ pub(super) struct HistoryArgs {
     #[command(subcommand)]
     pub(super) question: Question,
 }
-
-const EXAMPLES: &str = "\
-Examples:
-  hil-runner history list --rig cellar
-  hil-runner history follow \"brine bath\"
-  hil-runner history changes
-  hil-runner history add nights/*/*/record.json --history new.sqlite
-      a history that was lost is made anew from the records";
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Question {

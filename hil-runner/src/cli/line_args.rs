@@ -31,12 +31,10 @@ Exit codes:
   1  a margin is below zero, sensors on parasite power have no strong pull-up,
      a sensor was missed in a search, reads fail too often; or interrupted
   2  bad input or usage, or results could not be written
-  3  the rig is broken
-
-Keep the line away from mains wiring; follow local codes and licensed practice.";
+  3  the rig is broken";
 
 #[derive(Debug, Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = super::below::with_safety(EXAMPLES))]
 pub(super) struct LineArgs {
     #[command(flatten)]
     pub(super) rig: RigArgs,

@@ -5,7 +5,7 @@ use clap::Parser;
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, identify, limits, read, run, scan, study, waveform};
+use super::{flash, help, identify, limits, new, read, run, scan, study, waveform};
 #[cfg(feature = "history")]
 use super::{history, nightly};
 #[cfg(not(feature = "history"))]
@@ -37,5 +37,7 @@ pub fn main() -> Exit {
         Command::Identify(args) => identify::identify(&mut console, args),
         Command::Study(args) => study::study(&mut console, args),
         Command::Waveform(args) => waveform::waveform(&mut console, args),
+        Command::New(args) => new::new(&mut console, args),
+        Command::Help(args) => help::help(&mut console, args),
     }
 }

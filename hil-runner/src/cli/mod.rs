@@ -5,12 +5,14 @@
 
 mod args;
 mod ask;
+mod below;
 mod console;
 mod corrections;
 mod exit;
 mod files;
 mod flash;
 mod flashing;
+mod help;
 #[cfg(feature = "history")]
 mod history;
 #[cfg(feature = "history")]
@@ -24,10 +26,13 @@ mod limits;
 mod line_args;
 mod main;
 mod names;
+mod new;
 #[cfg(feature = "history")]
 mod nightly;
 mod operator;
 mod out;
+mod pages;
+mod paper;
 mod read;
 mod run;
 mod scan;
@@ -36,6 +41,7 @@ mod sighting;
 mod study;
 mod study_args;
 mod study_line;
+mod templates;
 mod waiting;
 #[cfg(feature = "view")]
 mod watch;

@@ -12,6 +12,7 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::{Files, reads_image_of};
 use super::interrupt::stop_on_interrupt;
+use crate::input::source::is_file_there;
 use crate::nightly::{
     BeginError, Job, JobState, Night, NightEnd, NightListener, NightOrder, NightState, Page, Plan, run_night,
 };
@@ -78,11 +79,11 @@ fn files(path: &Path, plan: &Plan) -> Files {
     files.reads("plan", path);
     for entry in &plan.entries {
         let rig = plan.folder.join(&entry.rig);
-        if rig.exists() {
+        if is_file_there(&rig) {
             files.reads("rig", &rig);
             reads_image_of(&mut files, &rig);
         }
-        for scenario in entry.scenarios.iter().map(|name| plan.folder.join(name)).filter(|path| path.exists()) {
+        for scenario in entry.scenarios.iter().map(|name| plan.folder.join(name)).filter(|path| is_file_there(path)) {
             files.reads("scenario", &scenario);
         }
     }
@@ -102,7 +103,7 @@ fn check(console: &mut Console, plan: &Plan, so_far: Exit) -> Exit {
         let in_plan = |name: &String| {
             let path = plan.folder.join(name);
             // A built-in one has no file.
-            if path.exists() { path.display().to_string() } else { name.clone() }
+            if is_file_there(&path) { path.display().to_string() } else { name.clone() }
         };
         let scenarios: Vec<String> = entry.scenarios.iter().map(in_plan).collect();
         if ask::jobs(console, &scenarios, Some(&in_plan(&entry.rig))).is_err() {

@@ -17,7 +17,7 @@ use super::interrupt::stop_on_interrupt;
 use super::keep::Keeper;
 use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
-use super::seed::seed_or_new;
+use super::seed::{command_again, seed_or_new};
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
 use crate::files::shortage;
 use crate::judge::Judge;
@@ -221,7 +221,8 @@ impl Session<'_> {
     ) -> Ended {
         let look = console.look;
         let mut recorder = Recorder::new(start, Utc::now());
-        let mut terminal = Terminal::new(console.out(), look, self.detail);
+        let again = command_again(self.seed);
+        let mut terminal = Terminal::new(console.out(), look, self.detail).with_command(again);
         if place > 0 {
             terminal.line("");
         }

@@ -8,8 +8,9 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
 use super::ask::{Ready, Refused, how_to_fill, ready};
-use super::console::{Console, tell};
+use super::console::{Console, caution, tell};
 use super::exit::Exit;
+use super::seed::seed_lines;
 use super::sighting::{Seen, broken, correction, measure, read};
 use crate::bench::{Bench, Found, Trouble};
 use crate::fresh::Memory;
@@ -164,8 +165,11 @@ fn json(scan: &Scan, out: &mut dyn Write) -> io::Result<()> {
 fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
     if rig.virtual_line().is_some() {
-        writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", scan.seed)))?;
+        for line in seed_lines(look, scan.seed) {
+            writeln!(out, "{line}")?;
+        }
     }
+    writeln!(out, "{}", caution(look))?;
     if let Some(failure) = &scan.search_failure {
         writeln!(out, "{}", look.wrap("search    ", &format!("ended early, some may be missing: {failure}")))?;
     }

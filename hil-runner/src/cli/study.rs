@@ -4,11 +4,12 @@ use std::io;
 use std::path::Path;
 
 use super::ask::{Ready, Refused, ready};
-use super::console::{Console, tell};
+use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::files::{Files, RigFileUse, of_rig};
 use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
+use super::seed::seed_lines;
 use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
@@ -187,8 +188,11 @@ fn text(console: &mut Console, rig: &Rig, study: &Study) -> io::Result<()> {
     let out = console.out();
     writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
     if rig.virtual_line().is_some() {
-        writeln!(out, "{}", look.wrap("seed      ", &format!("{0} (the same again: --seed {0})", study.seed)))?;
+        for line in seed_lines(&look, study.seed) {
+            writeln!(out, "{line}")?;
+        }
     }
+    writeln!(out, "{}", caution(&look))?;
     for line in study_lines(&look, study) {
         writeln!(out, "{line}")?;
     }

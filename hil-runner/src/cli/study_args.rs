@@ -45,7 +45,7 @@ Exit codes:
   3  the rig is broken";
 
 #[derive(Debug, Args)]
-#[command(after_help = EXAMPLES)]
+#[command(after_help = super::below::with_safety(EXAMPLES))]
 pub(super) struct ResolutionArgs {
     #[command(flatten)]
     pub(super) rig: RigArgs,

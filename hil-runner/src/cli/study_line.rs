@@ -3,10 +3,11 @@
 use std::io;
 
 use super::ask::{self, Need, Ready, Refused, ready};
-use super::console::{Console, tell};
+use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::line_args::{LineArgs, Power};
+use super::seed::seed_lines;
 use super::sighting::broken;
 use super::waiting::Waiting;
 use crate::record::units::count;
@@ -177,9 +178,12 @@ fn text(console: &mut Console, on: Option<(&Rig, u64)>, study: &LineStudy) -> io
     if let Some((rig, seed)) = on {
         writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
         if rig.virtual_line().is_some() {
-            writeln!(out, "{}", look.wrap("seed      ", &format!("{seed} (the same again: --seed {seed})")))?;
+            for line in seed_lines(&look, seed) {
+                writeln!(out, "{line}")?;
+            }
         }
     }
+    writeln!(out, "{}", caution(&look))?;
     for line in line_study_lines(&look, study) {
         writeln!(out, "{line}")?;
     }

@@ -4,7 +4,7 @@ use std::io::{self, IsTerminal, Read, Write};
 use std::path::Path;
 
 use super::ask::Refused;
-use super::console::{Console, tell};
+use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::files::Files;
 use super::interrupt::stop_on_interrupt;
@@ -162,6 +162,7 @@ fn exit(report: &WaveformReport, args: &WaveformArgs) -> Exit {
 
 fn text(console: &mut Console, file: &Path, report: &WaveformReport) -> io::Result<()> {
     let look = console.look;
+    writeln!(console.out(), "{}", caution(&look))?;
     for line in waveform_lines(&look, &file_name(file), report) {
         writeln!(console.out(), "{line}")?;
     }

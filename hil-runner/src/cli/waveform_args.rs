@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::below::SAFETY;
+
 const EXAMPLES: &str = "\
 Examples:
   hil-runner waveform bench.vcd
@@ -25,7 +27,7 @@ Exit codes:
      --html cannot be written";
 
 fn after_help() -> String {
-    [EXAMPLES, CODES].join("\n\n")
+    [EXAMPLES, CODES, SAFETY].join("\n\n")
 }
 
 #[derive(Debug, Args)]

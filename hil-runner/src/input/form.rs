@@ -1,5 +1,5 @@
 //! The keys of a file as data: what each may hold, what holds without it, and what it is for. Reading, messages and the
-//! reference in the docs are all made from it.
+//! reference in the guide are all made from it.
 
 use super::quantity::Range;
 use super::words::or;
@@ -166,7 +166,7 @@ fn quote_all(words: &[&str]) -> Vec<String> {
 
 #[cfg(test)]
 pub(crate) mod reference {
-    //! The reference as it must stand in the docs.
+    //! The reference as it must stand in the guide.
 
     use super::{Form, Key, Section, Vocabulary, Without};
     use crate::input::dimension::Dimension;
@@ -207,9 +207,9 @@ pub(crate) mod reference {
         }
     }
 
-    /// Checks that the docs of a module hold exactly the tables of these sections and vocabularies, each under its heading.
+    /// Checks that a page of the guide holds exactly the tables of these sections and vocabularies, each under its heading.
     #[track_caller]
-    pub(crate) fn assert_documented(module: &str, sections: &[&Section], vocabularies: &[&Vocabulary]) {
+    pub(crate) fn assert_documented(page: &str, sections: &[&Section], vocabularies: &[&Vocabulary]) {
         let mut wanted = Vec::new();
         for section in sections {
             wanted.push(format!("## {}", title(section.heading)));
@@ -224,24 +224,44 @@ pub(crate) mod reference {
             wanted.extend(vocabulary.words.iter().map(|(word, means)| format!("| `{word}` | {means} |")));
         }
         // The table of units stands before the first section and is compared by `assert_units_documented`.
-        let docs =
-            module.lines().filter_map(|line| line.strip_prefix("//! ")).skip_while(|line| !line.starts_with("## "));
+        let docs = page.lines().skip_while(|line| !line.starts_with("## "));
         let found: Vec<&str> = docs.filter(|line| line.starts_with('|') || line.starts_with("## ")).collect();
-        assert!(found == wanted, "the docs should say:\n{}", wanted.join("\n"));
+        assert!(found == wanted, "the page should say:\n{}", wanted.join("\n"));
     }
 
-    /// Checks that the docs of a module hold the units of every quantity.
+    /// Checks that a page of the guide holds the units of every quantity.
     #[track_caller]
-    pub(crate) fn assert_units_documented(module: &str) {
-        let docs =
-            module.lines().filter_map(|line| line.strip_prefix("//! ")).take_while(|line| !line.starts_with("## "));
+    pub(crate) fn assert_units_documented(page: &str) {
+        let docs = page.lines().take_while(|line| !line.starts_with("## "));
         let found: Vec<&str> = docs.filter(|line| line.starts_with('|')).skip(2).collect();
         let wanted = Dimension::ALL.map(|dimension| {
             let (_, name) = dimension.name().split_once(' ').expect("a name has an article");
             let units: Vec<String> = dimension.units().iter().map(|unit| format!("`{}`", unit.symbol)).collect();
             format!("| {name} | {} |", units.join(", "))
         });
-        assert!(found == wanted, "the docs should say:\n{}", wanted.join("\n"));
+        assert!(found == wanted, "the page should say:\n{}", wanted.join("\n"));
+    }
+
+    /// Checks that these sections are all that a file can hold: those that its top leads to.
+    #[track_caller]
+    pub(crate) fn assert_reachable(top: &'static Section, sections: &[&Section]) {
+        let mut reached: Vec<&'static Section> = Vec::new();
+        let mut open = vec![top];
+        while let Some(section) = open.pop() {
+            if reached.iter().any(|known| std::ptr::eq(*known, section)) {
+                continue;
+            }
+            reached.push(section);
+            open.extend(section.keys.iter().filter_map(|key| match key.form {
+                Form::Table(inside) | Form::TableOrTables(inside) | Form::Tables(inside, _) => Some(inside),
+                _ => None,
+            }));
+        }
+        // Sections with the same keys are described once.
+        let is_described = |section: &Section| sections.iter().any(|known| std::ptr::eq(known.keys, section.keys));
+        let missing: Vec<&str> =
+            reached.iter().filter(|section| !is_described(section)).map(|section| section.heading).collect();
+        assert!(missing.is_empty(), "a file can hold these, and no page describes them: {missing:?}");
     }
 
     fn title(heading: &str) -> String {

@@ -21,6 +21,11 @@ pub(crate) struct SourceFile {
     shown: Arc<str>,
 }
 
+/// Whether something that is not a folder has this name. A folder of the name of something built in does not stand for it.
+pub(crate) fn is_file_there(path: &Path) -> bool {
+    path.metadata().is_ok_and(|metadata| !metadata.is_dir())
+}
+
 impl SourceFile {
     /// Reads a file. Folders and pipes are refused before they are opened, since they may never end.
     pub(crate) fn load(path: &Path) -> Result<Self, InputErrors> {

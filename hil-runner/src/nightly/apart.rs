@@ -2,6 +2,7 @@
 
 use std::path::Path;
 
+use crate::input::source::is_file_there;
 use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind, SerialRig, built_in_rig};
 
 /// What a rig cannot share.
@@ -18,9 +19,9 @@ enum Claim {
 impl Claim {
     fn of(folder: &Path, name: &str) -> Self {
         let path = folder.join(name);
-        let rig = if path.exists() { Rig::load(&path).ok() } else { built_in_rig(name) };
+        let rig = if is_file_there(&path) { Rig::load(&path).ok() } else { built_in_rig(name) };
         match rig.map(|rig| rig.kind) {
-            Some(RigKind::Bridge(BridgeRig { carrier: RigCarrier::Rtt { debug_probe, .. }, .. })) => {
+            Some(RigKind::Bridge(BridgeRig { carrier: RigCarrier::Memory { debug_probe, .. }, .. })) => {
                 Self::DebugProbe(debug_probe.unwrap_or_default().to_ascii_lowercase())
             }
             Some(

@@ -8,27 +8,7 @@
 //!
 //! Runs go into the [history](crate::history), and what has [changed](crate::regression) is reported.
 //!
-//! # The plan
-//!
-//! ## the plan file
-//!
-//! | key | holds | without it | meaning |
-//! |---|---|---|---|
-//! | `plan` | name of up to 60 characters | required | What the plan is called. |
-//! | `history` | name of up to 400 characters | `history.sqlite` | The history that the runs are added to; its path is taken from the folder of the plan. |
-//! | `reports` | name of up to 400 characters | `nights` | The folder for a folder of each night, and `latest`; its path is taken from the folder of the plan. |
-//! | `metrics` | name of up to 400 characters | `metrics.txt` in the folder for reports | Where the figures of the latest night go as OpenMetrics text, for a scraper. |
-//! | `run` | 1 to 100 tables, see `[[run]]` | required | What is run. |
-//!
-//! ## `[[run]]`
-//!
-//! | key | holds | without it | meaning |
-//! |---|---|---|---|
-//! | `rig` | name of up to 400 characters | required | A rig file, its path taken from the folder of the plan; or a built-in rig; or `emulated`. |
-//! | `scenarios` | list of up to 100 texts | required | Scenario files, their paths taken from the folder of the plan, or built-in scenarios. |
-//! | `times` | whole number, 1 to 1000 | `1` | How often each scenario is run in a night. |
-//! | `at_most` | time, 1 s to 2 d | `30 min` | Longest time of one run by the clock on the wall. One that takes longer is stopped, and was interrupted. |
-//! | `seed` | whole number, 0 to 9223372036854775807 | another one each time | Seed of all randomness of a virtual or emulated rig. |
+//! The form of a plan is described in `guide/plan.md`, which `hil-runner help plan` prints.
 
 mod apart;
 mod finish;

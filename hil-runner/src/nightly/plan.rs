@@ -132,7 +132,7 @@ fn read_entry(table: &Table<'_, '_>) -> Read<Entry> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::form::reference::assert_documented;
+    use crate::input::form::reference::{assert_documented, assert_reachable};
 
     const PLAN: &str = r#"
         plan = "the cellar"
@@ -150,8 +150,9 @@ mod tests {
     "#;
 
     #[test]
-    fn the_docs_describe_every_key() {
-        assert_documented(include_str!("mod.rs"), &[&keys::TOP_SECTION, &keys::RUN_SECTION], &[]);
+    fn the_page_describes_each_key_that_is_accepted_and_no_other() {
+        assert_reachable(&keys::TOP_SECTION, &[&keys::TOP_SECTION, &keys::RUN_SECTION]);
+        assert_documented(include_str!("../../guide/plan.md"), &[&keys::TOP_SECTION, &keys::RUN_SECTION], &[]);
     }
 
     #[test]

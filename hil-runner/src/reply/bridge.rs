@@ -42,7 +42,8 @@ pub enum CarrierKind {
     #[default]
     InProcess,
     /// Through the memory of the chip, by a debug probe.
-    Rtt,
+    #[serde(alias = "rtt")]
+    Memory,
     /// Through a serial port.
     Serial,
 }
@@ -51,7 +52,7 @@ impl From<Carrier> for CarrierKind {
     fn from(carrier: Carrier) -> Self {
         match carrier {
             Carrier::InProcess => Self::InProcess,
-            Carrier::Rtt => Self::Rtt,
+            Carrier::Memory => Self::Memory,
             Carrier::Serial => Self::Serial,
         }
     }

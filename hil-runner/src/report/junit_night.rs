@@ -2,7 +2,7 @@
 
 use quick_junit::{NonSuccessKind, Report, TestCase, TestCaseStatus, TestSuite};
 
-use super::junit::{JunitError, failing, suite};
+use super::junit::{JunitError, failing, serialised, suite};
 use crate::nightly::{JobState, NightReport, ReportedRun};
 
 /// The suite of what has changed.
@@ -24,7 +24,7 @@ pub fn junit_of_night(report: &NightReport<'_>) -> Result<String, JunitError> {
         junit.add_test_suite(suite);
     }
     junit.add_test_suite(changes(report));
-    Ok(junit.to_string()?)
+    serialised(&junit)
 }
 
 /// A run that came to no record.

@@ -47,3 +47,4 @@ pub(crate) use table::nothing;
 pub use table::{Grid, table};
 pub use terminal::{Detail, Terminal};
 pub use waveform::{played_line, transaction_line, waveform_lines};
+pub use words::CAUTION;

@@ -8,7 +8,7 @@ use crate::rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
 use crate::run::Start;
 
 /// Lines that open a report.
-pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
+pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<String> {
     let tool = Tool::this();
     let driver = &start.driver;
     let title = format!("{} {}, driver {} {}", tool.name, tool.version, driver.name, driver.version);
@@ -18,8 +18,12 @@ pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
         Ink::Strong.on(title),
         look.wrap("rig       ", &describe(start.rig)),
         look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
-        look.wrap("seed      ", &seed(start)),
+        look.wrap("seed      ", &start.seed.to_string()),
     ];
+    // One line however long it is, so that it can be copied. A real line does as it likes, whatever the seed.
+    if let (Some(again), Some(_)) = (again, start.rig.virtual_line()) {
+        told.push(format!("again     {again}"));
+    }
     if !matches!(start.rig.kind, RigKind::Virtual(_)) && start.bridge.core_hz > 0 {
         let bridge = &start.bridge;
         let text =
@@ -31,14 +35,6 @@ pub(super) fn tell(look: &Look, start: &Start<'_>) -> Vec<String> {
     told.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
     told.push(String::new());
     told
-}
-
-/// A real line does as it likes, whatever the seed.
-fn seed(start: &Start<'_>) -> String {
-    match start.rig.kind {
-        RigKind::Bridge(_) | RigKind::Serial(_) => start.seed.to_string(),
-        RigKind::Virtual(_) | RigKind::Emulated(_) => format!("{0} (the same again: --seed {0})", start.seed),
-    }
 }
 
 /// A rig in one line.
@@ -55,7 +51,7 @@ pub(crate) fn describe(rig: &Rig) -> String {
         }
         RigKind::Bridge(bridge) => {
             let by = match &bridge.carrier {
-                RigCarrier::Rtt { .. } => "its debug probe",
+                RigCarrier::Memory { .. } => "its debug probe",
                 RigCarrier::Serial { port } => port,
             };
             format!("{}: {sensors} on a bridge, {} reached by {by}, {timing}", rig.name, bridge.chip)

@@ -28,7 +28,8 @@ pub struct Grid<'a> {
 /// Lines of a table. Columns in which there is nothing to tell are left out.
 ///
 /// Where it would be too wide it is not set in; where it still is, both names share a cell, one above the other; where even
-/// that is too wide, cells are wrapped.
+/// that is too wide, cells are wrapped between words; and where a column is too narrow for its words, each row becomes a
+/// paragraph. No word is ever broken.
 #[must_use]
 pub fn table(look: &Look, grid: Grid<'_>) -> Vec<String> {
     let grid = grid.without_empty_columns();
@@ -40,7 +41,11 @@ pub fn table(look: &Look, grid: Grid<'_>) -> Vec<String> {
         .into_iter()
         .map(|(grid, margin)| grid.lines(look.characters, margin, None))
         .find(fits)
-        .unwrap_or_else(|| names_in_one_cell.lines(look.characters, NARROW_MARGIN, look.width))
+        .or_else(|| {
+            let lines = names_in_one_cell.lines(look.characters, NARROW_MARGIN, look.width);
+            names_in_one_cell.is_whole_in(&lines).then_some(lines)
+        })
+        .unwrap_or_else(|| grid.paragraphs(look))
 }
 
 impl Grid<'_> {
@@ -72,6 +77,28 @@ impl Grid<'_> {
             few => few.to_vec(),
         };
         Self { heading, right: self.right, rows: rows.collect() }
+    }
+
+    /// Whether every word of the table stands in these lines, in one piece.
+    fn is_whole_in(&self, lines: &[String]) -> bool {
+        let shown: std::collections::BTreeSet<&str> = lines.iter().flat_map(|line| line.split_whitespace()).collect();
+        let heading = self.heading.iter().flat_map(|name| name.split_whitespace());
+        let cells = self.rows.iter().flatten().flat_map(|cell| cell.split_whitespace());
+        heading.chain(cells).all(|word| shown.contains(word))
+    }
+
+    /// Each row as a paragraph: both names, then every other cell behind the name of its column.
+    fn paragraphs(&self, look: &Look) -> Vec<String> {
+        let mut lines = Vec::new();
+        for row in &self.rows {
+            let (names, rest) = row.split_at(row.len().min(2));
+            let names: Vec<&str> = names.iter().map(String::as_str).filter(|name| *name != nothing()).collect();
+            let about = self.heading.iter().skip(2).zip(rest).filter(|(_, cell)| **cell != nothing());
+            let about: Vec<String> = about.map(|(name, cell)| format!("{name} {cell}")).collect();
+            lines.extend(look.wrap(NARROW_MARGIN, &names.join("  ")).lines().map(str::to_owned));
+            lines.extend(look.wrap("   ", &about.join(", ")).lines().map(str::to_owned));
+        }
+        lines
     }
 
     /// In this many columns, or in as many as it takes.

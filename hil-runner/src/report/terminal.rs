@@ -31,12 +31,20 @@ pub struct Terminal<'a> {
     /// Cautions that were told before steps: once each, however often a step is repeated.
     cautions: Vec<(Vec<u32>, String)>,
     error: Option<io::Error>,
+    /// The command that gives the same run again.
+    again: Option<String>,
 }
 
 impl<'a> Terminal<'a> {
     /// A report to `out`.
     pub fn new(out: &'a mut dyn Write, look: Look, detail: Detail) -> Self {
-        Self { out, look, detail, not_run: Vec::new(), cautions: Vec::new(), error: None }
+        Self { out, look, detail, not_run: Vec::new(), cautions: Vec::new(), error: None, again: None }
+    }
+
+    /// The same report, with the command that gives the same run again on a virtual line.
+    #[must_use]
+    pub fn with_command(self, again: String) -> Self {
+        Self { again: Some(again), ..self }
     }
 
     /// Tells how the run ended, from its finished record.
@@ -88,7 +96,7 @@ impl<'a> Terminal<'a> {
 impl Listener for Terminal<'_> {
     fn notice(&mut self, event: &Event<'_>) {
         match event {
-            Event::RunStarted(start) => self.lines(opening::tell(&self.look, start)),
+            Event::RunStarted(start) => self.lines(opening::tell(&self.look, start, self.again.as_deref())),
             Event::StepFinished(StepRecord { place, outcome: StepOutcome::NotRun, .. }) => {
                 if let [number] = place[..] {
                     self.not_run.push(number);

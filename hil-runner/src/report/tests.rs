@@ -180,7 +180,7 @@ fn the_terminal_shows_who_what_and_why() {
 hil-runner {version}, driver ideal 0
 rig       test rig: 3 sensors on a virtual line, 3.3 V, pull-up 4.7 kohm, 1 m of cable, ambient 20 degC, short-line timing
 scenario  a test & a half, from <test>: 6 steps
-seed      42 (the same again: --seed 42)
+seed      42
 caution   Hot water scalds.
 
 FAILED   1 who is there? (1.500 s)

@@ -4,6 +4,10 @@ use super::look::Ink;
 use crate::judge::{Check, Ruling};
 use crate::record::{RunOutcome, StepOutcome};
 
+/// The caution of every report that has none of its scenario.
+pub const CAUTION: &str = "not a certified measuring instrument: no reliance for food, medical, fire or process safety; keep the line away from \
+                           mains wiring; follow local codes and licensed practice";
+
 /// Every outcome of a step is one word of at most so many letters, so that steps line up.
 pub(super) const OUTCOME_WIDTH: usize = 7;
 

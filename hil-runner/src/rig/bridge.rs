@@ -31,17 +31,25 @@ pub(super) fn read_bridge(table: &Table<'_, '_>) -> Read<BridgeRig> {
 }
 
 fn read_carrier(table: &Table<'_, '_>) -> Read<RigCarrier> {
-    let carrier = table.word(&keys::CARRIER);
+    let carrier = match table.entry(&keys::CARRIER) {
+        // The word for it in older files.
+        Some(entry) if matches!(entry.value.get_ref(), DeValue::String(word) if word == "rtt") => Ok(0),
+        _ => table.word(&keys::CARRIER),
+    };
     let debug_probe = read_debug_probe(table);
     let wire_khz = table.optional_quantity(&keys::WIRE);
     let port = table.name(&keys::PORT);
     if carrier? == 0 {
         if let Some(entry) = table.entry(&keys::PORT) {
             return Err(table.reader().report(entry.key_span.clone(), || {
-                Report::contradiction("no port where frames travel by rtt", "one", "for carrier = \"serial\" only")
+                Report::contradiction(
+                    "no port where frames travel through the memory of the chip",
+                    "one",
+                    "for carrier = \"serial\" only",
+                )
             }));
         }
-        return Ok(RigCarrier::Rtt { debug_probe: debug_probe?, wire_khz: wire_khz? });
+        return Ok(RigCarrier::Memory { debug_probe: debug_probe?, wire_khz: wire_khz? });
     }
     for key in [&keys::DEBUG_PROBE, &keys::WIRE, &keys::IMAGE] {
         if let Some(entry) = table.entry(key) {

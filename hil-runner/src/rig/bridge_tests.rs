@@ -33,7 +33,7 @@ fn a_short_file_is_a_bridge_on_the_only_debug_probe_with_nothing_else_wired() {
         bridge(""),
         BridgeRig {
             chip: "STM32F103C8".into(),
-            carrier: RigCarrier::Rtt { debug_probe: None, wire_khz: None },
+            carrier: RigCarrier::Memory { debug_probe: None, wire_khz: None },
             image: None,
             strong_pull_up: false,
             supply_switch: false,
@@ -49,7 +49,7 @@ fn everything_that_is_wired_can_be_named() {
         "debug_probe = \"1209:0001:A4F0\"\nwire = \"400 kHz\"\nimage = \"own.elf\"\nstrong_pull_up = true\nsupply_switch = true\n\
          short_switch = true\nreference = \"21.4 degC\"",
     );
-    let carrier = RigCarrier::Rtt { debug_probe: Some("1209:0001:A4F0".into()), wire_khz: Some(400) };
+    let carrier = RigCarrier::Memory { debug_probe: Some("1209:0001:A4F0".into()), wire_khz: Some(400) };
     assert_eq!((all.carrier, all.image), (carrier, Some("own.elf".into())));
     assert!(all.strong_pull_up && all.supply_switch && all.short_switch);
     assert_eq!(all.reference, ReferenceSource::Millicelsius(21_400));
@@ -68,7 +68,7 @@ fn a_serial_bridge_has_a_port() {
     rejects(
         "chip = ",
         "port = \"/dev/ttyACM0\"\nchip = ",
-        "bench.toml:5:1: expected no port where frames travel by rtt, found one",
+        "bench.toml:5:1: expected no port where frames travel through the memory of the chip, found one",
     );
 }
 
@@ -133,7 +133,7 @@ fn an_emulated_chip_has_two_clocks() {
 fn the_template_beside_the_rigs_is_a_good_file_in_all_its_variants() {
     let text = include_str!("../../../fixtures/rigs/bench.toml");
     let rig = Rig::parse("bench.toml", text).unwrap();
-    assert!(matches!(rig.kind, RigKind::Bridge(BridgeRig { carrier: RigCarrier::Rtt { .. }, .. })));
+    assert!(matches!(rig.kind, RigKind::Bridge(BridgeRig { carrier: RigCarrier::Memory { .. }, .. })));
     let uncommented = text.replace("# carrier", "carrier").replace("# port", "port");
     let rig = Rig::parse("bench.toml", &uncommented).unwrap();
     assert!(matches!(rig.kind, RigKind::Bridge(BridgeRig { carrier: RigCarrier::Serial { .. }, .. })));

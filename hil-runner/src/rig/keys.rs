@@ -74,8 +74,9 @@ pub(crate) static SERIAL_REFERENCE: Key = Key {
 pub(crate) static SENSOR: Key = Key {
     name: "sensor",
     form: Form::Tables(&SENSOR_SECTION, MAX_SENSORS),
-    without: Without::Required,
-    meaning: "The sensors that belong on the line.",
+    without: Without::Else("required for a virtual or emulated rig, and to run a scenario"),
+    meaning: "The sensors that belong on the line. A real rig may be without any so far: `scan` lists those on its line, `identify` \
+              writes them down.",
 };
 
 /// The top of the file.
@@ -149,9 +150,9 @@ pub(crate) static CHIP: Key = Key {
 /// Carrier.
 pub(crate) static CARRIER: Key = Key {
     name: "carrier",
-    form: Form::Word(&["rtt", "serial"]),
-    without: Without::Default("rtt"),
-    meaning: "How requests reach it: `rtt` through its memory by the debug probe, `serial` through a serial port.",
+    form: Form::Word(&["memory", "serial"]),
+    without: Without::Default("memory"),
+    meaning: "How requests reach it: `memory` through its memory by the debug probe, `serial` through a serial port.",
 };
 /// Debug probe.
 pub(crate) static DEBUG_PROBE: Key = Key {

@@ -80,7 +80,7 @@ impl Rig {
         match &self.kind {
             RigKind::Virtual(_) | RigKind::Serial(_) => false,
             RigKind::Emulated(_) => true,
-            RigKind::Bridge(bridge) => matches!(bridge.carrier, RigCarrier::Rtt { .. }),
+            RigKind::Bridge(bridge) => matches!(bridge.carrier, RigCarrier::Memory { .. }),
         }
     }
 
@@ -163,7 +163,8 @@ impl ModemLine {
 #[serde(rename_all = "kebab-case")]
 pub enum RigCarrier {
     /// Through the memory of the chip, by a debug probe.
-    Rtt {
+    #[serde(alias = "rtt")]
+    Memory {
         /// Which one, as `VID:PID` or `VID:PID:SERIAL`; the only one if not given.
         debug_probe: Option<String>,
         /// Clock of its wire, in kilohertz, if not its own choice.

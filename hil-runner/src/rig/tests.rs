@@ -4,7 +4,7 @@ use slotwise::thermometer::{Family, Resolution, Supply};
 
 use super::*;
 use crate::input::DecorStyle;
-use crate::input::form::reference::{assert_documented, assert_units_documented};
+use crate::input::form::reference::{assert_documented, assert_reachable, assert_units_documented};
 
 const GOOD: &str = r#"rig = "shed"
 kind = "virtual"
@@ -42,9 +42,11 @@ fn hint(old: &str, new: &str) -> String {
 }
 
 #[test]
-fn docs_say_exactly_what_the_keys_say() {
-    assert_documented(include_str!("mod.rs"), &keys::SECTIONS, &[]);
-    assert_units_documented(include_str!("mod.rs"));
+fn the_page_describes_each_key_that_is_accepted_and_no_other() {
+    const PAGE: &str = include_str!("../../guide/rig.md");
+    assert_documented(PAGE, &keys::SECTIONS, &[]);
+    assert_units_documented(PAGE);
+    assert_reachable(&keys::TOP_SECTION, &keys::SECTIONS);
 }
 
 #[test]
@@ -496,4 +498,22 @@ fn counts_what_is_too_much_to_report() {
     let errors = Rig::parse("shed.toml", &text).unwrap_err();
     assert_eq!((errors.problems().len(), errors.omitted()), (50, 30));
     assert!(errors.to_string().ends_with("\nand 30 more"));
+}
+
+#[test]
+fn no_two_lines_share_a_sensor() {
+    let text = |name: &str| built_in_rig_text(name).expect("it is built in");
+    let files = [
+        ("cellar", text("cellar")),
+        ("parasite", text("parasite")),
+        ("twins", text("twins")),
+        ("serial", include_str!("../../../fixtures/rigs/serial.toml")),
+    ];
+    let mut seen = std::collections::BTreeMap::new();
+    for (name, text) in files {
+        for sensor in Rig::parse(name, text).unwrap().inventory {
+            let other = seen.insert(sensor.rom.to_string(), name);
+            assert_eq!(other, None, "{} of {name}", sensor.rom);
+        }
+    }
 }

@@ -6,6 +6,7 @@
 mod adapter;
 mod captures;
 mod changes;
+mod commands;
 mod common;
 mod datasheet_limits;
 mod emulated;

@@ -186,6 +186,7 @@ fn the_drawing_is_svg_with_every_resolution_and_the_maximum() {
     {
         assert!(words.contains(&part), "{part}");
     }
+    assert!(words.iter().any(|text| text.contains("Not a certified measuring instrument")), "{words:?}");
     assert_eq!(std::fs::read_dir(bench.path("")).unwrap().count(), 1, "nothing unfinished is left");
 }
 

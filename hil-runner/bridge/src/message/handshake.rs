@@ -62,7 +62,7 @@ pub enum Carrier {
     /// In process, or in an emulator's.
     InProcess,
     /// Through the memory of the chip, by the debug probe.
-    Rtt,
+    Memory,
     /// Through a serial port.
     Serial,
 }

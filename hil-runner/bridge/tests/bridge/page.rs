@@ -116,7 +116,7 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
         driver: "0.1.0",
         chip: "STM32F103",
         master: Master::Pin,
-        carrier: Carrier::Rtt,
+        carrier: Carrier::Memory,
         core_hz: 72_000_000,
         tick_hz: 72_000_000,
         fitted: Fitted { strong_pull_up: true, supply_switch: true, short_switch: false },
@@ -225,7 +225,7 @@ impl Tables {
 fn tables_of_the_page_are_the_enums_of_the_code() {
     let mut page = Tables { left: tables() };
     page.are("Master", &[Master::Pin, Master::Uart]);
-    page.are("Carrier", &[Carrier::InProcess, Carrier::Rtt, Carrier::Serial]);
+    page.are("Carrier", &[Carrier::InProcess, Carrier::Memory, Carrier::Serial]);
     let version = "";
     page.are(
         "Refusal",

@@ -99,7 +99,7 @@ pub const IDENTITY: Identity = Identity {
     driver: "0.1.0",
     chip: "STM32F103",
     master: Master::Pin,
-    carrier: Carrier::Rtt,
+    carrier: Carrier::Memory,
     core_hz: 72_000_000,
     tick_hz: 72_000_000,
     strong_pull_up: true,

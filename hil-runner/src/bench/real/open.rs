@@ -40,7 +40,7 @@ pub(crate) fn open_bridge(rig: &Rig, bridge: &BridgeRig, outside: Outside<'_>) -
     let time = WallTime::start();
     let (carrier, image): (Box<dyn Carrier>, _) = match &bridge.carrier {
         #[cfg(feature = "debug-probe")]
-        RigCarrier::Rtt { .. } => {
+        RigCarrier::Memory { .. } => {
             let (flashed, carrier) = flashed(bridge, image, listener, time)?;
             (Box::new(carrier), Some(flashed.image))
         }
@@ -92,7 +92,7 @@ fn flashed(
     listener: &mut dyn FlashListener,
     time: WallTime,
 ) -> Result<(OnChip, impl Carrier + use<>), OpenError> {
-    let RigCarrier::Rtt { debug_probe, wire_khz } = &bridge.carrier else {
+    let RigCarrier::Memory { debug_probe, wire_khz } = &bridge.carrier else {
         return Err(OpenError::NotFlashed);
     };
     let image = chosen_image(image.or(bridge.image.as_deref()), &bridge.chip).map_err(ChipError::from)?;

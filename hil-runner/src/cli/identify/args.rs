@@ -18,7 +18,7 @@ Examples:
       called
   hil-runner identify --rig shed.toml \"brine bath\" door
       these two, in this order, without a question where there is none to ask
-  cp fixtures/rigs/unnamed.toml my-rig.toml
+  hil-runner new rig unnamed my-rig.toml
   hil-runner identify --rig my-rig.toml --rename \"brine bath\"
       needs no hardware: a simulated hand takes a sensor that only it knows
 

@@ -21,6 +21,7 @@ use crate::cli::names::resolve;
 use crate::cli::operator::{Keyboard, TerminalOperator};
 use crate::cli::sighting::broken;
 use crate::identify::{Entry, HAND, Identified, Renamed, Rules, SimulatedHand, confidence_text};
+use crate::input::source::is_file_there;
 use crate::report::describe;
 use crate::rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
 use crate::run::Stop;
@@ -97,13 +98,12 @@ fn check_labels(labels: &[String]) -> Result<(), String> {
 
 /// The rig file. There must be one that can be written.
 fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
-    const COPY: &str =
-        "copy one first, such as fixtures/rigs/unnamed.toml or fixtures/rigs/bench.toml, and name the copy with --rig";
+    const COPY: &str = "write one first, such as by hil-runner new rig unnamed my-rig.toml, and name it with --rig";
     let Some(name) = args.rig.as_deref() else {
         return Err(format!("identify needs a rig file to write labels into: {COPY}"));
     };
     let path = Path::new(name);
-    if !path.exists() && (BUILT_IN_RIGS.contains(&name) || name == EMULATED) {
+    if !is_file_there(path) && (BUILT_IN_RIGS.contains(&name) || name == EMULATED) {
         return Err(format!("{name} is built in and cannot be written: {COPY}"));
     }
     Ok(path)

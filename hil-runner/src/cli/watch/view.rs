@@ -68,14 +68,14 @@ pub(super) fn draw(frame: &mut Frame<'_>, state: &State, manner: Manner) -> usiz
         let text = vec![Line::styled(format!("BROKEN: {what}"), manner.bad()), Line::from(format!("hint: {hint}"))];
         frame.render_widget(Paragraph::new(text).wrap(Wrap { trim: true }), broken);
     }
-    let room = usize::from(body.height).saturating_sub(1);
-    frame.render_widget(keys(state, room, foot.width), foot);
-    if state.is_helping {
+    let room = if state.is_helping {
         let lines: Vec<Line<'_>> = HELP.into_iter().map(Line::from).collect();
         frame.render_widget(Paragraph::new(lines).wrap(Wrap { trim: false }), body);
+        usize::from(body.height).saturating_sub(1)
     } else {
-        sensors(frame, state, manner, body);
-    }
+        sensors(frame, state, manner, body)
+    };
+    frame.render_widget(keys(state, room, foot.width), foot);
     room
 }
 
@@ -111,39 +111,77 @@ fn heading(state: &State, width: u16) -> Paragraph<'static> {
 /// A column: its name, its width, and from which width of the terminal on it is there.
 struct Column {
     name: &'static str,
-    width: Constraint,
+    width: u16,
     from: u16,
     cell: fn(&Track, &State, Manner) -> Line<'static>,
 }
 
-const COLUMNS: [Column; 9] = [
-    Column { name: "sensor", width: Constraint::Length(18), from: 0, cell: |track, _, _| track.name().into() },
-    Column {
-        name: "ROM code",
-        width: Constraint::Length(17),
-        from: 120,
-        cell: |track, _, _| track.sensor.rom.to_string().into(),
-    },
-    Column { name: "part", width: Constraint::Length(9), from: 108, cell: part },
-    Column { name: "now", width: Constraint::Length(14), from: 0, cell: now },
-    Column { name: "trend", width: Constraint::Length(16), from: 60, cell: trend },
-    Column { name: "lowest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.least) },
-    Column { name: "highest", width: Constraint::Length(13), from: 92, cell: |track, _, _| number(track.most) },
-    Column { name: "lately", width: Constraint::Length(12), from: 74, cell: lately },
-    Column { name: "", width: Constraint::Min(6), from: 0, cell: remark },
+/// From this width on, all of a ROM code and all of what is wrong is shown.
+const WHOLE: u16 = 60;
+/// The width of names where there is room for more.
+const NAMES_FROM: u16 = 96;
+
+const COLUMNS: [Column; 8] = [
+    Column { name: "sensor", width: 18, from: 0, cell: |track, _, _| track.name().into() },
+    Column { name: "ROM code", width: 18, from: WHOLE, cell: |track, _, _| track.sensor.rom.to_string().into() },
+    Column { name: "part", width: 9, from: 110, cell: part },
+    Column { name: "now", width: 15, from: 0, cell: now },
+    Column { name: "trend", width: 16, from: 78, cell: trend },
+    Column { name: "lowest", width: 13, from: 136, cell: |track, _, _| number(track.least) },
+    Column { name: "highest", width: 13, from: 136, cell: |track, _, _| number(track.most) },
+    Column { name: "lately", width: 12, from: NAMES_FROM, cell: lately },
 ];
 
-fn sensors(frame: &mut Frame<'_>, state: &State, manner: Manner, body: Rect) {
+/// Draws a line for each sensor, and below it what is wrong where that has no room beside. Says how many sensors had room.
+fn sensors(frame: &mut Frame<'_>, state: &State, manner: Manner, body: Rect) -> usize {
     let columns: Vec<&Column> = COLUMNS.iter().filter(|column| body.width >= column.from).collect();
-    let shown = state.tracks.iter().skip(state.top).take(usize::from(body.height));
-    let rows = shown.map(|track| Row::new(columns.iter().map(|column| (column.cell)(track, state, manner))));
-    let heading = Row::new(columns.iter().map(|column| column.name)).style(Style::new().add_modifier(Modifier::DIM));
     // Names take the room they need, as far as there is any.
     let longest = state.tracks.iter().map(|track| track.name().chars().count()).max().unwrap_or(0);
-    let for_names = u16::try_from(longest).unwrap_or(u16::MAX).clamp(6, if body.width < 60 { 18 } else { 24 });
-    let names = std::iter::once(Constraint::Length(for_names));
-    let widths: Vec<Constraint> = names.chain(columns.iter().skip(1).map(|column| column.width)).collect();
-    frame.render_widget(Table::new(rows, widths).header(heading).column_spacing(1), body);
+    let for_names = u16::try_from(longest).unwrap_or(u16::MAX).clamp(6, if body.width < NAMES_FROM { 18 } else { 24 });
+    let widths: Vec<u16> =
+        std::iter::once(for_names).chain(columns.iter().skip(1).map(|column| column.width)).collect();
+    let beside = body.width.saturating_sub(widths.iter().map(|width| width + 1).sum());
+    let constraints = || widths.iter().copied().map(Constraint::Length).chain([Constraint::Length(beside)]);
+    let heading = Row::new(columns.iter().map(|column| column.name)).style(Style::new().add_modifier(Modifier::DIM));
+    let [first, mut rest] = Layout::vertical([Constraint::Length(1), Constraint::Min(0)]).areas(body);
+    frame.render_widget(Table::new([heading], constraints()).column_spacing(1), first);
+    let mut room = 0;
+    for track in state.tracks.iter().skip(state.top) {
+        let remark = remark(track, state, manner);
+        let is_below = body.width >= WHOLE && remark.width() > usize::from(beside);
+        let below = if is_below { filled(&remark, body.width) } else { Vec::new() };
+        let height = u16::try_from(below.len() + 1).unwrap_or(u16::MAX);
+        // The first has as much of the room as there is.
+        if rest.height == 0 || (height > rest.height && room > 0) {
+            break;
+        }
+        let cells = columns.iter().map(|column| (column.cell)(track, state, manner));
+        let row = Row::new(cells.chain([if is_below { Line::default() } else { remark }]));
+        let [line, more, after] =
+            Layout::vertical([Constraint::Length(1), Constraint::Length(height - 1), Constraint::Min(0)]).areas(rest);
+        frame.render_widget(Table::new([row], constraints()).column_spacing(1), line);
+        frame.render_widget(Paragraph::new(below), more);
+        rest = after;
+        room += 1;
+    }
+    room
+}
+
+/// A line in as many as it takes, set in; its first word looks as it did.
+fn filled(line: &Line<'static>, width: u16) -> Vec<Line<'static>> {
+    const MARGIN: &str = "  ";
+    let text: String = line.spans.iter().map(|span| span.content.as_ref()).collect();
+    let options = textwrap::Options::new(width.into()).initial_indent(MARGIN).subsequent_indent(MARGIN);
+    let mut lines: Vec<Line<'static>> =
+        textwrap::wrap(&text, options).into_iter().map(|line| Line::from(line.into_owned())).collect();
+    if let ([word, _, ..], Some(first)) = (line.spans.as_slice(), lines.first_mut()) {
+        let shown: String = first.spans.iter().map(|span| span.content.as_ref()).collect();
+        let rest = shown.trim_start().strip_prefix(word.content.as_ref()).map(str::to_owned);
+        if let Some(rest) = rest {
+            *first = Line::from(vec![Span::from(MARGIN), word.clone(), Span::from(rest)]);
+        }
+    }
+    lines
 }
 
 fn part(track: &Track, _: &State, _: Manner) -> Line<'static> {
@@ -276,6 +314,33 @@ mod tests {
         ] {
             assert!(lines.contains(part), "{part}:\n{lines}");
         }
+    }
+
+    #[test]
+    fn from_sixty_columns_on_rom_codes_and_what_is_wrong_are_whole() {
+        let state = fed();
+        let wrong: Vec<String> = state
+            .tracks
+            .iter()
+            .filter_map(|track| match &track.standing {
+                Standing::Failed(why) | Standing::Doubted(why) => Some(why.clone()),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(wrong.len(), 2);
+        for width in [60, 61, 77, 80, 95, 96, 109, 120, 135, 136, 160, 240] {
+            let lines = drawn(&state, width, 16, PLAIN);
+            let words = lines.iter().flat_map(|line| line.split_whitespace()).collect::<Vec<_>>().join(" ");
+            for track in &state.tracks {
+                assert!(words.contains(&track.sensor.rom.to_string()), "{width}: {}", lines.join("\n"));
+            }
+            for why in &wrong {
+                assert!(words.contains(why.as_str()), "{width}: {why}: {}", lines.join("\n"));
+            }
+        }
+        // Sensors that had no room can be reached.
+        let few = drawn(&state, 60, 6, PLAIN).join("\n");
+        assert!(few.contains("of 3"), "{few}");
     }
 
     #[test]

@@ -331,7 +331,7 @@ pub(crate) static REPEATED_STEP: Key = Key {
     name: "step",
     form: Form::Tables(&REPEATED_STEP_SECTION, MAX_STEPS),
     without: Without::Required,
-    meaning: "The steps of one round.",
+    meaning: "The steps of one round, with the keys of `[[step]]`.",
 };
 
 /// Repeat.

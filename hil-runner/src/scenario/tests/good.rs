@@ -4,7 +4,7 @@ use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
 
 use super::super::*;
 use super::rig;
-use crate::input::form::reference::assert_documented;
+use crate::input::form::reference::{assert_documented, assert_reachable};
 use crate::rig::built_in_rig;
 
 /// The steps of a file that begins with the first of them. One more is added, since something must be expected.
@@ -33,8 +33,9 @@ fn expects(text: &str) -> Vec<Expectation> {
 }
 
 #[test]
-fn docs_say_exactly_what_the_keys_say() {
-    assert_documented(include_str!("../mod.rs"), &keys::SECTIONS, &[&keys::FAILURES, &keys::DOUBTS]);
+fn the_page_describes_each_key_that_is_accepted_and_no_other() {
+    assert_reachable(&keys::TOP_SECTION, &keys::SECTIONS);
+    assert_documented(include_str!("../../../guide/scenario.md"), &keys::SECTIONS, &[&keys::FAILURES, &keys::DOUBTS]);
 }
 
 #[test]

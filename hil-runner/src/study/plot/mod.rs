@@ -16,6 +16,10 @@ const ROW: u32 = 86;
 /// What the upper half takes besides.
 const UPPER: u32 = 110;
 const LOWER: u32 = 380;
+/// Room for the caution at the foot.
+const CAUTION_ROOM: u32 = 24;
+const CAUTION: &str = "Not a certified measuring instrument: no reliance for food, medical, fire or process safety. Keep the line away from mains \
+                       wiring; follow local codes and licensed practice.";
 
 /// Where the figure begins and ends, from left to right.
 pub(super) const LEFT: i32 = 130;
@@ -56,7 +60,8 @@ pub fn svg(study: &Study) -> Result<String, DrawError> {
     let upper = UPPER + ROW * rows;
     let mut text = String::new();
     {
-        let size = (WIDTH, TITLE.unsigned_abs() + upper + LOWER);
+        let height = TITLE.unsigned_abs() + upper + LOWER;
+        let size = (WIDTH, height + CAUTION_ROOM);
         let root = SVGBackend::with_string(&mut text, size).into_drawing_area();
         drawn(root.fill(&WHITE))?;
         let title = format!("{}: what each resolution takes and shows", study.rig);
@@ -71,7 +76,10 @@ pub fn svg(study: &Study) -> Result<String, DrawError> {
         let (_, below) = root.split_vertically(TITLE);
         let (above, below) = below.split_vertically(upper);
         conversion::draw(&above, study)?;
+        let (below, _) = below.split_vertically(LOWER);
         noise::draw(&below, study)?;
+        let at = (20, i32::try_from(height).unwrap_or(i32::MAX));
+        drawn(root.draw(&Text::new(CAUTION, at, plain(12))))?;
         drawn(root.present())?;
     }
     Ok(text)

@@ -24,9 +24,9 @@ use slotwise_virtual_line::{Fault, LineConfig, Part, PowerMode, RomCode as Bytes
 /// The sensors of `fixtures/rigs/serial.toml`, the temperature around each, and what it reads there: rows of Table 1 of the
 /// DS18B20 datasheet (7/19). The DS1822 is software compatible with it (its datasheet, page 1).
 pub const SENSORS: [(Part, &str, i32, u16); 3] = [
-    (Part::Ds18b20, "28:3D5C81B20E11:B7", 25_062, 0x0191),
-    (Part::Ds18b20, "28:A80F6643D912:0B", 10_125, 0x00A2),
-    (Part::Ds1822, "22:445566000000:E2", -10_125, 0xFF5E),
+    (Part::Ds18b20, "28:C3A91F5E0407:8D", 25_062, 0x0191),
+    (Part::Ds18b20, "28:571BE8260A0C:ED", 10_125, 0x00A2),
+    (Part::Ds1822, "22:91D05C3A7F02:21", -10_125, 0xFF5E),
 ];
 
 /// What is wrong with the adapter or its wiring.

@@ -12,7 +12,7 @@ use crate::panic::restart;
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// How the frames of this firmware travel.
-const CARRIER: Carrier = if cfg!(feature = "serial") { Carrier::Serial } else { Carrier::Rtt };
+const CARRIER: Carrier = if cfg!(feature = "serial") { Carrier::Serial } else { Carrier::Memory };
 
 /// The driver's line on a watched pin, with interrupts masked inside each slot and nowhere else, and a host that can end its waits.
 pub type BoardLine<'w, P, C, S, H> = Attended<
