@@ -3,45 +3,64 @@
 use schemars::JsonSchema;
 use schemars::generate::SchemaSettings;
 
-/// The schema of what is written, as it stands in its file.
+/// The schema of what is written, as it stands in its file. `name` is what its `$id` ends in.
 ///
 /// # Panics
 /// Never: a schema is plain JSON.
 #[must_use]
-pub fn schema_text<T: JsonSchema>() -> String {
+pub fn schema_text<T: JsonSchema>(name: &str) -> String {
     let generator = SchemaSettings::draft2020_12().for_serialize().into_generator();
-    let schema = generator.into_root_schema_for::<T>();
+    let mut schema = generator.into_root_schema_for::<T>();
+    schema.insert("$id".into(), format!("urn:slotwise:schema:{name}").into());
     let mut text = serde_json::to_string_pretty(&schema).expect("a schema is plain JSON");
     text.push('\n');
     text
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
+    use schemars::JsonSchema;
+
     use super::schema_text;
+    use crate::bench::debug_probe::Listed;
+    use crate::history::{FindingRow, RunDetail, RunRow, SensorDay};
     use crate::identify::Identification;
+    use crate::nightly::Night;
     use crate::record::Record;
+    use crate::regression::Comparison;
     use crate::study::Study;
     use crate::study::line::LineStudy;
     use crate::waveform::{WaveformLine, WaveformReport};
 
+    /// Holds a file below `src` against the type whose schema it is.
+    ///
     /// To bring the files up to date: `UPDATE_SCHEMA=1 cargo test --package hil-runner schema`.
+    #[track_caller]
+    pub(crate) fn assert_up_to_date<T: JsonSchema>(file: &str) {
+        let name = file.rsplit('/').next().and_then(|name| name.strip_suffix(".schema.json")).expect("a name");
+        let text = schema_text::<T>(name);
+        let path = format!("{}/src/{file}", env!("CARGO_MANIFEST_DIR"));
+        if std::env::var_os("UPDATE_SCHEMA").is_some() {
+            std::fs::write(&path, &text).unwrap();
+        }
+        let written = std::fs::read_to_string(&path).unwrap();
+        assert!(written == text, "{file}: run with UPDATE_SCHEMA=1, and read the difference");
+    }
+
     #[test]
     fn the_schemas_beside_the_sources_are_up_to_date() {
-        for (file, text) in [
-            ("record/record.schema.json", schema_text::<Record>()),
-            ("study/study.schema.json", schema_text::<Study>()),
-            ("study/line/line.schema.json", schema_text::<LineStudy>()),
-            ("identify/identify.schema.json", schema_text::<Identification>()),
-            ("waveform/waveform.schema.json", schema_text::<WaveformReport>()),
-            ("waveform/lines.schema.json", schema_text::<WaveformLine<'_>>()),
-        ] {
-            let path = format!("{}/src/{file}", env!("CARGO_MANIFEST_DIR"));
-            if std::env::var_os("UPDATE_SCHEMA").is_some() {
-                std::fs::write(&path, &text).unwrap();
-            }
-            let written = std::fs::read_to_string(&path).unwrap();
-            assert!(written == text, "{file}: run with UPDATE_SCHEMA=1, and read the difference");
-        }
+        assert_up_to_date::<Record>("record/record.schema.json");
+        assert_up_to_date::<Study>("study/study.schema.json");
+        assert_up_to_date::<LineStudy>("study/line/line.schema.json");
+        assert_up_to_date::<Identification>("identify/identify.schema.json");
+        assert_up_to_date::<WaveformReport>("waveform/waveform.schema.json");
+        assert_up_to_date::<WaveformLine<'_>>("waveform/lines.schema.json");
+        assert_up_to_date::<Night>("nightly/night.schema.json");
+        assert_up_to_date::<Vec<RunRow>>("history/history-list.schema.json");
+        assert_up_to_date::<RunDetail>("history/history-show.schema.json");
+        assert_up_to_date::<Comparison>("regression/history-compare.schema.json");
+        assert_up_to_date::<Vec<SensorDay>>("history/history-follow.schema.json");
+        assert_up_to_date::<Vec<FindingRow>>("history/history-changes.schema.json");
+        assert_up_to_date::<Vec<Listed>>("cli/debug-probes.schema.json");
     }
 }

@@ -105,7 +105,7 @@ pub(super) struct RunArgs {
     /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
-    /// Add the runs to this history, an SQLite file, and tell what has changed
+    /// Add the runs to this history, an SQLite file, and report what has changed; that of HIL_RUNNER_HISTORY if not given
     #[arg(long, value_name = "FILE")]
     pub(super) history: Option<PathBuf>,
     /// Write what was found at the ice point into the rig file, as corrections of its sensors
@@ -118,8 +118,11 @@ pub(super) struct RunArgs {
     #[arg(long, hide = true)]
     pub(super) until_input_ends: bool,
     /// Show the tables of every step, not only of those that did not pass
-    #[arg(long)]
+    #[arg(long, conflicts_with = "json")]
     pub(super) tables: bool,
+    /// Write the record of each run as a line of JSON instead of the report; schema in hil-runner/src/record/record.schema.json
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 #[derive(Debug, Args)]
@@ -130,7 +133,7 @@ pub(super) struct ScanArgs {
     /// Add the corrections of the rig file, and show what was read beside
     #[arg(long)]
     pub(super) corrected: bool,
-    /// Write JSON instead of a table
+    /// Write JSON instead of a table; schema in hil-runner/src/cli/scan.schema.json
     #[arg(long)]
     pub(super) json: bool,
 }
@@ -150,7 +153,7 @@ pub(super) struct ReadArgs {
     /// Add the corrections of the rig file, and show what was read beside
     #[arg(long)]
     pub(super) corrected: bool,
-    /// Write JSON, one line for each round of readings
+    /// Write JSON, one line for each round of readings; schema in hil-runner/src/cli/read.schema.json
     #[arg(long)]
     pub(super) json: bool,
 }
@@ -167,6 +170,9 @@ pub(super) struct FlashArgs {
     /// List the debug probes that are connected, as rig files name them, and flash nothing
     #[arg(long, conflicts_with_all = ["rig", "image"])]
     pub(super) list: bool,
+    /// Write the list as JSON; schema in hil-runner/src/cli/debug-probes.schema.json
+    #[arg(long, requires = "list")]
+    pub(super) json: bool,
 }
 
 #[cfg(feature = "history")]
@@ -185,6 +191,9 @@ pub(super) struct NightlyArgs {
     /// Only see whether all rigs and scenarios of the plan can be read
     #[arg(long)]
     pub(super) check: bool,
+    /// Write the night as JSON at its end instead of lines; schema in hil-runner/src/nightly/night.schema.json
+    #[arg(long, conflicts_with = "check")]
+    pub(super) json: bool,
 }
 
 #[cfg(feature = "history")]

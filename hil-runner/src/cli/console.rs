@@ -7,6 +7,7 @@ use std::cell::Cell;
 use std::io::{self, IsTerminal, Write};
 
 use anstream::{AutoStream, ColorChoice};
+use serde::Serialize;
 
 use super::args::When;
 use super::exit::Exit;
@@ -21,6 +22,8 @@ pub(super) struct Console {
     pub(super) look: Look,
     /// Whether an error of standard output has been told. One is enough.
     output_error_told: Cell<bool>,
+    /// Whether lines go to standard error, since JSON is what goes to standard output.
+    lines_aside: bool,
 }
 
 impl Console {
@@ -37,7 +40,12 @@ impl Console {
         } else {
             Look::PLAIN
         };
-        Self { out: AutoStream::new(io::stdout(), choice), look, output_error_told: Cell::new(false) }
+        Self {
+            out: AutoStream::new(io::stdout(), choice),
+            look,
+            output_error_told: Cell::new(false),
+            lines_aside: false,
+        }
     }
 
     /// Whether there is a terminal at both ends that can show more than lines.
@@ -52,8 +60,24 @@ impl Console {
         self.out.current_choice() != ColorChoice::Never
     }
 
+    /// Has lines go to standard error from now on, so that nothing but JSON goes to standard output.
+    pub(super) const fn keep_lines_aside(&mut self) {
+        self.lines_aside = true;
+    }
+
+    /// Writes a value as JSON, in one line.
+    pub(super) fn json_line(&mut self, value: &impl Serialize) -> Exit {
+        let written = serde_json::to_writer(&mut self.out, value).map_err(io::Error::from);
+        let written = written.and_then(|()| writeln!(self.out)).and_then(|()| self.out.flush());
+        written.map_or_else(|error| self.output_error(&error), |()| Exit::AllMet)
+    }
+
     /// Writes a line of results.
     pub(super) fn line(&mut self, text: &str) -> Exit {
+        if self.lines_aside {
+            tell(text);
+            return Exit::AllMet;
+        }
         writeln!(self.out, "{text}").map_or_else(|error| self.output_error(&error), |()| Exit::AllMet)
     }
 

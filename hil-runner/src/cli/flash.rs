@@ -19,7 +19,7 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     }
     #[cfg(feature = "debug-probe")]
     if args.list {
-        return list_debug_probes(console);
+        return if args.json { console.json_line(&list()) } else { list_debug_probes(console) };
     }
     let asked = args.rig.as_deref();
     let Ok(rig) = rig(console, asked, BUILT_IN_RIGS[0], Need::Line) else { return Exit::BadInput };

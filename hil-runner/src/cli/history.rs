@@ -10,6 +10,7 @@ use super::exit::Exit;
 use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
 use super::history_tables as tables;
+use super::places::history_asked;
 use crate::history::{
     Added, Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
@@ -68,16 +69,22 @@ pub(super) fn history_error(console: &Console, error: &HistoryError) {
 }
 
 fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
+    let path = history_asked(args.history.as_deref());
     if let Question::Add(add) = &args.question {
         let mut files = Files::default();
-        files.writes_history("--history", &args.history);
+        files.writes_history("--history", &path);
         for record in &add.records {
             files.reads("record", record);
         }
         files.check(console).map_err(Early::Told)?;
     }
     let if_missing = if matches!(args.question, Question::Add(_)) { IfMissing::Make } else { IfMissing::Refuse };
-    let mut history = History::open(&args.history, if_missing)?;
+    if if_missing == IfMissing::Make
+        && let Some(folder) = path.parent().filter(|folder| !folder.as_os_str().is_empty() && args.history.is_none())
+    {
+        std::fs::create_dir_all(folder)?;
+    }
+    let mut history = History::open(&path, if_missing)?;
     let look = console.look;
     match &args.question {
         Question::List(list) => {
@@ -114,7 +121,7 @@ fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
         Question::Check => {
             history.check()?;
             let runs = history.count()?;
-            Ok(console.line(&format!("history {}: sound, {runs} runs", args.history.display())))
+            Ok(console.line(&format!("history {}: sound, {runs} runs", path.display())))
         }
     }
 }

@@ -11,8 +11,11 @@ use crate::record::RunOutcome;
 #[command(after_help = super::below::history())]
 pub(super) struct HistoryArgs {
     /// The history, an SQLite file
-    #[arg(long, global = true, value_name = "FILE", default_value = "history.sqlite")]
-    pub(super) history: PathBuf,
+    ///
+    /// Without it that of the variable HIL_RUNNER_HISTORY; else history.sqlite in this folder if it is there; else
+    /// hil-runner/history.sqlite in the user's folder for data (XDG_DATA_HOME, or ~/.local/share).
+    #[arg(long, global = true, value_name = "FILE")]
+    pub(super) history: Option<PathBuf>,
     #[command(subcommand)]
     pub(super) question: Question,
 }

@@ -1,6 +1,6 @@
 //! The front door.
 
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 
 use super::args::{Cli, Command};
 use super::console::Console;
@@ -10,6 +10,12 @@ use super::{flash, help, identify, limits, new, read, run, scan, study, waveform
 use super::{history, nightly};
 #[cfg(not(feature = "history"))]
 use crate::parts::{NotBuiltIn, Part};
+
+/// The definitions of the command line, from which man pages and completions are made.
+#[must_use]
+pub fn command() -> clap::Command {
+    Cli::command()
+}
 
 /// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
 #[must_use]

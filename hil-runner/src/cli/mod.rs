@@ -33,6 +33,7 @@ mod operator;
 mod out;
 mod pages;
 mod paper;
+mod places;
 mod read;
 mod run;
 mod scan;
@@ -49,4 +50,4 @@ mod waveform;
 mod waveform_args;
 
 pub use exit::Exit;
-pub use main::main;
+pub use main::{command, main};

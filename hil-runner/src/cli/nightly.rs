@@ -49,6 +49,9 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
             return Exit::BadInput;
         }
     };
+    if args.json {
+        console.keep_lines_aside();
+    }
     let cores = std::thread::available_parallelism().map_or(1, std::num::NonZero::get);
     let order = NightOrder {
         plan: &plan,
@@ -62,7 +65,10 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
     let ended = run_night(&order, &mut teller);
     let exit = teller.exit;
     match ended {
-        Ok(end) => exit.max(close(console, &end)),
+        Ok(end) => {
+            let exit = exit.max(close(console, &end));
+            if args.json { exit.max(console.json_line(&end.night)) } else { exit }
+        }
         Err(error) => {
             console.error(&error);
             if let Some(hint) = error.hint() {

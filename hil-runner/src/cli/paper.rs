@@ -4,7 +4,7 @@
 
 use anstyle::Style;
 
-use crate::report::Look;
+use crate::report::{Characters, Look};
 
 const STRONG: Style = Style::new().bold();
 
@@ -23,7 +23,30 @@ pub(super) fn lines(look: &Look, text: &str) -> Vec<String> {
         }
     }
     paper.end();
-    paper.lines
+    match look.characters {
+        Characters::Unicode => paper.lines,
+        Characters::Ascii => paper.lines.iter().map(|line| ascii(line)).collect(),
+    }
+}
+
+/// The same in characters of ASCII.
+fn ascii(line: &str) -> String {
+    line.chars()
+        .map(|c| {
+            match c {
+                '\u{2500}' => "-",
+                '\u{2502}' => "|",
+                '\u{250c}'..='\u{253c}' => "+",
+                '\u{25c4}' => "<",
+                '\u{3a9}' | '\u{2126}' => "ohm",
+                '\u{b0}' => "deg",
+                '\u{b5}' | '\u{3bc}' => "u",
+                _ if c.is_ascii() => return c.to_string(),
+                _ => "?",
+            }
+            .to_owned()
+        })
+        .collect()
 }
 
 /// What is written so far, and what is not complete yet.
@@ -118,7 +141,6 @@ fn plain(text: &str) -> String {
 mod tests {
     use super::*;
     use crate::cli::pages::PAGES;
-    use crate::report::Characters;
 
     const NARROW: Look = Look { width: Some(40), characters: Characters::Ascii };
 
@@ -151,6 +173,15 @@ mod tests {
         let shown: Vec<String> =
             lines(&NARROW, text).iter().map(|line| anstream::adapter::strip_str(line).to_string()).collect();
         assert_eq!(shown, ["  supply", "      holds: voltage", "      meaning: Supply of the line."]);
+    }
+
+    #[test]
+    fn a_terminal_without_other_characters_shows_every_page_in_ascii() {
+        for page in PAGES {
+            let shown = lines(&NARROW, page.text).join("\n");
+            assert!(shown.is_ascii(), "{}", page.name);
+            assert_eq!(shown.matches('?').count(), page.text.matches('?').count(), "{}", page.name);
+        }
     }
 
     #[test]

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
 
@@ -28,7 +29,7 @@ use crate::rig::{BUILT_IN_RIGS, Rig};
 use crate::run::Stop;
 
 /// Readings of one round.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Readings {
     seed: u64,
     /// Time of the rig.
@@ -36,7 +37,7 @@ struct Readings {
     readings: Vec<Reading>,
 }
 
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Reading {
     #[serde(flatten)]
     sensor: Subject,
@@ -245,5 +246,13 @@ fn sleep_until(due: Instant, bench: &mut dyn Bench, stop: &Stop) {
         }
         bench.show_life();
         std::thread::sleep(rest.min(Duration::from_millis(50)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #[test]
+    fn the_schema_is_up_to_date() {
+        crate::schema::tests::assert_up_to_date::<super::Readings>("cli/read.schema.json");
     }
 }

@@ -17,12 +17,14 @@ use super::interrupt::stop_on_interrupt;
 use super::keep::Keeper;
 use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
+use super::places::history_of_run;
 use super::seed::{command_again, seed_or_new};
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
 use crate::files::shortage;
 use crate::judge::Judge;
 use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
 use crate::report::{Detail, ProgressBar, Terminal};
+use crate::rig::Rig;
 use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
 
 /// What the scenarios of one call have in common.
@@ -37,6 +39,7 @@ struct Session<'a> {
     keeper: Option<Keeper>,
     store: Option<Store>,
     detail: Detail,
+    json: bool,
 }
 
 pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
@@ -58,7 +61,8 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             return Exit::BadInput;
         }
     };
-    let Ok(keeper) = args.history.as_deref().map(|path| Keeper::open(console, path)).transpose() else {
+    let history = history_of_run(args.history.as_deref());
+    let Ok(keeper) = history.map(|path| Keeper::open(console, &path)).transpose() else {
         return Exit::BadInput;
     };
     if args.until_input_ends
@@ -84,7 +88,11 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         keeper,
         store,
         detail,
+        json: args.json,
     };
+    if args.json {
+        console.keep_lines_aside();
+    }
     let mut exit = Exit::AllMet;
     let mut without_changes = Exit::AllMet;
     let mut skipping = None;
@@ -103,13 +111,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
             RunOutcome::Passed | RunOutcome::Failed | RunOutcome::Incomplete => None,
         });
     }
-    let look = console.look;
-    let mut terminal = Terminal::new(console.out(), look, Detail::Brief);
-    terminal.line(&exit.line(without_changes));
-    match terminal.into_error() {
-        Some(error) => console.output_error(&error).max(exit),
-        None => exit,
-    }
+    console.line(&exit.line(without_changes)).max(exit)
 }
 
 /// The files that a call names. With `--store-corrections` the rig file is written as well, which is what was asked for.
@@ -122,8 +124,8 @@ fn files(args: &RunArgs) -> Files {
     if let Some(out) = &args.out {
         files.writes_inside("--out", out);
     }
-    if let Some(history) = &args.history {
-        files.writes_history("--history", history);
+    if let Some(history) = history_of_run(args.history.as_deref()) {
+        files.writes_history("--history", &history);
     }
     files
 }
@@ -219,6 +221,9 @@ impl Session<'_> {
         start: &Start<'_>,
         run: impl FnOnce(&mut dyn Listener) -> Option<Box<dyn Bench>>,
     ) -> Ended {
+        if self.json {
+            return self.tell_json(console, place, start, run);
+        }
         let look = console.look;
         let mut recorder = Recorder::new(start, Utc::now());
         let again = command_again(self.seed);
@@ -233,17 +238,50 @@ impl Session<'_> {
         if let Ok(Some(text)) = &written {
             terminal.line(text);
         }
-        let mut exit = terminal.into_error().map_or(Exit::AllMet, |error| console.output_error(&error));
+        let exit = terminal.into_error().map_or(Exit::AllMet, |error| console.output_error(&error));
+        self.end(console, place, start.rig, &record, exit, written.map(drop))
+    }
+
+    /// The same with the record as a line of JSON on standard output.
+    fn tell_json(
+        &self,
+        console: &mut Console,
+        place: usize,
+        start: &Start<'_>,
+        run: impl FnOnce(&mut dyn Listener) -> Option<Box<dyn Bench>>,
+    ) -> Ended {
+        let mut recorder = Recorder::new(start, Utc::now());
+        let mut bench = run(&mut recorder);
+        let record = recorder.into_record();
+        let written = self.write(place, &record, bench.as_deref_mut());
+        if let Ok(Some(text)) = &written {
+            console.line(text);
+        }
+        let exit = console.json_line(&record);
+        self.end(console, place, start.rig, &record, exit, written.map(drop))
+    }
+
+    /// Keeps what is to be kept of a run, and says how it ended.
+    fn end(
+        &self,
+        console: &mut Console,
+        place: usize,
+        rig: &Rig,
+        record: &Record,
+        so_far: Exit,
+        written: Result<(), super::out::ResultsError>,
+    ) -> Ended {
+        let mut exit = so_far;
         if let Err(error) = written {
             console.error(error);
             exit = Exit::BadInput;
         }
         if let Some(store) = &self.store {
-            exit = exit.max(store.store(console, start.rig, &record));
+            exit = exit.max(store.store(console, rig, record));
         }
         let outcome = record.end.outcome;
         let without_changes = exit.max(outcome.into());
-        Ended { outcome, exit: without_changes.max(self.keep(console, place, &record)), without_changes }
+        Ended { outcome, exit: without_changes.max(self.keep(console, place, record)), without_changes }
     }
 
     /// Adds a run to the history, if one was named, and tells what has changed.

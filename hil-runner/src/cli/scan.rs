@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Family, Supply};
@@ -22,7 +23,7 @@ use crate::run::{hopeless, is_dead};
 use crate::scenario::{FailureKind, Values};
 
 /// All that a scan found.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Scan {
     rig: String,
     seed: u64,
@@ -41,19 +42,20 @@ struct Scan {
 }
 
 /// One sensor, found or missing.
-#[derive(Debug, Serialize)]
+#[derive(Debug, Serialize, JsonSchema)]
 struct Sighting {
     #[serde(flatten)]
     sensor: Subject,
     standing: Standing,
     family: String,
     part: Option<&'static str>,
+    #[schemars(with = "Option<crate::terms::notation::SupplyForm>")]
     supply: Option<Supply>,
     seen: Option<Seen>,
 }
 
 /// How a sensor stands to the inventory.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 enum Standing {
     /// It is in the inventory and on the line.
@@ -255,5 +257,10 @@ mod tests {
             bench.trouble = Some((u32::MAX, Trouble::failed(kind, "again and again")));
             assert_eq!(survey(&mut bench, &rig, 1, Values::AsRead).unwrap_err().kind(), Some(kind));
         }
+    }
+
+    #[test]
+    fn the_schema_is_up_to_date() {
+        crate::schema::tests::assert_up_to_date::<super::Scan>("cli/scan.schema.json");
     }
 }

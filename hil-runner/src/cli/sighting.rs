@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
 use slotwise::thermometer::{Doubt, Receipt};
@@ -18,7 +19,7 @@ use crate::run::{concerns_line, is_dead};
 use crate::scenario::Values;
 
 /// A number, or why there is none.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub(super) enum Seen {
     /// The driver does not decode such a sensor.

@@ -1,6 +1,7 @@
 //! What was found to have changed, as the history keeps it.
 
 use rusqlite::{Row, params};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::add::RunId;
@@ -11,7 +12,7 @@ use super::words::{choice, word};
 use super::writing::Writing;
 
 /// How it stands with a finding.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum FindingState {
     /// The last run still showed it.
@@ -23,7 +24,7 @@ pub enum FindingState {
 }
 
 /// A finding.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct FindingRow {
     /// Its number.
     pub id: i64,

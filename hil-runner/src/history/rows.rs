@@ -1,5 +1,6 @@
 //! What a history answers.
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::add::RunId;
@@ -8,7 +9,7 @@ use super::series::Series;
 use crate::record::{RunOutcome, StepOutcome};
 
 /// A run in a list.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RunRow {
     /// Its number.
     pub id: RunId,
@@ -46,7 +47,7 @@ pub struct RunRow {
 }
 
 /// A run with all that is kept of it.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct RunDetail {
     /// The run.
     #[serde(flatten)]
@@ -59,11 +60,12 @@ pub struct RunDetail {
     pub sensors: Vec<SensorRow>,
     /// Its figures.
     #[serde(serialize_with = "figures_as_rows")]
+    #[schemars(with = "Vec<FigureRow>")]
     pub figures: Vec<Figure>,
 }
 
 /// A step of a run.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct StepRow {
     /// Its number in the scenario, from 1.
     pub number: u32,
@@ -84,7 +86,7 @@ pub struct StepRow {
 }
 
 /// A verdict that is not met.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct VerdictRow {
     /// Place of its step.
     pub place: String,
@@ -103,7 +105,7 @@ pub struct VerdictRow {
 }
 
 /// A sensor in one run, or over a day.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SensorRow {
     /// Its ROM code.
     pub rom: String,
@@ -124,7 +126,7 @@ pub struct SensorRow {
 }
 
 /// A sensor through one day.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SensorDay {
     /// The day: that of the night it belongs to, or the date in UTC.
     pub day: String,
@@ -168,13 +170,18 @@ pub struct PastStep {
     pub outcome: StepOutcome,
 }
 
-/// A figure in JSON.
-#[derive(Serialize)]
+/// A figure as it is written.
+#[derive(Serialize, JsonSchema)]
 struct FigureRow<'f> {
+    /// What it is about.
     kind: &'static str,
+    /// What it belongs to: a ROM code, one with `@12` for 12 bits, or nothing for the whole.
     subject: String,
+    /// Its value, in the unit.
     value: f64,
+    /// Of how many values it is the mean, or the share.
     of: u64,
+    /// Its unit, where it has one.
     #[serde(skip_serializing_if = "str::is_empty")]
     unit: &'f str,
 }

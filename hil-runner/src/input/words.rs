@@ -11,7 +11,7 @@ const NEAREST_BYTES: usize = 80;
 pub(crate) fn quoted(text: &str) -> String {
     let mut shown: String = text.chars().take(QUOTED_CHARS).flat_map(escaped).collect();
     if text.chars().nth(QUOTED_CHARS).is_some() {
-        shown.push('…');
+        shown.push_str("...");
     }
     format!("\"{shown}\"")
 }
@@ -99,7 +99,7 @@ mod tests {
     #[test]
     fn repeats_no_control_characters_and_no_endless_text() {
         assert_eq!(quoted("it's\u{1b}[31m"), "\"it's\\u{1b}[31m\"");
-        assert_eq!(quoted(&"x".repeat(41)), format!("\"{}…\"", "x".repeat(40)));
+        assert_eq!(quoted(&"x".repeat(41)), format!("\"{}...\"", "x".repeat(40)));
         assert_eq!(quoted(&"x".repeat(40)), format!("\"{}\"", "x".repeat(40)));
     }
 

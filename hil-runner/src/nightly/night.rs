@@ -7,6 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, SecondsFormat, Utc};
+use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::history::RunId;
@@ -21,7 +22,7 @@ const OLDEST_VERSION: u32 = 1;
 const FILE: &str = "night.json";
 
 /// One night.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Night {
     /// Version of this form.
     pub night_version: u32,
@@ -46,7 +47,7 @@ pub struct Night {
 }
 
 /// How it stands with a night.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case")]
 pub enum NightState {
     /// It goes on, or was killed.
@@ -71,7 +72,7 @@ impl NightState {
 }
 
 /// One run of a night: a scenario on a rig.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 pub struct Job {
     /// Its folder within that of the night.
     pub folder: String,
@@ -96,7 +97,7 @@ pub struct Job {
 }
 
 /// How it stands with a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
 #[serde(rename_all = "kebab-case", tag = "is", content = "of")]
 pub enum JobState {
     /// Its turn has not come.

@@ -10,6 +10,7 @@ use std::time::{Duration, Instant};
 use super::hold::{hold, said};
 use super::night::{Job, JobState};
 use super::words::{Words, listen};
+use crate::history::HISTORY_VARIABLE;
 use crate::record::{Record, RunOutcome, UNFINISHED, read_record};
 use crate::run::Stop;
 
@@ -100,6 +101,8 @@ impl Worker<'_> {
             .arg(std::path::absolute(self.folder(job))?)
             .args(["--", &job.scenario])
             .current_dir(self.plan_folder)
+            // The night adds its runs to its own history.
+            .env_remove(HISTORY_VARIABLE)
             // It ends when this pipe does, so it cannot outlive a night that is killed for long.
             .stdin(Stdio::piped())
             // With the lock that the next night waits for.

@@ -2,13 +2,14 @@
 
 use std::collections::BTreeMap;
 
+use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::history::{Figure, RunDetail, RunRow, SensorRow};
 use crate::record::StepOutcome;
 
 /// What two runs have in common and what not.
-#[derive(Clone, Debug, Serialize)]
+#[derive(Clone, Debug, Serialize, JsonSchema)]
 pub struct Comparison {
     /// The earlier run.
     pub earlier: RunRow,
@@ -25,7 +26,7 @@ pub struct Comparison {
 }
 
 /// A step in both.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
 pub struct StepPair {
     /// What the scenario calls it.
     pub label: String,
@@ -36,7 +37,7 @@ pub struct StepPair {
 }
 
 /// A figure in both.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct FigurePair {
     /// What it is about.
     pub figure: &'static str,
@@ -51,7 +52,7 @@ pub struct FigurePair {
 }
 
 /// A sensor in both.
-#[derive(Clone, Debug, PartialEq, Serialize)]
+#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
 pub struct SensorPair {
     /// Its ROM code.
     pub rom: String,

@@ -232,7 +232,8 @@ fn nothing_is_wider_than_a_narrow_terminal() {
         for line in plain(&text).lines() {
             assert!(line.chars().count() <= width, "{width}: {line}");
         }
-        assert!(text.contains('\u{2500}'), "{text}");
+        // The rule below the heading of a table, where there is room for one.
+        assert!(width < 80 || text.contains('\u{2500}'), "{text}");
     }
 }
 

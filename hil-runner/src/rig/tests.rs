@@ -407,7 +407,7 @@ fn rejects_labels_that_cannot_be_labels() {
     rejects(
         "\"right\"",
         &format!("\"{long}\""),
-        &[&format!("shed.toml:15:9: {name}, found \"{}…\", of 61 characters", "x".repeat(40))],
+        &[&format!("shed.toml:15:9: {name}, found \"{}...\", of 61 characters", "x".repeat(40))],
     );
 }
 

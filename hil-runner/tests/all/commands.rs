@@ -1,7 +1,6 @@
 //! Every command, held against what all of them promise: help with examples of its own, a closed pipe that is no error, and output
 //! that cannot be written, which is one.
 
-
 use std::process::{Output, Stdio};
 
 use crate::common::{Bench, SHORT, call, command, plan};
@@ -226,4 +225,124 @@ fn a_folder_of_the_name_of_something_built_in_does_not_hide_it() {
     let err = String::from_utf8_lossy(&output.stderr).into_owned();
     assert!(output.status.code() == Some(2) && !err.contains("expected a file"), "{err}");
     assert_eq!(run(&["run", "faults", "--seed", "1"]).status.code(), Some(0));
+}
+
+#[test]
+fn the_history_is_that_of_the_environment_or_of_the_user() {
+    let bench = bench();
+    let list = |name: &str, value: &str| {
+        let output = command(&["history", "list", "--json"]).env(name, value).current_dir(bench.path("out")).output();
+        let output = output.expect("the program starts");
+        (output.status.code(), String::from_utf8(output.stdout).expect("text"))
+    };
+    let by_option = call(&["history", "list", "--json", "--history", &bench.name("history.sqlite")]).out;
+    assert_eq!(list("HIL_RUNNER_HISTORY", &bench.name("history.sqlite")), (Some(0), by_option.clone()));
+    std::fs::create_dir_all(bench.path("data/hil-runner")).expect("a folder");
+    std::fs::copy(bench.path("history.sqlite"), bench.path("data/hil-runner/history.sqlite")).expect("a copy");
+    assert_eq!(list("XDG_DATA_HOME", &bench.name("data")), (Some(0), by_option));
+    let added = command(&["run", &bench.name("short.toml"), "--seed", "2"])
+        .env("HIL_RUNNER_HISTORY", bench.name("history.sqlite"))
+        .output()
+        .expect("the program starts");
+    assert!(String::from_utf8_lossy(&added.stdout).contains("run 2 of the history"), "{added:?}");
+}
+
+#[test]
+fn json_is_what_its_schema_says() {
+    let bench = bench();
+    let history = bench.name("history.sqlite");
+    let history = history.as_str();
+    let words = |words: &[&'static str]| -> Vec<String> { words.iter().map(|word| (*word).to_owned()).collect() };
+    let ask = |question: &[&'static str]| {
+        [words(&["history"]), words(question), vec!["--json".into(), "--history".into(), history.into()]].concat()
+    };
+    let cases: [(Vec<String>, &str); 10] = [
+        ([words(&["run"]), vec![bench.name("short.toml"), "--json".into()]].concat(), "record/record.schema.json"),
+        (words(&["scan", "--json"]), "cli/scan.schema.json"),
+        (words(&["read", "door", "--json"]), "cli/read.schema.json"),
+        (words(&["flash", "--list", "--json"]), "cli/debug-probes.schema.json"),
+        ([words(&["nightly", "--json"]), vec![bench.name("plan.toml")]].concat(), "nightly/night.schema.json"),
+        (ask(&["list"]), "history/history-list.schema.json"),
+        (ask(&["show", "1"]), "history/history-show.schema.json"),
+        (ask(&["compare", "1", "1"]), "regression/history-compare.schema.json"),
+        (ask(&["follow", "door"]), "history/history-follow.schema.json"),
+        (ask(&["changes", "--all"]), "history/history-changes.schema.json"),
+    ];
+    for (words, schema) in cases {
+        let words: Vec<&str> = words.iter().map(String::as_str).collect();
+        let called = call(&words);
+        assert!(called.code.is_some_and(|code| code < 2), "{words:?}: {}", called.err);
+        crate::common::as_its_schema_says(&called.out, schema);
+        let text = crate::common::read(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(schema));
+        let schema: serde_json::Value = serde_json::from_str(&text).expect("JSON");
+        assert!(schema["$id"].as_str().is_some_and(|id| id.starts_with("urn:slotwise:schema:")), "{words:?}");
+    }
+}
+
+/// What the schemas in use let a test suite hold (that of the plug-in for Jenkins, from memory: no `skipped` of the root, no
+/// properties of a case).
+#[test]
+fn junit_xml_holds_only_what_schemas_in_use_know() {
+    let bench = Bench::new();
+    let failing = bench.file("failing.toml", &crate::common::scenario(&["find = { expect = \"none\" }"]));
+    let out = bench.name("out");
+    assert_eq!(call(&["run", "ice-point", &failing, "--seed", "1", "--out", &out]).code, Some(1));
+    for folder in std::fs::read_dir(&out).expect("a folder") {
+        let text = crate::common::read(&folder.expect("an entry").path().join("junit.xml"));
+        let document = roxmltree::Document::parse(&text).expect("XML");
+        for node in document.descendants().filter(roxmltree::Node::is_element) {
+            let (inside, attributes): (&[&str], &[&str]) = match node.tag_name().name() {
+                "testsuites" => (&["testsuite"], &["name", "time", "tests", "failures", "disabled", "errors"]),
+                "testsuite" => (
+                    &["properties", "testcase", "system-out", "system-err"],
+                    &[
+                        "name",
+                        "tests",
+                        "failures",
+                        "errors",
+                        "skipped",
+                        "time",
+                        "timestamp",
+                        "hostname",
+                        "id",
+                        "package",
+                    ],
+                ),
+                "properties" => (&["property"], &[]),
+                "property" => (&[], &["name", "value"]),
+                "testcase" => (
+                    &["skipped", "error", "failure", "system-out", "system-err"],
+                    &["name", "classname", "assertions", "time", "status"],
+                ),
+                "skipped" | "error" | "failure" => (&[], &["message", "type"]),
+                other => panic!("{other}"),
+            };
+            for child in node.children().filter(roxmltree::Node::is_element) {
+                assert!(
+                    inside.contains(&child.tag_name().name()),
+                    "{} in {}",
+                    child.tag_name().name(),
+                    node.tag_name().name()
+                );
+            }
+            for attribute in node.attributes() {
+                assert!(attributes.contains(&attribute.name()), "{} of {}", attribute.name(), node.tag_name().name());
+            }
+        }
+    }
+}
+
+#[test]
+fn man_pages_and_completions_name_every_command() {
+    let mut command = hil_runner::cli::command();
+    command.build();
+    let mut page = Vec::new();
+    clap_mangen::Man::new(command.clone()).render(&mut page).expect("a page");
+    let mut completions = Vec::new();
+    clap_complete::generate(clap_complete::Shell::Bash, &mut command, "hil-runner", &mut completions);
+    let (page, completions) = (String::from_utf8(page).expect("text"), String::from_utf8(completions).expect("text"));
+    for of in HELPS {
+        assert!(completions.contains(of[of.len() - 1]), "{of:?}");
+        assert!(of.len() > 1 || page.contains(of[0]), "{of:?}");
+    }
 }

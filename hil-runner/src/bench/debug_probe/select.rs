@@ -8,7 +8,7 @@ use probe_rs::probe::{DebugProbeSelector, Probe};
 use super::error::{ChipError, chain};
 
 /// A debug probe that is connected.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
 pub struct Listed {
     /// What it calls itself.
     pub name: String,

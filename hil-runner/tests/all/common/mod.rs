@@ -19,7 +19,12 @@ pub struct Call {
 /// The program with these arguments, not yet started.
 pub fn command(args: &[&str]) -> Command {
     let mut command = Command::new(env!("CARGO_BIN_EXE_hil-runner"));
-    command.args(args).stdin(Stdio::null()).env_remove("NO_COLOR").env_remove("CLICOLOR_FORCE");
+    command
+        .args(args)
+        .stdin(Stdio::null())
+        .env_remove("NO_COLOR")
+        .env_remove("CLICOLOR_FORCE")
+        .env_remove("HIL_RUNNER_HISTORY");
     command
 }
 
