@@ -79,7 +79,7 @@ pub const fn needed_part(rig: &Rig) -> Option<Part> {
 
 pub(super) const fn part_of_carrier(carrier: &RigCarrier) -> Part {
     match carrier {
-        RigCarrier::Rtt { .. } => Part::DebugProbe,
+        RigCarrier::Memory { .. } => Part::DebugProbe,
         RigCarrier::Serial { .. } => Part::SerialPorts,
     }
 }

@@ -186,7 +186,7 @@ mod tests {
 
     #[test]
     fn no_word_of_a_page_is_lost() {
-        let look = Look { width: Some(60), characters: Characters::Ascii };
+        let look = Look { width: Some(60), characters: Characters::Unicode };
         for page in PAGES {
             let shown = lines(&look, page.text).join(" ");
             // The heading of a table with two columns goes without saying.

@@ -3,7 +3,7 @@
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use crate::history::HISTORY_VARIABLE;
+use crate::files::HISTORY_VARIABLE;
 
 /// The name of a history where none is given.
 const HISTORY: &str = "history.sqlite";

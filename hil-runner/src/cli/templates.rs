@@ -148,6 +148,22 @@ mod tests {
     }
 
     #[test]
+    fn what_the_first_look_has_in_comments_is_good_too() {
+        let rig = crate::rig::built_in_rig("cellar").unwrap();
+        let text = find("scenario", None).unwrap().text().replace("a label", "door");
+        let (head, steps) = text.split_once("[[step]]").unwrap();
+        let is_step = |line: &&str| {
+            ["[[", "label =", "measure =", "fixed_point =", "inject =", "find =", "clear ="]
+                .iter()
+                .any(|key| line.starts_with(key))
+        };
+        let steps: Vec<&str> =
+            steps.lines().map(|line| line.strip_prefix("# ").filter(is_step).unwrap_or(line)).collect();
+        let scenario = Scenario::parse("scenario.toml", &format!("{head}[[step]]{}", steps.join("\n")), &rig);
+        assert_eq!(scenario.map_err(|errors| errors.to_string()).unwrap().steps.len(), 11);
+    }
+
+    #[test]
     fn every_kind_is_in_the_lists_and_no_other() {
         for what in ["rig", "scenario", "plan", "night-service"] {
             assert!(Template::kinds(what).iter().all(|kind| find(what, Some(kind)).is_some()), "{what}");

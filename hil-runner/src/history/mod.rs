@@ -25,9 +25,6 @@ mod tests;
 #[cfg(test)]
 pub(crate) use tests::sample_record;
 
-/// The variable of the environment that names a history.
-pub const HISTORY_VARIABLE: &str = "HIL_RUNNER_HISTORY";
-
 pub use add::{Added, Place, RunId};
 pub use error::{HistoryError, HistoryTrouble};
 pub use export::{Cell, Export, ExportError};

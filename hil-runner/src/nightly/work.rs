@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use super::hold::{hold, said};
 use super::night::{Job, JobState};
 use super::words::{Words, listen};
-use crate::history::HISTORY_VARIABLE;
+use crate::files::HISTORY_VARIABLE;
 use crate::record::{Record, RunOutcome, UNFINISHED, read_record};
 use crate::run::Stop;
 

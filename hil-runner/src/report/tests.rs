@@ -275,7 +275,7 @@ fn junit_tells_a_failure_from_an_error_and_gives_reasons() {
     let status = |index: usize, name| cases[index].children().find(|node| node.has_tag_name(name)).unwrap();
     let wrong = format!("shelf 3 ({}): reading: expected a reading (always), got silence <&>", rom(3));
     assert_eq!(status(1, "failure").attribute("message"), Some(&*wrong));
-    assert_eq!(status(1, "failure").text().map(str::trim), Some(&*wrong));
+    assert_eq!(status(1, "failure").text().map(str::trim), Some(&*format!("{wrong}\n<test>, line 20")));
     assert!(!cases[2].children().any(|node| node.has_tag_name("failure")));
     assert_eq!(status(3, "skipped").attribute("message"), Some("not possible on this rig: flying"));
     assert_eq!(status(4, "error").attribute("message"), Some("the rig is broken: line stuck low"));

@@ -29,6 +29,19 @@ enum Count {
     Silent,
 }
 
+/// What is known of a reading beside its bytes.
+#[derive(Clone, Copy)]
+struct Known {
+    evidence: Evidence,
+    busy: Option<Busy>,
+    /// How often it was measured again, alone.
+    again: u32,
+}
+
+impl Known {
+    const NOTHING: Self = Self { evidence: Evidence::None, busy: None, again: 0 };
+}
+
 /// What came of one sensor, before it is recorded and judged.
 struct Reading {
     /// Its place in the inventory.
@@ -268,7 +281,7 @@ impl Executor<'_> {
             if batch.measure.convert == Convert::Not {
                 let reference = self.reference(batch, *index);
                 let outcome = self.read(batch, *index, &Receipt::NONE)?;
-                self.take_now(batch, *index, outcome, (Evidence::None, None, 0), reference);
+                self.take_now(batch, *index, outcome, Known::NOTHING, reference);
                 continue;
             }
             let known = self.own_conversion(batch, *index);
@@ -277,7 +290,7 @@ impl Executor<'_> {
                 Ok((sample, known)) => (Ok(sample), known),
                 Err(trouble) => {
                     let trouble = self.unless_absent(trouble, batch, rom);
-                    (Err(self.judged(trouble, &batch.fails)?), (Evidence::None, None, 0))
+                    (Err(self.judged(trouble, &batch.fails)?), Known::NOTHING)
                 }
             };
             self.take_now(batch, *index, outcome, known, reference);
@@ -292,14 +305,14 @@ impl Executor<'_> {
         &mut self,
         batch: &Batch<'_>,
         index: usize,
-    ) -> Result<(Sample, (Evidence, Option<Busy>, u32)), Trouble> {
+    ) -> Result<(Sample, Known), Trouble> {
         let sensor = fresh::Sensor::listed(self.sensor(index));
         let target = Target::One(sensor.rom);
         let is_proven = batch.measure.proof == Proof::Each;
         let supply = fresh::supply(self.bench, self.rig, target)?;
         if supply == Supply::Parasite && is_proven {
             let (sample, tried) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
-            return Ok((sample, (sample.evidence, None, tried - 1)));
+            return Ok((sample, Known { evidence: sample.evidence, busy: None, again: tried - 1 }));
         }
         let (wait, evidence) = match (supply, is_proven) {
             (Supply::Parasite, _) => (Wait::StrongPullUp, Evidence::Waited),
@@ -319,10 +332,10 @@ impl Executor<'_> {
         };
         let doubt = Doubt::PowerOnValue;
         if !sample.doubts.contains(doubt) || batch.measure.expect.contains(&Expectation::Doubt(doubt)) {
-            return Ok((sample, (evidence, busy, 0)));
+            return Ok((sample, Known { evidence, busy, again: 0 }));
         }
         let (sample, again) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
-        Ok((sample, (sample.evidence, busy, again)))
+        Ok((sample, Known { evidence: sample.evidence, busy, again }))
     }
 
     /// Tries again what a pulse may have spoilt, unless it is to fail.
@@ -414,7 +427,7 @@ impl Executor<'_> {
             return;
         }
         for index in &batch.measure.sensors {
-            self.take_now(batch, *index, Err(failure.clone()), (Evidence::None, None, 0), None);
+            self.take_now(batch, *index, Err(failure.clone()), Known::NOTHING, None);
         }
     }
 
@@ -423,7 +436,7 @@ impl Executor<'_> {
         batch: &mut Batch<'_>,
         index: usize,
         outcome: Outcome,
-        (evidence, busy, again): (Evidence, Option<Busy>, u32),
+        Known { evidence, busy, again }: Known,
         reference: Option<Result<i32, String>>,
     ) {
         let at_ns = self.bench.now_ns();

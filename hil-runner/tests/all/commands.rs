@@ -285,9 +285,11 @@ fn json_is_what_its_schema_says() {
 fn junit_xml_holds_only_what_schemas_in_use_know() {
     let bench = Bench::new();
     let failing = bench.file("failing.toml", &crate::common::scenario(&["find = { expect = \"none\" }"]));
-    let out = bench.name("out");
-    assert_eq!(call(&["run", "ice-point", &failing, "--seed", "1", "--out", &out]).code, Some(1));
-    for folder in std::fs::read_dir(&out).expect("a folder") {
+    let (short, bare) = (bench.file("short.toml", SHORT), bench.rig("pull_up = \"2.2 kohm\"", "pull_up = \"none\""));
+    let (out, broken) = (bench.name("out"), bench.name("broken"));
+    assert_eq!(call(&["run", &short, &failing, "--seed", "1", "--out", &out]).code, Some(1));
+    assert_eq!(call(&["run", &short, &failing, "--rig", &bare, "--seed", "1", "--out", &broken]).code, Some(3));
+    for folder in [&out, &broken].into_iter().flat_map(|out| std::fs::read_dir(out).expect("a folder")) {
         let text = crate::common::read(&folder.expect("an entry").path().join("junit.xml"));
         let document = roxmltree::Document::parse(&text).expect("XML");
         for node in document.descendants().filter(roxmltree::Node::is_element) {

@@ -8,6 +8,7 @@ use crate::history::History;
 use crate::nightly::{JobState, ReportedRun};
 use crate::record::{Breakage, CarrierKind, Record, StepRecord};
 use crate::report::{breakage_hint, describe};
+use crate::rig::{BUILT_IN_RIGS, built_in_rig};
 
 /// Lines of the firmware's log that are shown.
 const LOG_LINES: usize = 500;
@@ -158,9 +159,25 @@ fn facts(record: &Record) -> Vec<(String, String)> {
         facts.push(("Image".to_owned(), text));
     }
     if record.rig.virtual_line().is_some() {
-        let (rig, scenario) = (&record.rig.name, record.scenario.source.trim_matches(['<', '>']));
-        let again = format!("hil-runner run {scenario} --seed {} --rig (the file of {rig})", record.seed);
-        facts.push(("The same again".to_owned(), again));
+        facts.push(("The same again".to_owned(), again(record)));
     }
     facts
+}
+
+/// The command that gives the same again where all of it is built in; else what it needs. A record does not say where files are.
+fn again(record: &Record) -> String {
+    let (rig, source, seed) = (&record.rig, &record.scenario.source, record.seed);
+    let built_in = built_in_rig(&rig.name);
+    let rig_word = match &built_in {
+        Some(known) if known == rig => Some(rig.name.as_str()),
+        Some(known) if known.clone().emulated().as_ref() == Some(rig) && rig.name == BUILT_IN_RIGS[0] => {
+            Some("emulated")
+        }
+        _ => None,
+    };
+    let scenario = source.strip_prefix('<').and_then(|name| name.strip_suffix('>'));
+    match (scenario, rig_word) {
+        (Some(scenario), Some(rig)) => format!("hil-runner run {scenario} --rig {rig} --seed {seed}"),
+        _ => format!("seed {seed}, with the scenario {source} and the file of the rig {}", rig.name),
+    }
 }
