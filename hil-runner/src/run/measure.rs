@@ -253,7 +253,7 @@ impl Executor<'_> {
         for (index, reference) in batch.measure.sensors.iter().zip(references) {
             self.go_on()?;
             let outcome = self.read(batch, *index, &receipt)?;
-            self.take_now(batch, *index, outcome, (evidence, None, 0), reference);
+            self.take_now(batch, *index, outcome, Known { evidence, busy: None, again: 0 }, reference);
         }
         self.judge_common_time(batch, busy, findings);
         Ok(())
@@ -301,11 +301,7 @@ impl Executor<'_> {
     /// A conversion of one sensor alone and its reading, with what is known of it by what was done, whatever the driver makes of it, and how
     /// often it was measured again. A power-on value is measured again with proof that the sensor was not reset, unless that is what the
     /// scenario is after.
-    fn own_conversion(
-        &mut self,
-        batch: &Batch<'_>,
-        index: usize,
-    ) -> Result<(Sample, Known), Trouble> {
+    fn own_conversion(&mut self, batch: &Batch<'_>, index: usize) -> Result<(Sample, Known), Trouble> {
         let sensor = fresh::Sensor::listed(self.sensor(index));
         let target = Target::One(sensor.rom);
         let is_proven = batch.measure.proof == Proof::Each;
