@@ -69,9 +69,9 @@ impl fmt::Display for Figure {
 }
 
 fn case(seed: u64) -> Case {
-    let power = if seed % 2 == 0 { Power::Local } else { Power::Parasite };
-    let convert = if seed / 2 % 2 == 0 { "together" } else { "one by one" };
-    let proof = if seed / 4 % 2 == 0 { "each" } else { "none" };
+    let power = if seed.is_multiple_of(2) { Power::Local } else { Power::Parasite };
+    let convert = if (seed / 2).is_multiple_of(2) { "together" } else { "one by one" };
+    let proof = if (seed / 4).is_multiple_of(2) { "each" } else { "none" };
     Case { power, convert, proof, chip: Chip::Virtual, noise: None }
 }
 

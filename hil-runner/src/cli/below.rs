@@ -85,6 +85,7 @@ Exit codes:
   2  bad input or usage, or the list could not be written
   3  no debug probe, wrong or locked chip, flashing failed, or no link";
 
+#[cfg(feature = "history")]
 const NIGHTLY: &str = "\
 Examples:
   hil-runner new plan plan.toml
@@ -107,6 +108,7 @@ Exit codes:
   0  the template was written
   2  bad usage, the file is there already, or it cannot be written";
 
+#[cfg(feature = "history")]
 const HISTORY: &str = "\
 Examples:
   hil-runner history list --rig cellar
@@ -150,6 +152,7 @@ pub(super) fn flash() -> String {
     join(&[FLASH, SAFETY])
 }
 
+#[cfg(feature = "history")]
 pub(super) fn nightly() -> String {
     join(&[NIGHTLY, CODES, SAFETY])
 }
@@ -158,6 +161,7 @@ pub(super) fn new() -> String {
     join(&[NEW])
 }
 
+#[cfg(feature = "history")]
 pub(super) fn history() -> String {
     join(&[HISTORY, SAFETY])
 }

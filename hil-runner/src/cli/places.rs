@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 
 use crate::files::HISTORY_VARIABLE;
 
+#[cfg(feature = "history")]
 /// The name of a history where none is given.
 const HISTORY: &str = "history.sqlite";
 
@@ -13,6 +14,7 @@ pub(super) fn history_of_run(typed: Option<&Path>) -> Option<PathBuf> {
     typed.map(Path::to_owned).or_else(|| variable(HISTORY_VARIABLE))
 }
 
+#[cfg(feature = "history")]
 /// The history that is asked: as typed, as the environment says, one in this folder, or that of the user.
 pub(super) fn history_asked(typed: Option<&Path>) -> PathBuf {
     let here = PathBuf::from(HISTORY);
@@ -20,6 +22,7 @@ pub(super) fn history_asked(typed: Option<&Path>) -> PathBuf {
     history_of_run(typed).unwrap_or_else(|| if here.exists() { here } else { of_user().unwrap_or(here) })
 }
 
+#[cfg(feature = "history")]
 /// The folder for data of the user (XDG Base Directory Specification 0.8: a relative path counts as none).
 fn data_folder(variable: impl Fn(&str) -> Option<PathBuf>) -> Option<PathBuf> {
     let set = variable("XDG_DATA_HOME").filter(|path| path.is_absolute());
@@ -31,7 +34,7 @@ fn variable(name: &str) -> Option<PathBuf> {
     std::env::var_os(name).filter(|value: &OsString| !value.is_empty()).map(PathBuf::from)
 }
 
-#[cfg(test)]
+#[cfg(all(test, feature = "history"))]
 mod tests {
     use super::*;
 

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 use std::time::{Duration, Instant};
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
@@ -29,7 +30,8 @@ use crate::rig::{BUILT_IN_RIGS, Rig};
 use crate::run::Stop;
 
 /// Readings of one round.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 struct Readings {
     seed: u64,
     /// Time of the rig.
@@ -37,7 +39,8 @@ struct Readings {
     readings: Vec<Reading>,
 }
 
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 struct Reading {
     #[serde(flatten)]
     sensor: Subject,

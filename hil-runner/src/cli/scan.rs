@@ -2,6 +2,7 @@
 
 use std::io::{self, Write};
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
@@ -23,7 +24,8 @@ use crate::run::{hopeless, is_dead};
 use crate::scenario::{FailureKind, Values};
 
 /// All that a scan found.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 struct Scan {
     rig: String,
     seed: u64,
@@ -42,20 +44,22 @@ struct Scan {
 }
 
 /// One sensor, found or missing.
-#[derive(Debug, Serialize, JsonSchema)]
+#[derive(Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 struct Sighting {
     #[serde(flatten)]
     sensor: Subject,
     standing: Standing,
     family: String,
     part: Option<&'static str>,
-    #[schemars(with = "Option<crate::terms::notation::SupplyForm>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<crate::terms::notation::SupplyForm>"))]
     supply: Option<Supply>,
     seen: Option<Seen>,
 }
 
 /// How a sensor stands to the inventory.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 enum Standing {
     /// It is in the inventory and on the line.

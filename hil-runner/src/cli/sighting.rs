@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
@@ -19,7 +20,8 @@ use crate::run::{concerns_line, is_dead};
 use crate::scenario::Values;
 
 /// A number, or why there is none.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub(super) enum Seen {
     /// The driver does not decode such a sensor.

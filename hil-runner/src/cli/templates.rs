@@ -40,9 +40,12 @@ pub(super) struct Template {
     make: Make,
 }
 
+/// The text of what is built in under a name.
+type BuiltIn = fn(&str) -> Option<&'static str>;
+
 /// The template of this kind; without a kind the one that is meant.
 pub(super) fn find(what: &str, kind: Option<&str>) -> Option<Template> {
-    let (what, kinds, built_in): (_, &[Kind], fn(&str) -> Option<&'static str>) = match what {
+    let (what, kinds, built_in): (_, &[Kind], BuiltIn) = match what {
         "rig" => ("rig", &RIGS, built_in_rig_text),
         "scenario" => ("scenario", &SCENARIOS, built_in_scenario_text),
         "plan" => ("plan", &PLANS, |_| None),

@@ -1,6 +1,7 @@
 //! What was found to have changed, as the history keeps it.
 
 use rusqlite::{Row, params};
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -12,7 +13,8 @@ use super::words::{choice, word};
 use super::writing::Writing;
 
 /// How it stands with a finding.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum FindingState {
     /// The last run still showed it.
@@ -24,7 +26,8 @@ pub enum FindingState {
 }
 
 /// A finding.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FindingRow {
     /// Its number.
     pub id: i64,

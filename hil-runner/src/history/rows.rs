@@ -1,5 +1,6 @@
 //! What a history answers.
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -9,7 +10,8 @@ use super::series::Series;
 use crate::record::{RunOutcome, StepOutcome};
 
 /// A run in a list.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct RunRow {
     /// Its number.
     pub id: RunId,
@@ -47,7 +49,8 @@ pub struct RunRow {
 }
 
 /// A run with all that is kept of it.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct RunDetail {
     /// The run.
     #[serde(flatten)]
@@ -60,12 +63,13 @@ pub struct RunDetail {
     pub sensors: Vec<SensorRow>,
     /// Its figures.
     #[serde(serialize_with = "figures_as_rows")]
-    #[schemars(with = "Vec<FigureRow>")]
+    #[cfg_attr(feature = "schema", schemars(with = "Vec<FigureRow>"))]
     pub figures: Vec<Figure>,
 }
 
 /// A step of a run.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct StepRow {
     /// Its number in the scenario, from 1.
     pub number: u32,
@@ -86,7 +90,8 @@ pub struct StepRow {
 }
 
 /// A verdict that is not met.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct VerdictRow {
     /// Place of its step.
     pub place: String,
@@ -105,7 +110,8 @@ pub struct VerdictRow {
 }
 
 /// A sensor in one run, or over a day.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SensorRow {
     /// Its ROM code.
     pub rom: String,
@@ -126,7 +132,8 @@ pub struct SensorRow {
 }
 
 /// A sensor through one day.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SensorDay {
     /// The day: that of the night it belongs to, or the date in UTC.
     pub day: String,
@@ -171,7 +178,8 @@ pub struct PastStep {
 }
 
 /// A figure as it is written.
-#[derive(Serialize, JsonSchema)]
+#[derive(Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 struct FigureRow<'f> {
     /// What it is about.
     kind: &'static str,

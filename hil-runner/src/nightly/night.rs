@@ -7,6 +7,7 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, SecondsFormat, Utc};
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
@@ -22,7 +23,8 @@ const OLDEST_VERSION: u32 = 1;
 const FILE: &str = "night.json";
 
 /// One night.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Night {
     /// Version of this form.
     pub night_version: u32,
@@ -47,7 +49,8 @@ pub struct Night {
 }
 
 /// How it stands with a night.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum NightState {
     /// It goes on, or was killed.
@@ -72,7 +75,8 @@ impl NightState {
 }
 
 /// One run of a night: a scenario on a rig.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Job {
     /// Its folder within that of the night.
     pub folder: String,
@@ -97,7 +101,8 @@ pub struct Job {
 }
 
 /// How it stands with a run.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case", tag = "is", content = "of")]
 pub enum JobState {
     /// Its turn has not come.

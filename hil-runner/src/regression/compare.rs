@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+#[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -9,7 +10,8 @@ use crate::history::{Figure, RunDetail, RunRow, SensorRow};
 use crate::record::StepOutcome;
 
 /// What two runs have in common and what not.
-#[derive(Clone, Debug, Serialize, JsonSchema)]
+#[derive(Clone, Debug, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Comparison {
     /// The earlier run.
     pub earlier: RunRow,
@@ -26,7 +28,8 @@ pub struct Comparison {
 }
 
 /// A step in both.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct StepPair {
     /// What the scenario calls it.
     pub label: String,
@@ -37,7 +40,8 @@ pub struct StepPair {
 }
 
 /// A figure in both.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FigurePair {
     /// What it is about.
     pub figure: &'static str,
@@ -52,7 +56,8 @@ pub struct FigurePair {
 }
 
 /// A sensor in both.
-#[derive(Clone, Debug, PartialEq, Serialize, JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct SensorPair {
     /// Its ROM code.
     pub rom: String,

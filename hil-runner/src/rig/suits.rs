@@ -31,7 +31,7 @@ mod tests {
         let slow = (0..=u8::MAX).find_map(|crc| RomCode::new([0x42, 1, 2, 3, 4, 5, 6, crc]).ok()).unwrap();
         let mut rig = built_in_rig("cellar").unwrap();
         let other = rig.inventory[0].rom;
-        rig.timing = TimingSet::Recommended;
+        rig.timing = TimingSet::ShortLine;
         let cautions = rig.timing_cautions([other, slow]);
         assert_eq!(cautions.len(), 1);
         assert!(cautions[0].starts_with(&slow.to_string()) && cautions[0].contains("long line"), "{cautions:?}");

@@ -8,7 +8,8 @@ use probe_rs::probe::{DebugProbeSelector, Probe};
 use super::error::{ChipError, chain};
 
 /// A debug probe that is connected.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize, schemars::JsonSchema)]
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+#[cfg_attr(feature = "schema", derive(schemars::JsonSchema))]
 pub struct Listed {
     /// What it calls itself.
     pub name: String,
