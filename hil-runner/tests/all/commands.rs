@@ -127,7 +127,7 @@ fn the_help_of_a_command_has_its_own_examples_and_no_others() {
         // A template that a command needs comes from `new`.
         let own =
             |line: &&str| line.starts_with(&format!("  hil-runner {}", of[0])) || line.starts_with("  hil-runner new ");
-        assert!(examples.iter().all(|line| own(line)), "{of:?}: {examples:?}");
+        assert!(examples.iter().all(own), "{of:?}: {examples:?}");
         let has_examples = of.len() == 1 && !["study", "help"].contains(&of[0]) || of[0] == "study" && of.len() == 2;
         assert!(!has_examples || !examples.is_empty(), "{of:?}");
     }
