@@ -14,7 +14,7 @@ Examples:
   hil-runner study line
       the cheese cellar on a virtual rig; needs no hardware
   hil-runner study line --rig bench.toml --supply \"3.3 V\" --pull-up \"4.7 kohm\"
-      a line of one's own; no measurement tells supply and resistor
+      a line of one's own; supply and resistor cannot be measured
   hil-runner study line --plan --supply \"3.3 V\" --pull-up \"4.7 kohm\" \\
                         --cable \"30 m\" --sensors 8 --timing long-line
       what such a line would do, before anything is built
@@ -52,16 +52,16 @@ pub(super) struct LineArgs {
     /// Share of failed reads above which the line is not sound, if the interval lies above it as a whole
     #[arg(long, value_name = "SHARE", default_value = "0.1 %", conflicts_with = "plan", value_parser = error_limit)]
     pub(super) error_limit: u32,
-    /// Supply of pull-up and sensors, such as "3.3 V"; that of the rig if its file tells it
+    /// Supply of pull-up and sensors, such as "3.3 V"; that of the rig if its file has it
     #[arg(long, value_name = "VOLTAGE", value_parser = supply)]
     pub(super) supply: Option<f64>,
-    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file tells it, and in a plan the advised one if not
+    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file has it, and in a plan the advised one if not
     #[arg(long, value_name = "RESISTANCE", value_parser = pull_up)]
     pub(super) pull_up: Option<f64>,
-    /// Resistance of the strong pull-up's switch, such as "10 ohm", or "none"; that of the rig if its file tells it
+    /// Resistance of the strong pull-up's switch, such as "10 ohm", or "none"; that of the rig if its file has it
     #[arg(long, value_name = "RESISTANCE", value_parser = strong_pull_up)]
     pub(super) strong_pull_up: Option<StrongPullUp>,
-    /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file tells it (common practice)
+    /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file has it (common practice)
     #[arg(long, value_name = "CAPACITANCE", value_parser = per_metre)]
     pub(super) per_metre: Option<f64>,
     /// Where the master's input sees a rising line as high, as a share of the supply; 70 % is assumed if not given

@@ -61,7 +61,7 @@ pub(super) struct ResolutionArgs {
     /// Charge of the cell that feeds the sensors, such as "2400 mAh"
     #[arg(long, value_name = "CHARGE", value_parser = cell)]
     pub(super) cell: Option<f64>,
-    /// Voltage of the cell or supply, such as "3.0 V"; that of the rig if its file tells it
+    /// Voltage of the cell or supply, such as "3.0 V"; that of the rig if its file has it
     #[arg(long, value_name = "VOLTAGE", value_parser = volts)]
     pub(super) cell_volts: Option<f64>,
     /// Recommend a resolution: the steps that you need, in degC

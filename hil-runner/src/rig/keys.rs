@@ -350,8 +350,8 @@ pub(crate) static TWIN: Key = Key {
     name: "twin",
     form: Form::Table(&TWIN_SECTION),
     without: Without::Else("none"),
-    meaning: "A second sensor with the same ROM code on the line, as no honest maker ships it. No master can tell the \
-              two apart. Where they differ, what is read is the wired-AND of both scratchpads. For about 1 in 300 pairs \
+    meaning: "A second sensor with the same ROM code on the line, as no honest maker ships it. No master can \
+              distinguish the two. Where they differ, what is read is the wired-AND of both scratchpads. For about 1 in 300 pairs \
               of temperatures (computed) it passes the CRC of eight bits and shows a number of neither, the same however \
               often it is read. Such a pair shows when its temperatures change.",
 };

@@ -65,7 +65,7 @@ pub(in crate::cli) struct IdentifyArgs {
     /// Rename sensors that have another label already, without asking
     #[arg(long)]
     pub(super) rename: bool,
-    /// On a simulated line: whom the simulated hand takes, by label or ROM code, once for each prompt; `none` takes nobody
+    /// On a simulated line: the sensor that the simulated hand takes, by label or ROM code, once for each prompt; or `none`
     ///
     /// Without this option the order comes from the seed, and only the hand knows it.
     #[arg(long, value_name = "SENSOR")]

@@ -182,7 +182,7 @@ pub(crate) static FIND_EXPECT: Key = Key {
     name: "expect",
     form: Form::Sensors,
     without: Without::Default("all"),
-    meaning: "Who must be found. Nobody else may be.",
+    meaning: "Which sensors must be found, and no others.",
 };
 
 /// How a search fails.
@@ -197,8 +197,12 @@ pub(crate) static FIND_FAILS: Key = Key {
 pub(crate) static FIND_SECTION: Section = Section { heading: "find", keys: &[&TIMES, &FIND_EXPECT, &FIND_FAILS] };
 
 /// Whom.
-pub(crate) static SENSORS: Key =
-    Key { name: "sensors", form: Form::Sensors, without: Without::Default("all"), meaning: "Whom. At least one." };
+pub(crate) static SENSORS: Key = Key {
+    name: "sensors",
+    form: Form::Sensors,
+    without: Without::Default("all"),
+    meaning: "Which sensors. At least one.",
+};
 
 /// Resolution.
 pub(crate) static RESOLUTION: Key = Key {
@@ -279,7 +283,7 @@ pub(crate) static ALARM_EXPECT: Key = Key {
     name: "expect",
     form: Form::Sensors,
     without: Without::Required,
-    meaning: "Who must be in alarm. Nobody else may be.",
+    meaning: "Which sensors must be in alarm, and no others.",
 };
 
 /// Alarm search.

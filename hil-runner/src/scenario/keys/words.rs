@@ -9,7 +9,7 @@ pub(crate) static FAILURES: Vocabulary = Vocabulary {
         ("nobody", "No sensor answered the reset."),
         ("stuck low", "The line is low and stays low."),
         ("never idle high", "The line rises too slowly."),
-        ("disturbed", "Somebody else drove the line."),
+        ("disturbed", "Something else drove the line."),
         ("no strong pull-up", "There is no strong pull-up where parasite power needs one."),
         ("no answer", "The sensor did not answer."),
         ("all zeros", "All bits read 0."),
