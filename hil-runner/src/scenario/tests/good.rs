@@ -278,8 +278,8 @@ fn the_cellar_can_be_broken_as_its_comments_say() {
     let text = built_in_scenario_text("cellar").unwrap();
     let rig = built_in_rig("cellar").unwrap();
     for (label, broken) in [
-        ("somebody pulls out the brine bath", Fault::Unplug(vec![4])),
-        ("somebody fits the wrong resistor", Fault::PullUp { ohm: 47_000 }),
+        ("the brine bath is pulled out", Fault::Unplug(vec![4])),
+        ("the wrong resistor is fitted", Fault::PullUp { ohm: 47_000 }),
     ] {
         let commented = format!("# label = \"{label}\"\n");
         let at = text.find(&commented).expect("the comment is there");
