@@ -14,8 +14,8 @@ use generated::faults::{classes, make};
 use generated::legal;
 use generated::line::{Sampled, Step};
 use generated::score::{Tally, score};
-use hil_runner::waveform::{Facts, judge_vcd};
 use serde_json::Value;
+use slotwise_waveform::{Facts, judge_vcd};
 
 /// Captures of each class, and legal ones for each of them.
 const OF_EACH: u64 = 100;

@@ -10,12 +10,14 @@ use hil_runner::bench::debug_probe::{SilentListener, TimeSource, attach, bring_u
 use hil_runner::bench::link::Link;
 use hil_runner::bench::{EmulatedChip, Outside, Tracing, open_emulated};
 use hil_runner::judge::Judge;
+use hil_runner::record::Start;
 use hil_runner::record::{Recorder, RunOutcome};
-use hil_runner::rig::built_in_rig;
-use hil_runner::run::{Order, Start, Stop, execute};
-use hil_runner::scenario::built_in_scenario;
+use hil_runner::run::{Order, execute};
 use slotwise_bridge::message::Request;
 use slotwise_emulated_mcu::{CHIP_NAME, ChipConfig, EmulatedMcu, PinName, Port, Wiring};
+use slotwise_rig::built_in_rig;
+use slotwise_scenario::built_in_scenario;
+use slotwise_terms::Stop;
 use slotwise_virtual_line::{LineConfig, VirtualLine};
 
 /// Between two looks of the host: what a debug probe on USB needs at least.
@@ -29,7 +31,7 @@ fn main() {
 
 /// The cellar, from the start of the chip to the last verdict.
 fn cellar() {
-    let rig = built_in_rig("cellar").and_then(hil_runner::rig::Rig::emulated).expect("it is built in");
+    let rig = built_in_rig("cellar").and_then(slotwise_rig::Rig::emulated).expect("it is built in");
     let scenario = built_in_scenario("cellar", &rig).expect("it is built in").expect("it is for this rig");
     let line = rig.virtual_line().expect("a rig in virtual time");
     let judge = Judge::new().expect("the tables are sound");

@@ -9,11 +9,13 @@ use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{Outside, Tracing, open};
 use hil_runner::history::{History, IfMissing, Place, Which};
 use hil_runner::judge::Judge;
+use hil_runner::record::Start;
 use hil_runner::record::{Record, Recorder};
 use hil_runner::regression::{assess, compare};
-use hil_runner::rig::built_in_rig;
-use hil_runner::run::{Order, Start, Stop, execute};
-use hil_runner::scenario::Scenario;
+use hil_runner::run::{Order, execute};
+use slotwise_rig::built_in_rig;
+use slotwise_scenario::Scenario;
+use slotwise_terms::Stop;
 
 const RUNS: u32 = 100_000;
 const RUNS_A_DAY: u32 = 100;

@@ -9,11 +9,11 @@ use std::ops::ControlFlow;
 use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{Bench, Outside, Tracing, open};
 use hil_runner::identify::{Outcome, Reading, Rules, Search, SimulatedHand, State, Watch, seek};
-use hil_runner::rig::{Rig, built_in_rig_text};
 use hil_runner::study::gather;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, StudentT};
+use slotwise_rig::{Rig, built_in_rig_text};
 
 const RIGS: u64 = 1000;
 const WATCHES: u64 = 10_000;

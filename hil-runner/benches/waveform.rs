@@ -6,9 +6,9 @@
 use std::io::{Cursor, Read};
 use std::time::{Duration, Instant};
 
-use hil_runner::waveform::capture::Capture;
-use hil_runner::waveform::decode::{Borders, Habits};
-use hil_runner::waveform::{Chosen, Outcome, analyse};
+use slotwise_waveform::capture::Capture;
+use slotwise_waveform::decode::{Borders, Habits};
+use slotwise_waveform::{Chosen, Outcome, analyse};
 
 const SECOND_NS: u64 = 1_000_000_000;
 const HEADER: &str = "$timescale 1 ns $end\n$var wire 1 ! line $end\n$enddefinitions $end\n#0 1!\n";

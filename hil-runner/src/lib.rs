@@ -30,29 +30,19 @@
 
 pub mod bench;
 pub mod cli;
-mod files;
-pub mod fixed_point;
 mod fresh;
 #[cfg(feature = "history")]
 pub mod history;
 pub mod identify;
-pub mod input;
 pub mod judge;
-pub mod limits;
 #[cfg(feature = "history")]
 pub mod nightly;
 pub mod parts;
 pub mod record;
-pub mod registers;
 #[cfg(feature = "history")]
 pub mod regression;
-pub mod reply;
 pub mod report;
-pub mod rig;
 pub mod run;
-pub mod scenario;
 #[cfg(feature = "schema")]
 pub mod schema;
 pub mod study;
-pub mod terms;
-pub mod waveform;

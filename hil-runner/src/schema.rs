@@ -30,7 +30,7 @@ pub(crate) mod tests {
     use crate::regression::Comparison;
     use crate::study::Study;
     use crate::study::line::LineStudy;
-    use crate::waveform::{WaveformLine, WaveformReport};
+    use slotwise_waveform::{WaveformLine, WaveformReport};
 
     /// Holds a file below `src` against the type whose schema it is.
     ///
@@ -53,8 +53,8 @@ pub(crate) mod tests {
         assert_up_to_date::<Study>("study/study.schema.json");
         assert_up_to_date::<LineStudy>("study/line/line.schema.json");
         assert_up_to_date::<Identification>("identify/identify.schema.json");
-        assert_up_to_date::<WaveformReport>("waveform/waveform.schema.json");
-        assert_up_to_date::<WaveformLine<'_>>("waveform/lines.schema.json");
+        assert_up_to_date::<WaveformReport>("../waveform/src/waveform.schema.json");
+        assert_up_to_date::<WaveformLine<'_>>("../waveform/src/lines.schema.json");
         assert_up_to_date::<Night>("nightly/night.schema.json");
         assert_up_to_date::<Vec<RunRow>>("history/history-list.schema.json");
         assert_up_to_date::<RunDetail>("history/history-show.schema.json");

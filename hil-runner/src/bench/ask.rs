@@ -4,8 +4,8 @@ use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Receipt, Round, RoundOver, Saved, Settings, Started, Supply, Wait};
 
 use super::{Found, Hands};
-use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
-use crate::reply::{Converted, Sample, Trouble};
+use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use slotwise_rig::reply::{Converted, Sample, Trouble};
 
 /// A rig, ready to be asked.
 ///

@@ -3,11 +3,11 @@
 use std::io;
 
 use super::{Extent, Pace, WaveformError};
-use crate::fixed_point::FixedPoint;
-use crate::limits::edges::EdgeRecord;
-use crate::reply::PortRecord;
-use crate::reply::Trouble;
-use crate::rig::{Fault, FaultKind};
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_rig::reply::PortRecord;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// A short through no more than this is made by a wire or a switch, without a resistor. Chosen: contacts and short leads stay below.
 pub(crate) const WIRE_OHM: u32 = 10;

@@ -11,13 +11,13 @@ use slotwise::thermometer::{
 };
 
 use super::{Bench, Found, Hands, Pace};
-use crate::fixed_point::FixedPoint;
-use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
-use crate::reply::{Busy, Converted, Sample, Trouble};
-use crate::rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
-use crate::rig::{Fault, FaultKind};
-use crate::terms::FailureKind;
-use crate::terms::Stop;
+use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
+use slotwise_rig::reply::{Busy, Converted, Sample, Trouble};
+use slotwise_rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::FailureKind;
+use slotwise_terms::Stop;
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// A receipt of no bus, which only the data of one can be.
 fn receipt(rom: RomCode, evidence: Evidence) -> Receipt {

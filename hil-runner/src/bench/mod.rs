@@ -9,7 +9,6 @@ mod adapter;
 mod ask;
 mod bridge;
 pub mod debug_probe;
-mod driver_errors;
 #[cfg(feature = "emulated")]
 mod emulated;
 mod hands;
@@ -27,7 +26,6 @@ mod waveform;
 #[cfg(test)]
 pub(crate) mod ideal;
 
-pub use crate::reply::{Busy, Converted, Failure, Sample, Trouble};
 pub use ask::Bench;
 pub use debug_probe::Flashed;
 #[cfg(feature = "emulated")]

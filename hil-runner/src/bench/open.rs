@@ -16,8 +16,8 @@ use super::serial::PortError;
 use super::virtual_line::{LineProblem, open_virtual};
 use super::{Bench, Tracing};
 use crate::parts::{NotBuiltIn, Part};
-use crate::reply::BridgeRecord;
-use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind};
+use slotwise_rig::reply::BridgeRecord;
+use slotwise_rig::{BridgeRig, Rig, RigCarrier, RigKind};
 
 /// Why a rig cannot be made ready.
 #[derive(Debug, thiserror::Error)]

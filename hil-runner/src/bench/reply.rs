@@ -2,7 +2,7 @@
 
 use slotwise::bus::RomCode;
 
-use crate::reply::Trouble;
+use slotwise_rig::reply::Trouble;
 
 /// What a search found.
 #[derive(Clone, Debug, PartialEq, Eq)]

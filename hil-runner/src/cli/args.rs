@@ -18,7 +18,7 @@ use super::new::NewArgs;
 use super::nightly::date;
 use super::study_args::StudyArgs;
 use super::waveform_args::WaveformArgs;
-use crate::scenario::Values;
+use slotwise_scenario::Values;
 
 /// Runs scenarios against 1-Wire temperature sensors on a rig, and judges what comes out.
 #[derive(Debug, Parser)]

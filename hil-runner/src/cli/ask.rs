@@ -8,13 +8,13 @@ use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
 use crate::bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
-use crate::files::shortage;
-use crate::input::InputErrors;
-use crate::input::source::is_file_there;
-use crate::input::words::nearest;
 use crate::parts::Part;
-use crate::rig::{BUILT_IN_RIGS, Rig, built_in_rig};
-use crate::scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
+use slotwise_rig::{BUILT_IN_RIGS, Rig, built_in_rig};
+use slotwise_scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
+use slotwise_terms::files::shortage;
+use slotwise_terms::input::InputErrors;
+use slotwise_terms::input::source::is_file_there;
+use slotwise_terms::input::words::nearest;
 
 /// What was typed is not good. What is wrong has been told.
 #[derive(Clone, Copy, Debug)]

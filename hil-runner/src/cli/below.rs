@@ -1,8 +1,8 @@
 //! What stands below the options in the help of each command: its own examples, its exit codes, its cautions.
 
 use super::help::pages;
-use crate::rig::BUILT_IN_RIGS;
-use crate::scenario::BUILT_IN_SCENARIOS;
+use slotwise_rig::BUILT_IN_RIGS;
+use slotwise_scenario::BUILT_IN_SCENARIOS;
 
 /// The cautions in the help of whatever reads sensors or judges a line.
 pub(super) const SAFETY: &str = "\

@@ -11,8 +11,8 @@ use serde::Serialize;
 
 use super::args::When;
 use super::exit::Exit;
-use crate::input::{DecorStyle, InputErrors};
 use crate::report::{CAUTION, Characters, Look};
+use slotwise_terms::input::{DecorStyle, InputErrors};
 
 /// Both streams.
 #[derive(Debug)]

@@ -12,13 +12,13 @@ use super::args::RunArgs;
 use super::ask::{Job, Refused};
 use super::console::Console;
 use super::exit::Exit;
-use crate::fixed_point::{FixedPoint, accuracy_limit};
-use crate::input::source::is_file_there;
-use crate::judge::{Check, Ruling};
-use crate::record::units::{celsius, count, signed_thousandths};
 use crate::record::{BathState, FixedPointRecord, FixedPointSensor, Record, RunOutcome, StepData, StepRecord};
-use crate::rig::{Change, Correction, Rig, RigFile, Sensor};
-use crate::scenario::{Action, Scenario};
+use crate::record::{Check, Ruling};
+use slotwise_rig::{Change, Correction, Rig, RigFile, Sensor};
+use slotwise_scenario::{Action, Scenario};
+use slotwise_terms::fixed_point::{FixedPoint, accuracy_limit};
+use slotwise_terms::input::source::is_file_there;
+use slotwise_terms::units::{celsius, count, signed_thousandths};
 
 /// Resolution that a correction is found with. Chosen: with less, a reading is cut off by more than most corrections.
 const BITS: u8 = 12;

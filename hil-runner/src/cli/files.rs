@@ -12,9 +12,9 @@ use chrono::NaiveDate;
 use super::args::RigArgs;
 use super::console::Console;
 use super::exit::Exit;
-use crate::input::source::is_file_there;
-use crate::input::visible::spelled_out;
-use crate::rig::{BridgeRig, Rig, RigKind};
+use slotwise_rig::{BridgeRig, Rig, RigKind};
+use slotwise_terms::input::source::is_file_there;
+use slotwise_terms::input::visible::spelled_out;
 
 /// Links that are followed one after the other. Chosen as systems do: more is a circle.
 const MOST_LINKS: usize = 40;

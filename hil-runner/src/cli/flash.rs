@@ -9,8 +9,8 @@ use super::flashing::FlashTeller;
 use crate::bench::debug_probe::list;
 use crate::bench::{Flashed, Outside, Tracing, flash_bridge, open};
 use crate::parts::Part;
-use crate::record::BridgeRecord;
-use crate::rig::{BUILT_IN_RIGS, RigKind};
+use slotwise_rig::reply::BridgeRecord;
+use slotwise_rig::{BUILT_IN_RIGS, RigKind};
 
 pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     if let Err(error) = Part::DebugProbe.check() {

@@ -9,7 +9,7 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::pages::PAGES;
 use super::paper;
-use crate::input::words::nearest;
+use slotwise_terms::input::words::nearest;
 
 #[derive(Debug, Args)]
 pub(super) struct HelpArgs {

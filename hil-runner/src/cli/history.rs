@@ -15,8 +15,8 @@ use crate::history::{
     Added, Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
 use crate::record::read_record;
-use crate::record::units::count;
 use crate::regression::{add_run, compare};
+use slotwise_terms::units::count;
 
 /// What ends a question early. What is wrong has not been told yet.
 enum Early {

@@ -2,9 +2,9 @@
 
 use crate::history::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
 use crate::record::StepOutcome;
-use crate::record::units::{celsius, celsius_of_sixteenths, count, rig_time};
 use crate::regression::Comparison;
 use crate::report::{Grid, Look, table};
+use slotwise_terms::units::{celsius, celsius_of_sixteenths, count, rig_time};
 
 fn or_dash(text: Option<String>) -> String {
     text.unwrap_or_else(|| "-".into())

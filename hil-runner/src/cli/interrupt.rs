@@ -5,7 +5,7 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 #[cfg(feature = "view")]
 use super::watch::give_back;
-use crate::run::Stop;
+use slotwise_terms::Stop;
 
 /// A flag that the first Ctrl-C raises. The second ends the program at once, without results.
 ///

@@ -17,7 +17,7 @@ mod kept {
     use crate::history::{History, IfMissing, Place};
     use crate::record::Record;
     use crate::regression::add_run;
-    use crate::terms::units::count;
+    use slotwise_terms::units::count;
 
     /// A history that takes runs.
     pub(in crate::cli) struct Keeper(RefCell<History>);

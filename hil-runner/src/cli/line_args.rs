@@ -4,10 +4,10 @@ use clap::{Args, ValueEnum};
 
 use super::args::RigArgs;
 use super::study_args::quantity;
-use crate::input::dimension::Dimension;
-use crate::input::quantity::Range;
 use crate::study::line::figures::SUPPLY_MV;
 use crate::study::line::{SlotTiming, StrongPullUp};
+use slotwise_terms::input::dimension::Dimension;
+use slotwise_terms::input::quantity::Range;
 
 const EXAMPLES: &str = "\
 Examples:

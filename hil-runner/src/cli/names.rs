@@ -5,9 +5,9 @@ use std::path::Path;
 use slotwise::bus::RomCode;
 
 use super::args::interval;
-use crate::input::words::nearest;
-use crate::judge::Subject;
-use crate::rig::{Rig, Sensor};
+use crate::record::Subject;
+use slotwise_rig::{Rig, Sensor};
+use slotwise_terms::input::words::nearest;
 
 /// The sensors meant, or what is wrong with each name that means none.
 pub(super) fn resolve(rig: &Rig, names: &[String]) -> Result<Vec<Subject>, Vec<String>> {

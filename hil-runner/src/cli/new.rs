@@ -10,7 +10,7 @@ use super::below;
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::templates::{Template, find};
-use crate::input::words::nearest;
+use slotwise_terms::input::words::nearest;
 
 #[derive(Debug, Args)]
 #[command(after_help = below::new())]

@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use super::console::tell;
 use crate::bench::{Answered, Operator};
-use crate::run::Stop;
+use slotwise_terms::Stop;
 
 /// How often the wish to stop is looked at while nobody types.
 const LOOK: Duration = Duration::from_millis(100);

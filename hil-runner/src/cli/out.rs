@@ -8,10 +8,11 @@ use std::time::Duration;
 
 use crate::bench::{Bench, Extent, WaveformError};
 use crate::parts::Part;
-use crate::record::{Record, UNFINISHED as MARKER, WriteRecordError, folder_name, write_atomically, write_record};
+use crate::record::{Record, UNFINISHED as MARKER, folder_name, write_record};
 #[cfg(feature = "pages")]
 use crate::report::{HtmlError, record_html};
 use crate::report::{JunitError, junit};
+use slotwise_terms::files::{WriteRecordError, write_atomically};
 
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]

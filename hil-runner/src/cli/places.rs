@@ -3,7 +3,7 @@
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
 
-use crate::files::HISTORY_VARIABLE;
+use slotwise_terms::files::HISTORY_VARIABLE;
 
 #[cfg(feature = "history")]
 /// The name of a history where none is given.

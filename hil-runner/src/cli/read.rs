@@ -19,15 +19,16 @@ use super::sighting::broken_hint;
 use super::sighting::{Seen, broken, correction, measure, read as look_at};
 #[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
-use crate::bench::{Bench, Pace, Trouble};
+use crate::bench::{Bench, Pace};
 use crate::fresh::Memory;
-use crate::judge::Subject;
 #[cfg(not(feature = "view"))]
 use crate::parts::{NotBuiltIn, Part};
-use crate::record::units::rig_time;
+use crate::record::Subject;
 use crate::report::describe;
-use crate::rig::{BUILT_IN_RIGS, Rig};
-use crate::run::Stop;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{BUILT_IN_RIGS, Rig};
+use slotwise_terms::Stop;
+use slotwise_terms::units::rig_time;
 
 /// Readings of one round.
 #[derive(Debug, Serialize)]

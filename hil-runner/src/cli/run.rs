@@ -20,12 +20,15 @@ use super::out::Out;
 use super::places::history_of_run;
 use super::seed::{command_again, seed_or_new};
 use crate::bench::{Bench, Operator, Outside, Tracing, open};
-use crate::files::shortage;
 use crate::judge::Judge;
-use crate::record::{BridgeRecord, Driver, Record, Recorder, RunOutcome};
+use crate::record::{Listener, Listeners, Start};
+use crate::record::{Record, Recorder, RunOutcome};
 use crate::report::{Detail, ProgressBar, Terminal};
-use crate::rig::Rig;
-use crate::run::{Listener, Listeners, Order, Start, Stop, execute, never_began, skip};
+use crate::run::{Order, execute, never_began, skip};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{BridgeRecord, Driver};
+use slotwise_terms::Stop;
+use slotwise_terms::files::shortage;
 
 /// What the scenarios of one call have in common.
 struct Session<'a> {

@@ -14,14 +14,16 @@ use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::seed::seed_lines;
 use super::sighting::{Seen, broken, correction, measure, read};
-use crate::bench::{Bench, Found, Trouble};
+use crate::bench::{Bench, Found};
 use crate::fresh::Memory;
-use crate::judge::{Subject, subject};
 use crate::record::ReadingOutcome;
+use crate::record::{Subject, subject};
 use crate::report::{Grid, Look, describe, supply_word, table};
-use crate::rig::Rig;
 use crate::run::{hopeless, is_dead};
-use crate::scenario::{FailureKind, Values};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_scenario::Values;
+use slotwise_terms::FailureKind;
 
 /// All that a scan found.
 #[derive(Debug, Serialize)]
@@ -52,7 +54,7 @@ struct Sighting {
     standing: Standing,
     family: String,
     part: Option<&'static str>,
-    #[cfg_attr(feature = "schema", schemars(with = "Option<crate::terms::notation::SupplyForm>"))]
+    #[cfg_attr(feature = "schema", schemars(with = "Option<slotwise_terms::notation::SupplyForm>"))]
     supply: Option<Supply>,
     seen: Option<Seen>,
 }
@@ -245,7 +247,7 @@ mod tests {
     fn a_search_that_ends_early_is_told() {
         let rig = rig(2);
         let mut bench = IdealBench::new(&rig);
-        let lost = Trouble::failed(crate::scenario::FailureKind::SearchLost, "led astray");
+        let lost = Trouble::failed(slotwise_terms::FailureKind::SearchLost, "led astray");
         bench.trouble = Some((1, lost));
         let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         assert_eq!(scan.search_failure.as_deref(), Some("led astray"));

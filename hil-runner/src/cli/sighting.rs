@@ -10,14 +10,15 @@ use slotwise::thermometer::{Doubt, Receipt};
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use crate::bench::{Bench, Trouble};
+use crate::bench::Bench;
 use crate::fresh::{Measurement, Memory, Sensor, supply};
-use crate::judge::Subject;
+use crate::record::Subject;
 use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
-use crate::rig::Rig;
 use crate::run::{concerns_line, is_dead};
-use crate::scenario::Values;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_scenario::Values;
 
 /// A number, or why there is none.
 #[derive(Clone, Debug, PartialEq, Serialize)]

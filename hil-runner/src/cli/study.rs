@@ -16,14 +16,14 @@ use super::study_line::line;
 use super::waiting::Waiting;
 use crate::bench::Pace as RigPace;
 use crate::parts::Part;
-use crate::record::units::{count, rig_time};
-#[cfg(feature = "pages")]
-use crate::record::write_atomically;
 use crate::report::{describe, study_lines};
-use crate::rig::Rig;
 #[cfg(feature = "pages")]
 use crate::study::plot;
 use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
+use slotwise_rig::Rig;
+#[cfg(feature = "pages")]
+use slotwise_terms::files::write_atomically;
+use slotwise_terms::units::{count, rig_time};
 
 pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
     match &args.subject {

@@ -7,8 +7,8 @@ use clap::{Args, Subcommand};
 
 use super::args::{RigArgs, interval};
 use super::line_args::LineArgs;
-use crate::input::dimension::Dimension;
-use crate::input::quantity::{Range, Refusal};
+use slotwise_terms::input::dimension::Dimension;
+use slotwise_terms::input::quantity::{Range, Refusal};
 
 #[derive(Debug, Args)]
 pub(super) struct StudyArgs {

@@ -1,7 +1,7 @@
 //! The templates that `hil-runner new` writes: files that the tests run, and what is built in.
 
-use crate::rig::{BUILT_IN_RIGS, built_in_rig_text};
-use crate::scenario::{BUILT_IN_SCENARIOS, built_in_scenario_text};
+use slotwise_rig::{BUILT_IN_RIGS, built_in_rig_text};
+use slotwise_scenario::{BUILT_IN_SCENARIOS, built_in_scenario_text};
 
 /// Kind, text and what is made of the text, of each sort of template; the kind that is meant without a word comes first.
 type Kind = (&'static str, &'static str, Make);
@@ -115,8 +115,8 @@ mod tests {
 
     use super::*;
     use crate::nightly::Plan;
-    use crate::rig::{Rig, RigKind};
-    use crate::scenario::Scenario;
+    use slotwise_rig::{Rig, RigKind};
+    use slotwise_scenario::Scenario;
 
     #[test]
     fn every_rig_is_one_of_its_kind() {
@@ -144,7 +144,7 @@ mod tests {
     fn every_scenario_suits_its_rig_and_the_plan_is_one() {
         for kind in Template::kinds("scenario") {
             let text = find("scenario", Some(kind)).unwrap().text();
-            let rig = crate::rig::built_in_rig(kind).or_else(|| crate::rig::built_in_rig("cellar")).unwrap();
+            let rig = slotwise_rig::built_in_rig(kind).or_else(|| slotwise_rig::built_in_rig("cellar")).unwrap();
             Scenario::parse("scenario.toml", &text, &rig).map_err(|errors| format!("{kind}: {errors}")).unwrap();
         }
         assert!(Plan::parse("plan.toml", &find("plan", None).unwrap().text(), Path::new(".")).is_ok());
@@ -152,7 +152,7 @@ mod tests {
 
     #[test]
     fn what_the_first_look_has_in_comments_is_good_too() {
-        let rig = crate::rig::built_in_rig("cellar").unwrap();
+        let rig = slotwise_rig::built_in_rig("cellar").unwrap();
         let text = find("scenario", None).unwrap().text().replace("a label", "door");
         let (head, steps) = text.split_once("[[step]]").unwrap();
         let is_step = |line: &&str| {

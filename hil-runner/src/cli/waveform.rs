@@ -11,21 +11,21 @@ use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
-use crate::input::visible::spelled_out;
 use crate::parts::Part;
-use crate::record::units::rig_time;
-#[cfg(feature = "pages")]
-use crate::record::write_atomically;
 use crate::report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
 #[cfg(feature = "pages")]
 use crate::report::{drawn_moments, waveform_html};
-use crate::run::Stop;
-use crate::waveform::capture::Capture;
-use crate::waveform::decode::Transaction;
+use slotwise_terms::Stop;
 #[cfg(feature = "pages")]
-use crate::waveform::excerpts;
-use crate::waveform::replay::{Played, Player};
-use crate::waveform::{
+use slotwise_terms::files::write_atomically;
+use slotwise_terms::input::visible::spelled_out;
+use slotwise_terms::units::rig_time;
+use slotwise_waveform::capture::Capture;
+use slotwise_waveform::decode::Transaction;
+#[cfg(feature = "pages")]
+use slotwise_waveform::excerpts;
+use slotwise_waveform::replay::{Played, Player};
+use slotwise_waveform::{
     ChooseError, Chosen, Facts, Outcome, SourceError, WaveformLine, WaveformReport, WaveformSource, analyse_while,
 };
 

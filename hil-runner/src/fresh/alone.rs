@@ -9,7 +9,8 @@ use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Receipt, Supply,
 
 use super::memory::{Memory, Sensor, TRIES, may_be_a_pulse, persist};
 use super::reading::twice;
-use crate::bench::{Bench, Sample, Trouble};
+use crate::bench::Bench;
+use slotwise_rig::reply::{Sample, Trouble};
 
 /// A reading, and how often the sensor was measured alone for it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -8,9 +8,11 @@ use slotwise::thermometer::{AlarmLimits, CONVERSION_MAX_US, Family, Resolution, 
 use super::reading::Conversion;
 use super::supply::supply;
 use super::{round, witness};
-use crate::bench::{Bench, Busy, Trouble};
-use crate::rig::{self, Rig};
-use crate::scenario::FailureKind;
+use crate::bench::Bench;
+use slotwise_rig as rig;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{Busy, Trouble};
+use slotwise_terms::FailureKind;
 
 /// A sensor that is to be measured.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

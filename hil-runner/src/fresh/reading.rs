@@ -4,8 +4,9 @@ use slotwise::thermometer::{Doubt, Evidence, Receipt, Settings, Supply};
 
 use super::alone::Measurement;
 use super::memory::{Memory, Sensor, longest_us, persist};
-use crate::bench::{Bench, Failure, Sample, Trouble};
-use crate::scenario::FailureKind;
+use crate::bench::Bench;
+use slotwise_rig::reply::{Failure, Sample, Trouble};
+use slotwise_terms::FailureKind;
 
 /// A scratchpad is read until two readings in a row are the same, at most so often.
 const READS: u32 = 5;

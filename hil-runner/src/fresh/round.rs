@@ -5,8 +5,9 @@ use slotwise::thermometer::{CONVERSION_MAX_US, Receipt, Round, Started, Wait};
 
 use super::memory::{Memory, Sensor, persist};
 use super::reading::Conversion;
-use crate::bench::{Bench, Trouble};
-use crate::scenario::FailureKind;
+use crate::bench::Bench;
+use slotwise_rig::reply::Trouble;
+use slotwise_terms::FailureKind;
 
 pub(super) fn convert(memory: &Memory, bench: &mut dyn Bench, sensors: &[Sensor]) -> Result<Conversion, Trouble> {
     let waited_us = memory.longest_us(sensors);

@@ -4,8 +4,9 @@ use slotwise::bus::Target;
 use slotwise::thermometer::Supply;
 
 use super::memory::persist;
-use crate::bench::{Bench, Trouble};
-use crate::rig::Rig;
+use crate::bench::Bench;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
 
 /// So many answers are waited for of which two in a row are the same.
 const ANSWERS: u32 = 10;

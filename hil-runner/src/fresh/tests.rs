@@ -5,8 +5,9 @@ use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Settings, 
 
 use super::{Memory, Sensor, supply};
 use crate::bench::debug_probe::SilentListener;
-use crate::bench::{Bench, Outside, Sample, Tracing, open};
-use crate::rig::Rig;
+use crate::bench::{Bench, Outside, Tracing, open};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Sample;
 
 fn rig(power: &str) -> Rig {
     let text = format!(

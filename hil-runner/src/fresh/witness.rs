@@ -11,7 +11,8 @@ use slotwise::thermometer::{AlarmLimits, Receipt, Settings, Wait};
 
 use super::memory::{Memory, Sensor, persist};
 use super::reading::{Conversion, Witnessed, twice};
-use crate::bench::{Bench, Found, Trouble};
+use crate::bench::{Bench, Found};
+use slotwise_rig::reply::Trouble;
 
 /// So many Alarm Searches show that a sensor is not in alarm.
 const SEARCHES: u32 = 5;

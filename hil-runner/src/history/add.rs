@@ -12,8 +12,9 @@ use super::extract::figures;
 use super::series::Series;
 use super::words::word;
 use super::writing::Writing;
-use crate::judge::Verdict;
-use crate::record::{LineRecord, ReadingOutcome, ReadingRecord, Record, SpreadRecord, StepData, StepRecord, Tally};
+use crate::record::Verdict;
+use crate::record::{ReadingOutcome, ReadingRecord, Record, StepData, StepRecord, Tally};
+use slotwise_rig::reply::{LineRecord, SpreadRecord};
 
 /// Verdicts that are kept of one run: a rig on which everything fails must not fill the disk.
 const MOST_VERDICTS: i64 = 1_000;

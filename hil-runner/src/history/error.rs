@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use rusqlite::ErrorCode;
 
-use crate::files::shortage;
+use slotwise_terms::files::shortage;
 
 /// Why a history cannot be used.
 ///

@@ -8,10 +8,10 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 
 use super::figure::{Figure, FigureKind, FigureSubject};
-use crate::record::{
-    LineRecord, ReadingOutcome, ReadingRecord, Record, RunOutcome, SpreadRecord, StepData, StepRecord,
-};
-use crate::scenario::{Action, Expectation, FaultKind, Step};
+use crate::record::{ReadingOutcome, ReadingRecord, Record, RunOutcome, StepData, StepRecord};
+use slotwise_rig::FaultKind;
+use slotwise_rig::reply::{LineRecord, SpreadRecord};
+use slotwise_scenario::{Action, Expectation, Step};
 
 /// Fewest sensors measured together for which one has neighbours: with two nobody can say which of them moved.
 const FEWEST_TOGETHER: usize = 3;

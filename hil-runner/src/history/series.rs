@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::record::Record;
-use crate::rig::{Rig, RigKind};
+use slotwise_rig::{Rig, RigKind};
 
 /// A rig and a scenario.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]

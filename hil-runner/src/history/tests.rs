@@ -5,10 +5,12 @@ use std::path::Path;
 use super::*;
 use crate::bench::ideal::{IdealBench, rig};
 use crate::judge::Judge;
+use crate::record::Start;
 use crate::record::{ReadingOutcome, Record, Recorder, RunOutcome, StepData};
-use crate::rig::Rig;
-use crate::run::{Order, Start, Stop, execute};
-use crate::scenario::Scenario;
+use crate::run::{Order, execute};
+use slotwise_rig::Rig;
+use slotwise_scenario::Scenario;
+use slotwise_terms::Stop;
 
 const SCENARIO: &str = r#"
     scenario = "look"
@@ -35,7 +37,7 @@ fn record_on(rig: &Rig, second: i64) -> Record {
         scenario: &scenario,
         seed: 1,
         driver: bench_driver,
-        bridge: crate::record::BridgeRecord::default(),
+        bridge: slotwise_rig::reply::BridgeRecord::default(),
     };
     let mut recorder = Recorder::new(&start, chrono::DateTime::from_timestamp(second, 0).unwrap());
     execute(Order { rig, scenario: &scenario, seed: 1, judge: &judge }, &mut bench, &Stop::new(), &mut recorder);
@@ -116,18 +118,17 @@ fn what_is_done_under_a_fault_is_no_figure() {
     };
     assert_eq!(counts(&sound), (0.0, 4));
     let mut faulty = sample_record(2);
-    let lost =
-        crate::record::FailureRecord { kind: crate::scenario::FailureKind::Crc, text: "crc".into(), bytes: None };
+    let lost = crate::record::FailureRecord { kind: slotwise_terms::FailureKind::Crc, text: "crc".into(), bytes: None };
     let StepData::Readings { readings, .. } = &mut faulty.steps[1].data else { panic!() };
     readings[0].outcome = ReadingOutcome::Failed(lost);
     assert_eq!(counts(&faulty), (1.0, 4));
     // The same under an injected fault, or in a step that must fail, says nothing.
-    let crate::scenario::Action::Measure(measure) = &mut faulty.scenario.steps[1].action else { panic!() };
-    measure.expect = vec![crate::scenario::Expectation::Fails(vec![crate::scenario::FailureKind::Crc])];
+    let slotwise_scenario::Action::Measure(measure) = &mut faulty.scenario.steps[1].action else { panic!() };
+    measure.expect = vec![slotwise_scenario::Expectation::Fails(vec![slotwise_terms::FailureKind::Crc])];
     assert_eq!(counts(&faulty), (0.0, 0));
     let mut faulty = sample_record(3);
-    let fault = crate::scenario::Fault::Open;
-    faulty.scenario.steps[0].action = crate::scenario::Action::Inject(fault.clone());
+    let fault = slotwise_rig::Fault::Open;
+    faulty.scenario.steps[0].action = slotwise_scenario::Action::Inject(fault.clone());
     faulty.steps[0].data = StepData::FaultInjected { fault };
     assert_eq!(counts(&faulty), (0.0, 0));
 }

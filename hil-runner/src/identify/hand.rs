@@ -1,7 +1,8 @@
 //! The hand of somebody who is not there. It takes sensors of a virtual line, and tells nobody which.
 
-use crate::bench::{Bench, Trouble};
-use crate::rig::Rig;
+use crate::bench::Bench;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
 
 /// Whoever touches the sensors of a simulated line while they are watched.
 pub trait Hand {

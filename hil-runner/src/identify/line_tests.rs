@@ -4,10 +4,11 @@ use std::ops::ControlFlow;
 
 use super::*;
 use crate::bench::debug_probe::SilentListener;
-use crate::bench::{Bench, Outside, Tracing, Trouble, open};
-use crate::rig::{Rig, built_in_rig, built_in_rig_text};
-use crate::scenario::Fault;
+use crate::bench::{Bench, Outside, Tracing, open};
 use crate::study::{Member, gather};
+use slotwise_rig::Fault;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Rig, built_in_rig, built_in_rig_text};
 
 fn ready(rig: &Rig, seed: u64) -> (Box<dyn Bench>, Vec<Member>) {
     let outside = Outside { image: None, listener: &mut SilentListener, operator: None };

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
 
-use crate::judge::Subject;
+use crate::record::Subject;
 use crate::record::Tool;
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.

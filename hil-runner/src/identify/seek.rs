@@ -7,8 +7,9 @@ use super::hand::Hand;
 use super::look::{Glance, look, pause};
 use super::rules::Rules;
 use super::watch::{Found, State, Watch};
-use crate::bench::{Bench, Trouble};
+use crate::bench::Bench;
 use crate::study::Member;
+use slotwise_rig::reply::Trouble;
 
 /// What is asked for.
 pub struct Search<'a> {

@@ -2,10 +2,10 @@
 
 use super::Judge;
 use crate::record::{Check, Ruling, Verdict};
-use crate::registers::Registers;
-use crate::reply::Busy;
-use crate::scenario::Convert;
-use crate::terms::units::{about_milliseconds, milliseconds};
+use slotwise_limits::registers::Registers;
+use slotwise_rig::reply::Busy;
+use slotwise_scenario::Convert;
+use slotwise_terms::units::{about_milliseconds, milliseconds};
 
 impl Judge {
     /// The longest a conversion may take, and who says so. `None` if the tables do not tell.

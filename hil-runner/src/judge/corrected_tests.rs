@@ -3,9 +3,10 @@
 use slotwise::thermometer::{AlarmLimits, Doubts, Evidence, Family, Resolution, Settings};
 
 use super::*;
-use crate::reply::Sample;
-use crate::rig::Correction;
-use crate::scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
+use crate::record::{Check, Subject, Verdict};
+use slotwise_rig::Correction;
+use slotwise_rig::reply::Sample;
+use slotwise_scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
 
 /// A DS18B20 at 25.0625 degC and 12 bits (DS18B20 datasheet (7/19), Table 1), TH 75, TL 70.
 const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];

@@ -1,7 +1,7 @@
 //! Distances between temperatures, exact: sensors count in sixteenths of a degree, scenarios in thousandths, and only twice
 //! a thousandth divides both.
 
-use crate::terms::units::celsius_of_halves;
+use slotwise_terms::units::celsius_of_halves;
 
 /// A distance in two-thousandths of a degree Celsius, with its sign.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -2,7 +2,7 @@
 
 use slotwise::thermometer::{Doubt, Evidence, Family};
 
-use crate::registers::{Registers, Truth};
+use slotwise_limits::registers::{Registers, Truth};
 
 /// Every reason for doubt about a number, in the order of [`Doubt::ALL`].
 #[must_use]

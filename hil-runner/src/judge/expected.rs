@@ -6,10 +6,10 @@ use super::Measured;
 use super::distance::Distance;
 use super::doubts::{due, list};
 use crate::record::{Check, Comparison, Ruling, Verdict};
-use crate::registers::{Registers, Source, Truth};
-use crate::reply::Sample;
-use crate::scenario::{Expectation, Reference};
-use crate::terms::units::{celsius, celsius_of_sixteenths, millicelsius};
+use slotwise_limits::registers::{Registers, Source, Truth};
+use slotwise_rig::reply::Sample;
+use slotwise_scenario::{Expectation, Reference};
+use slotwise_terms::units::{celsius, celsius_of_sixteenths, millicelsius};
 
 const SCENARIO: &str = "scenario";
 

@@ -1,12 +1,12 @@
 //! Verdicts on a bath, and on the sensors that were held against its fixed point.
 
 use super::expected::celsius_span;
-use crate::fixed_point::accuracy_limit;
 use crate::record::{BathState, FixedPointRecord, FixedPointSensor};
 use crate::record::{Check, Comparison, Ruling, Subject, Verdict};
-use crate::rig::Sensor;
-use crate::scenario::FixedPointCheck;
-use crate::terms::units::{celsius, count, rig_time, signed_thousandths};
+use slotwise_rig::Sensor;
+use slotwise_scenario::FixedPointCheck;
+use slotwise_terms::fixed_point::accuracy_limit;
+use slotwise_terms::units::{celsius, count, rig_time, signed_thousandths};
 
 /// Verdict on the bath. `silent` are those who gave no number for as long as it had to be stable.
 #[must_use]

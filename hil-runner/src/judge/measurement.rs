@@ -6,12 +6,12 @@ use slotwise_golden::{Conversions, ConversionsError};
 use super::expected::{doubt_named, doubts, driver_settings, near, published, quantised};
 use super::span::agreement;
 use crate::record::{Check, Ruling, Subject, Verdict};
-use crate::registers::{Registers, Truth, Unsound};
-use crate::reply::{Busy, Failure, Sample};
-use crate::rig::Correction;
-use crate::scenario::{Expectation, Measure};
-use crate::terms::units::{celsius_of_sixteenths, corrected, signed_thousandths};
-use crate::terms::{FailureKind, reasons_text};
+use slotwise_limits::registers::{Registers, Truth, Unsound};
+use slotwise_rig::Correction;
+use slotwise_rig::reply::{Busy, Failure, Sample};
+use slotwise_scenario::{Expectation, Measure};
+use slotwise_terms::units::{celsius_of_sixteenths, corrected, signed_thousandths};
+use slotwise_terms::{FailureKind, reasons_text};
 
 /// Holds what came against the published tables.
 #[derive(Debug)]

@@ -19,11 +19,6 @@ mod corrected_tests;
 #[cfg(test)]
 mod tests;
 
-pub use crate::limits::edges;
-pub(crate) use crate::record::subject;
-pub use crate::record::{Check, Comparison, Miss, Ruling, Subject, Verdict};
-pub use crate::registers::{Registers, Source, Truth, Unsound};
-pub(crate) use crate::terms::reasons_text;
 pub use conversion_time::unwatched;
 pub use fixed_point::{judge_at_fixed_point, judge_bath};
 pub use measurement::{Judge, Measured, Outcome};

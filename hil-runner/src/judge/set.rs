@@ -3,7 +3,7 @@
 use slotwise::bus::RomCode;
 
 use crate::record::{Check, Ruling, Verdict, subject};
-use crate::rig::Sensor;
+use slotwise_rig::Sensor;
 
 /// How often each sensor was found in a number of searches.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]

@@ -3,10 +3,10 @@
 use slotwise::thermometer::{AlarmLimits, Resolution, Saved, Settings};
 
 use crate::record::{Check, Ruling, Verdict};
-use crate::registers::{Registers, Unsound};
-use crate::reply::{Failure, Trouble};
-use crate::scenario::Save;
-use crate::terms::{FailureKind, reasons_text};
+use slotwise_limits::registers::{Registers, Unsound};
+use slotwise_rig::reply::{Failure, Trouble};
+use slotwise_scenario::Save;
+use slotwise_terms::{FailureKind, reasons_text};
 
 /// Resolution in bits, TH and TL.
 pub(super) type Held = (Option<u8>, i8, i8);

@@ -3,10 +3,12 @@
 use slotwise::thermometer::{AlarmLimits, Doubt, Doubts, Evidence, Family, Resolution, Settings};
 
 use super::*;
-use crate::registers::residue;
-use crate::reply::{Busy, Failure, Sample, Trouble};
-use crate::scenario::{Convert, Expectation, Measure, Proof, Reference, Save, Values};
-use crate::terms::FailureKind;
+use crate::record::{Check, Comparison, Miss, Ruling, Subject, Verdict};
+use slotwise_limits::registers::residue;
+use slotwise_limits::registers::{Registers, Unsound};
+use slotwise_rig::reply::{Busy, Failure, Sample, Trouble};
+use slotwise_scenario::{Convert, Expectation, Measure, Proof, Reference, Save, Values};
+use slotwise_terms::FailureKind;
 
 /// A DS18B20 at 25.0625 degC and 12 bits (a row of Table 1), TH 75, TL 70.
 const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use crate::input::source::is_file_there;
-use crate::rig::{BridgeRig, Rig, RigCarrier, RigKind, SerialRig, built_in_rig};
+use slotwise_rig::{BridgeRig, Rig, RigCarrier, RigKind, SerialRig, built_in_rig};
+use slotwise_terms::input::source::is_file_there;
 
 /// What a rig cannot share.
 #[derive(Clone, Debug, PartialEq, Eq)]

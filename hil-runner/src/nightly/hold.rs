@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 
 use super::night::{Job, Night};
 use super::open::Opened;
-use crate::run::Stop;
+use slotwise_terms::Stop;
 
 /// Longest time that a night waits for the runs of one that was killed. Chosen: twice what a run that was stopped gets to tidy up.
 pub(super) const PATIENCE: Duration = Duration::from_secs(60);

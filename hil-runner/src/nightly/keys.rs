@@ -1,8 +1,8 @@
 //! The keys of a plan file.
 
-use crate::input::dimension::Dimension;
-use crate::input::form::{Form, Key, Section, Without};
-use crate::input::quantity::Range;
+use slotwise_terms::input::dimension::Dimension;
+use slotwise_terms::input::form::{Form, Key, Section, Without};
+use slotwise_terms::input::quantity::Range;
 
 /// Most entries of a plan, and most scenarios of an entry.
 const MAX_ENTRIES: usize = 100;

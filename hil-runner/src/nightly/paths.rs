@@ -25,7 +25,7 @@ impl Plan {
             (&keys::REPORTS, &self.reports, obstacle(&self.reports)),
             (&keys::METRICS, &self.metrics, of_file(&self.metrics)),
         ];
-        let text = |(key, path, why): (&crate::input::form::Key, &std::path::PathBuf, Option<String>)| {
+        let text = |(key, path, why): (&slotwise_terms::input::form::Key, &std::path::PathBuf, Option<String>)| {
             Some(format!("{}: cannot write {}: {}", key.name, path.display(), why?))
         };
         found.into_iter().filter_map(text).collect()

@@ -5,10 +5,10 @@ use std::path::{Path, PathBuf};
 use toml::de::DeTable;
 
 use super::keys;
-use crate::input::InputErrors;
-use crate::input::reader::{Read, Reader, Report};
-use crate::input::source::SourceFile;
-use crate::input::table::Table;
+use slotwise_terms::input::InputErrors;
+use slotwise_terms::input::reader::{Read, Reader, Report};
+use slotwise_terms::input::source::SourceFile;
+use slotwise_terms::input::table::Table;
 
 /// A plan after its file has been read and checked.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -132,7 +132,7 @@ fn read_entry(table: &Table<'_, '_>) -> Read<Entry> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::input::form::reference::{assert_documented, assert_reachable};
+    use slotwise_terms::input::form::reference::{assert_documented, assert_reachable};
 
     const PLAN: &str = r#"
         plan = "the cellar"

@@ -17,9 +17,9 @@ use super::open::{BeginError, Opened, Reports, go_on, take_stock};
 use super::plan::Plan;
 use super::report::Page;
 use super::work::{STOPPED, Worked, Worker};
-use crate::record::WriteRecordError;
 use crate::regression::Assessment;
-use crate::run::Stop;
+use slotwise_terms::Stop;
+use slotwise_terms::files::WriteRecordError;
 
 /// What is to be done.
 pub struct NightOrder<'a> {

@@ -10,9 +10,9 @@ use std::time::{Duration, Instant};
 use super::hold::{hold, said};
 use super::night::{Job, JobState};
 use super::words::{Words, listen};
-use crate::files::HISTORY_VARIABLE;
 use crate::record::{Record, RunOutcome, UNFINISHED, read_record};
-use crate::run::Stop;
+use slotwise_terms::Stop;
+use slotwise_terms::files::HISTORY_VARIABLE;
 
 /// How often it is looked at.
 const LOOK: Duration = Duration::from_millis(20);

@@ -1,9 +1,9 @@
 //! What happens in a run, as it happens.
 
 use super::{ReadingRecord, RunEnd, StepRecord};
-use crate::reply::{BridgeRecord, Driver, LogRecord};
-use crate::rig::Rig;
-use crate::scenario::Scenario;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{BridgeRecord, Driver, LogRecord};
+use slotwise_scenario::Scenario;
 
 /// The start of a run: all that is known before the first step.
 #[derive(Clone, Debug)]

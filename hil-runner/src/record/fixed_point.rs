@@ -4,8 +4,8 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::fixed_point::FixedPoint;
 use crate::record::Subject;
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// A bath and the sensors in it. The readings of its last window stand beside it.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]

@@ -16,13 +16,6 @@ mod tally;
 mod verdict;
 mod write;
 
-pub use crate::files::{WriteRecordError, can_be_replaced, replace_atomically, write_atomically};
-pub use crate::limits::edges::{EdgeClock, EdgeRecord};
-pub use crate::reply::{
-    BridgeRecord, CarrierKind, Driver, HOST_LEVEL, ImageRecord, LineRecord, LinkRecord, LogRecord, PortRecord,
-    SpreadRecord,
-};
-pub use crate::terms::{notation, units};
 pub use capture::{CaptureRecord, NotJudged, Objection};
 pub use event::{Event, Listener, Listeners, Progress, Start};
 pub use fixed_point::{BathState, FixedPointRecord, FixedPointSensor};

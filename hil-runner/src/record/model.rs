@@ -5,11 +5,11 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::{CaptureRecord, StepRecord};
-use crate::limits::edges::EdgeRecord;
-use crate::reply::{BridgeRecord, Driver, LinkRecord, LogRecord, PortRecord};
-use crate::rig::Rig;
-use crate::scenario::Scenario;
-use crate::terms::FailureKind;
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{BridgeRecord, Driver, LinkRecord, LogRecord, PortRecord};
+use slotwise_scenario::Scenario;
+use slotwise_terms::FailureKind;
 
 /// Version of the record's form. It changes whenever a reader of the old form would misread the new one.
 pub const SCHEMA_VERSION: u32 = 2;

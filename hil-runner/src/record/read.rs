@@ -10,7 +10,7 @@ use serde_json::Value;
 
 use super::agreement;
 use super::{Record, SCHEMA_VERSION, StepData, StepRecord};
-use crate::scenario::{Action, Step};
+use slotwise_scenario::{Action, Step};
 
 /// Largest record that is read: what a scenario may ask for gives less than 100 MB, see `MAX_ENTRIES` of its budget.
 pub const MAX_RECORD_BYTES: u64 = 128 << 20;

@@ -4,7 +4,7 @@ use chrono::{DateTime, SecondsFormat, Utc};
 
 use super::{Record, RunEnd, RunOutcome, SCHEMA_VERSION, Tool};
 use crate::record::{Event, Listener, Start};
-use crate::reply::LinkRecord;
+use slotwise_rig::reply::LinkRecord;
 
 /// Lines of the firmware's log that a record keeps: a chatty firmware must not fill the memory.
 const MAX_LOG_LINES: usize = 10_000;

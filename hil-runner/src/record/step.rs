@@ -7,12 +7,12 @@ use slotwise::thermometer::{AlarmLimits, Doubt, Evidence, Resolution, Supply};
 
 use super::FixedPointRecord;
 use crate::record::{Subject, Verdict};
-use crate::reply::LineRecord;
-use crate::reply::{Failure, Sample};
-use crate::rig::{Fault, FaultKind};
-use crate::terms::FailureKind;
-use crate::terms::notation;
-use crate::terms::units::{celsius_of_sixteenths, corrected, millicelsius};
+use slotwise_rig::reply::LineRecord;
+use slotwise_rig::reply::{Failure, Sample};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::FailureKind;
+use slotwise_terms::notation;
+use slotwise_terms::units::{celsius_of_sixteenths, corrected, millicelsius};
 
 /// One step, done or not.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 use slotwise::bus::RomCode;
 
-use crate::rig::Sensor;
+use slotwise_rig::Sensor;
 
 /// A sensor, as people and as the line know it.
 #[derive(Clone, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]

@@ -3,7 +3,7 @@
 use std::path::Path;
 
 use super::Record;
-use crate::files::{WriteRecordError, write_atomically};
+use slotwise_terms::files::{WriteRecordError, write_atomically};
 
 /// Name of the file that marks a folder for results until all of them are there. Its run keeps it locked.
 pub const UNFINISHED: &str = ".run-going-on";

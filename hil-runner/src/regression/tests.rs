@@ -362,7 +362,7 @@ fn runs_that_are_added_at_once_are_held_against_each_other() {
 /// A night of a virtual rig with so much cable, as far as its rise goes.
 fn rising(cable_mm: u32, seed: u64) -> Observed {
     let mut rig = crate::bench::ideal::rig(1);
-    let crate::rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
+    let slotwise_rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
     line.cable_mm = cable_mm;
     let mut listener = SilentListener;
     let outside = Outside { image: None, listener: &mut listener, operator: None };

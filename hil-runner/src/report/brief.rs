@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use super::look::Ink;
 use super::step::heading;
 use super::{Look, MARGIN};
-use crate::judge::{Check, Verdict};
-use crate::record::units::{
-    about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths, signed_thousandths,
-};
+use crate::record::{Check, Verdict};
 use crate::record::{
     ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, SettingsRecord, StepData, StepRecord,
+};
+use slotwise_terms::units::{
+    about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths, signed_thousandths,
 };
 
 /// What is told of a step that passed.

@@ -2,10 +2,10 @@
 
 use super::look::Ink;
 use super::{Grid, Look, MARGIN, nothing, table};
-use crate::judge::edges::{Nearest, ParameterReport, Violation};
-use crate::limits::{Basis, Limit, Side};
-use crate::record::EdgeRecord;
-use crate::record::units::{counted, exact_time as time, moment};
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_limits::edges::{Nearest, ParameterReport, Violation};
+use slotwise_limits::{Basis, Limit, Side};
+use slotwise_terms::units::{counted, exact_time as time, moment};
 
 /// So many violations are told one by one.
 const VIOLATIONS_TOLD: usize = 5;
@@ -152,10 +152,10 @@ mod tests {
     use slotwise::thermometer::Family;
 
     use super::*;
-    use crate::judge::edges::{Edge, EdgeJudge};
-    use crate::limits::Limits;
-    use crate::record::EdgeClock;
     use crate::report::Characters;
+    use slotwise_limits::Limits;
+    use slotwise_limits::edges::EdgeClock;
+    use slotwise_limits::edges::{Edge, EdgeJudge};
 
     fn record(families: &[Family], events: &[(u64, Edge)]) -> EdgeRecord {
         let mut judge = EdgeJudge::new(Limits::for_families(families));

@@ -5,9 +5,9 @@ use std::collections::BTreeSet;
 use super::step::label;
 use super::verdicts::{painted, worst};
 use super::{Grid, Look, MARGIN, table};
-use crate::judge::{Check, Verdict};
-use crate::record::units::{celsius, count, hundredths, rig_time, signed_thousandths};
 use crate::record::{BathState, FixedPointRecord, FixedPointSensor};
+use crate::record::{Check, Verdict};
+use slotwise_terms::units::{celsius, count, hundredths, rig_time, signed_thousandths};
 
 /// A check that passed, in a sentence.
 pub(super) fn sentence(found: &FixedPointRecord, verdicts: &[Verdict]) -> String {

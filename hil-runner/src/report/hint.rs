@@ -1,13 +1,13 @@
 //! Advice: at most one hint, with numbers, for a run that did not pass. The facts stay true if it is wrong.
 
 use super::opening::{resistance, thousandths};
-use crate::judge::{Check, Ruling, Verdict};
-use crate::record::units::{count, ohms, three};
 use crate::record::{Breakage, Record, StepData, StepRecord};
-use crate::rig::{Rig, RigKind, TimingSet, VirtualLine};
-use crate::scenario::FailureKind;
+use crate::record::{Check, Ruling, Verdict};
 use crate::study::line::figures::{INPUT_UA, USUAL_OHM};
 use crate::study::line::{LineParameter, Numbers, PullUpAdvice};
+use slotwise_rig::{Rig, RigKind, TimingSet, VirtualLine};
+use slotwise_terms::FailureKind;
+use slotwise_terms::units::{count, ohms, three};
 
 /// Sensors need this much supply (DS18B20 datasheet (7/19), DC table).
 const LEAST_SUPPLY_MV: u32 = 3_000;

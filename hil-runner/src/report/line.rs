@@ -4,8 +4,9 @@ use std::fmt::Write as _;
 
 use super::Look;
 use super::step::place;
-use crate::record::units::{count, microseconds, rig_time};
-use crate::record::{LineRecord, Objection, Record, SpreadRecord};
+use crate::record::{Objection, Record};
+use slotwise_rig::reply::{LineRecord, SpreadRecord};
+use slotwise_terms::units::{count, microseconds, rig_time};
 
 /// A line of the report; none where the bridge measured nothing.
 pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {

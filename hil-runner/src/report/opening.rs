@@ -2,10 +2,10 @@
 
 use super::Look;
 use super::look::Ink;
+use crate::record::Start;
 use crate::record::Tool;
-use crate::record::units::{celsius, count};
-use crate::rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
-use crate::run::Start;
+use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
+use slotwise_terms::units::{celsius, count};
 
 /// Lines that open a report.
 pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<String> {

@@ -4,7 +4,7 @@ use super::brief::worst_distance;
 use super::step::label;
 use super::verdicts::{painted, worst};
 use super::{Grid, Look, nothing, table};
-use crate::judge::Subject;
+use crate::record::Subject;
 use crate::record::{ReadNumber, ReadingOutcome, Record, StepData};
 
 /// A table of the inventory: how often each was read, its last number, its largest error, and its expectations. Empty if

@@ -8,11 +8,11 @@ use super::look::Ink;
 use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
 use super::{Grid, Look, MARGIN, nothing, table};
-use crate::judge::{Check, Subject, Verdict};
-use crate::record::units::{about_milliseconds, celsius, hundredths, rig_time};
+use crate::record::{Check, Subject, Verdict};
 use crate::record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
 };
+use slotwise_terms::units::{about_milliseconds, celsius, hundredths, rig_time};
 
 /// All that is told of a step.
 pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
@@ -84,7 +84,7 @@ fn found_table(look: &Look, searches: u32, found: &[FoundSensor], verdicts: &[Ve
     let missing = verdicts.iter().filter(|verdict| verdict.check == Check::Presence && !verdict.is_met());
     for sensor in missing.filter_map(|verdict| verdict.sensor.as_ref()) {
         if !found.iter().any(|found| found.sensor == *sensor) {
-            let word = crate::judge::Ruling::NotMet.word();
+            let word = crate::record::Ruling::NotMet.word();
             rows.push(vec![
                 label(sensor),
                 sensor.rom.to_string(),

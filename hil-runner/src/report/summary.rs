@@ -4,9 +4,9 @@ use super::Look;
 use super::hint::{breakage_hint, failure_hint};
 use super::look::Ink;
 use super::step::place;
-use crate::judge::Ruling;
-use crate::record::units::{count, rig_time};
+use crate::record::Ruling;
 use crate::record::{Breakage, Record, RunOutcome, StepOutcome};
+use slotwise_terms::units::{count, rig_time};
 
 /// So many objections to the recorded line are shown.
 const MOST_OBJECTIONS: usize = 5;

@@ -5,9 +5,10 @@ use std::io::{self, Write};
 use super::look::Ink;
 use super::words::OUTCOME_WIDTH;
 use super::{Look, brief, opening, sensors, step, summary};
-use crate::record::units::count;
-use crate::record::{HOST_LEVEL, Record, RunOutcome, StepOutcome, StepRecord};
-use crate::run::{Event, Listener};
+use crate::record::{Event, Listener};
+use crate::record::{Record, RunOutcome, StepOutcome, StepRecord};
+use slotwise_rig::reply::HOST_LEVEL;
+use slotwise_terms::units::count;
 
 /// How much is told of steps that passed.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]

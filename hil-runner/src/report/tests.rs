@@ -4,13 +4,15 @@ use slotwise::thermometer::{AlarmLimits, Evidence};
 
 use super::*;
 use crate::bench::ideal::{rig, rom};
-use crate::judge::{Check, Comparison, Ruling, Subject, Verdict};
 use crate::record::{
-    Breakage, BridgeRecord, Driver, FailureRecord, FoundSensor, LinkRecord, ReadNumber, ReadingOutcome, ReadingRecord,
-    Record, Recorder, Round, Rounds, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
+    Breakage, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Record, Recorder, Round, Rounds,
+    RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
 };
-use crate::run::{Event, Listener, Start};
-use crate::scenario::{Action, FailureKind, Scenario, Step};
+use crate::record::{Check, Comparison, Ruling, Subject, Verdict};
+use crate::record::{Event, Listener, Start};
+use slotwise_rig::reply::{BridgeRecord, Driver, LinkRecord};
+use slotwise_scenario::{Action, Scenario, Step};
+use slotwise_terms::FailureKind;
 
 fn subject(number: u8) -> Subject {
     Subject { label: Some(format!("shelf {number}")), rom: rom(number) }
@@ -294,20 +296,20 @@ fn an_interrupted_run_never_looks_passed_in_junit() {
 }
 
 /// The hint for a rig that is broken in this way.
-fn breakage(kind: FailureKind, sensors: u8, change: impl FnOnce(&mut crate::rig::Rig)) -> String {
+fn breakage(kind: FailureKind, sensors: u8, change: impl FnOnce(&mut slotwise_rig::Rig)) -> String {
     let mut rig = rig(sensors);
-    rig.timing = crate::rig::TimingSet::LongLine;
+    rig.timing = slotwise_rig::TimingSet::LongLine;
     change(&mut rig);
     breakage_hint(&Breakage { step: vec![1], kind: Some(kind), text: String::new() }, &rig)
 }
 
-fn line(rig: &mut crate::rig::Rig) -> &mut crate::rig::VirtualLine {
-    let crate::rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
+fn line(rig: &mut slotwise_rig::Rig) -> &mut slotwise_rig::VirtualLine {
+    let slotwise_rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
     line
 }
 
 /// Sets the pull-up and the length of the cable.
-fn wired(ohm: Option<u32>, metres: u32) -> impl Fn(&mut crate::rig::Rig) {
+fn wired(ohm: Option<u32>, metres: u32) -> impl Fn(&mut slotwise_rig::Rig) {
     move |rig| {
         line(rig).pull_up_ohm = ohm;
         line(rig).cable_mm = metres * 1000;
@@ -362,7 +364,7 @@ fn a_hint_about_nobody_looks_at_supply_and_pull_up_first() {
     assert!(hint.contains("second master"), "{hint}");
     let hint = breakage(FailureKind::SearchLost, 8, |rig| {
         wired(Some(4_700), 10)(rig);
-        rig.timing = crate::rig::TimingSet::ShortLine;
+        rig.timing = slotwise_rig::TimingSet::ShortLine;
     });
     assert!(hint.contains("use timing = \"long line\""), "{hint}");
 }
@@ -454,7 +456,7 @@ fn a_step_that_did_not_pass_is_told_in_full_even_where_others_are_brief() {
 fn a_hint_and_the_study_of_a_line_advise_the_same_resistor() {
     for (metres, sensors) in [(1, 1), (30, 8), (60, 8), (100, 30), (190, 8)] {
         let mut rig = rig(sensors);
-        rig.timing = crate::rig::TimingSet::LongLine;
+        rig.timing = slotwise_rig::TimingSet::LongLine;
         wired(Some(100_000), metres)(&mut rig);
         let numbers = crate::study::line::Numbers::of_rig(&rig).unwrap();
         let advised = crate::study::line::LineAdvice::of(&numbers).pull_up.use_ohm.unwrap();

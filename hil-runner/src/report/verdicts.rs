@@ -2,7 +2,7 @@
 
 use super::look::Ink;
 use super::{Look, MARGIN};
-use crate::judge::{Ruling, Verdict};
+use crate::record::{Ruling, Verdict};
 
 /// A verdict in one sentence: who, what was expected, by what right, what came.
 pub(super) fn sentence(verdict: &Verdict) -> String {

@@ -1,7 +1,7 @@
 //! The words of the reports, and the ink for each.
 
 use super::look::Ink;
-use crate::judge::{Check, Ruling};
+use crate::record::{Check, Ruling};
 use crate::record::{RunOutcome, StepOutcome};
 
 /// The caution of every report that has none of its scenario.

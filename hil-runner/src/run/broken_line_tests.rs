@@ -2,7 +2,9 @@
 
 use super::tests::{find, lasting, measure, outcomes, run};
 use crate::record::StepOutcome;
-use crate::scenario::{Action, Expectation, FailureKind, Fault};
+use slotwise_rig::Fault;
+use slotwise_scenario::{Action, Expectation};
+use slotwise_terms::FailureKind;
 
 #[test]
 fn a_fault_that_cannot_explain_a_broken_line_does_not_excuse_it() {

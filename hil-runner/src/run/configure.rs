@@ -4,12 +4,15 @@ use slotwise::thermometer::{AlarmLimits, Saved, Settings};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use super::{Event, Progress};
-use crate::bench::Trouble;
-use crate::judge::{Check, Registers, Subject, Verdict, judge_refusal, judge_saved, judge_settings, judge_writes};
+use crate::judge::{judge_refusal, judge_saved, judge_settings, judge_writes};
+use crate::record::{Check, Subject, Verdict};
+use crate::record::{Event, Progress};
 use crate::record::{SettingsRecord, StepData};
-use crate::rig::Sensor;
-use crate::scenario::{Action, FailureKind, Save};
+use slotwise_limits::registers::Registers;
+use slotwise_rig::Sensor;
+use slotwise_rig::reply::Trouble;
+use slotwise_scenario::{Action, Save};
+use slotwise_terms::FailureKind;
 
 impl Executor<'_> {
     /// `action` is [`Action::Configure`].

@@ -2,10 +2,11 @@
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use super::{Event, Progress};
-use crate::bench::{Pace, Trouble};
+use crate::bench::Pace;
 use crate::record::StepData;
-use crate::scenario::{Fault, FaultKind};
+use crate::record::{Event, Progress};
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
 
 /// A wait is cut into pieces of this length, so that it can be ended between them: the wall's time must be short, the time
 /// of a virtual rig passes at once.

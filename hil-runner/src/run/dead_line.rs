@@ -2,8 +2,9 @@
 
 use slotwise::bus::SearchScope;
 
-use crate::bench::{Bench, Found, Trouble};
-use crate::scenario::FailureKind;
+use crate::bench::{Bench, Found};
+use slotwise_rig::reply::Trouble;
+use slotwise_terms::FailureKind;
 
 /// How often a line that failed as a whole is looked at again before it counts as broken.
 pub(super) const LOOKS: u32 = 3;

@@ -3,15 +3,17 @@
 use super::halt::Halt;
 use super::own_line::{OwnLine, provokes};
 use super::thinning::Room;
-use super::{Event, Listener, Start, Stop};
 use crate::bench::{Bench, Pace};
 use crate::fresh::Memory;
-use crate::judge::{Judge, Ruling, Verdict};
-use crate::record::{
-    Breakage, HOST_LEVEL, LinkRecord, LogRecord, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
-};
-use crate::rig::Rig;
-use crate::scenario::{Action, Fault, FaultKind, Scenario, Step};
+use crate::judge::Judge;
+use crate::record::{Breakage, RunEnd, RunOutcome, StepData, StepOutcome, StepRecord};
+use crate::record::{Event, Listener, Start};
+use crate::record::{Ruling, Verdict};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{HOST_LEVEL, LinkRecord, LogRecord};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_scenario::{Action, Scenario, Step};
+use slotwise_terms::Stop;
 
 /// What is to be done.
 #[derive(Clone, Copy, Debug)]

@@ -3,8 +3,9 @@
 //! A broken rig must not pass for a rig that the scenario broke, so each fault explains only what it can bring about.
 
 use super::executor::Executor;
-use crate::rig::Sensor;
-use crate::scenario::{FailureKind, Fault, FaultKind};
+use slotwise_rig::Sensor;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::FailureKind;
 
 /// Rarer pulses cannot hit every one of several looks at a line.
 const OFTEN_PER_SECOND: u32 = 2;

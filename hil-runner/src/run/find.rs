@@ -5,11 +5,13 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use super::{Event, Progress};
 use crate::bench::Found;
-use crate::judge::{Asked, Check, Ruling, Tally, Verdict, reasons_text, subject};
+use crate::judge::{Asked, Tally};
+use crate::record::{Check, Ruling, Verdict, subject};
+use crate::record::{Event, Progress};
 use crate::record::{FoundSensor, StepData};
-use crate::scenario::FailureKind;
+use slotwise_terms::FailureKind;
+use slotwise_terms::reasons_text;
 
 /// Searches that did not come to their end.
 #[derive(Debug, Default)]

@@ -7,15 +7,16 @@ use slotwise::thermometer::Doubt;
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::measure::TakenRound;
-use super::{Event, Progress};
 use crate::bench::Pace;
-use crate::fixed_point::{Bath, HOT_MILLICELSIUS, HOT_WATER, SensorInBath, Steadiness, Stir, spacing_ms};
-use crate::judge::{Check, Measured, Subject, Verdict, judge_at_fixed_point, judge_bath};
+use crate::judge::{Measured, judge_at_fixed_point, judge_bath};
 use crate::record::{
     BathState, ConversionRecord, FixedPointRecord, FixedPointSensor, ReadNumber, ReadingOutcome, ReadingRecord,
     StepData,
 };
-use crate::scenario::{Action, Convert, FixedPointCheck, Measure, Proof, Values};
+use crate::record::{Check, Subject, Verdict};
+use crate::record::{Event, Progress};
+use slotwise_scenario::{Action, Convert, FixedPointCheck, Measure, Proof, Values};
+use slotwise_terms::fixed_point::{Bath, HOT_MILLICELSIUS, HOT_WATER, SensorInBath, Steadiness, Stir, spacing_ms};
 
 const NS_PER_MS: u64 = 1_000_000;
 

@@ -4,12 +4,12 @@ use slotwise::thermometer::{Doubt, Doubts};
 
 use super::tests::{blamed, outcomes, run};
 use crate::bench::Pace;
-use crate::fixed_point::{FixedPoint, HOT_WATER, ICE_BATH, STEAM};
-use crate::judge::{Check, Ruling, Verdict};
 use crate::record::{
     BathState, FixedPointRecord, ReadingRecord, Record, RunOutcome, StepData, StepOutcome, StepRecord,
 };
-use crate::scenario::{Action, FixedPointCheck};
+use crate::record::{Check, Ruling, Verdict};
+use slotwise_scenario::{Action, FixedPointCheck};
+use slotwise_terms::fixed_point::{FixedPoint, HOT_WATER, ICE_BATH, STEAM};
 
 const STEAM_POINT: FixedPoint = FixedPoint::SteamPoint { pressure_pa: 100_200 };
 
@@ -196,8 +196,8 @@ fn hot_water_is_warned_of_where_somebody_may_be_near() {
 
 #[test]
 fn a_repeated_fixed_point_has_its_caution_once_in_the_reports() {
-    let steps = vec![crate::scenario::Step { label: "ice".into(), line: 2, action: ice().remove(0) }];
-    let bound = crate::scenario::Bound::Times(2);
+    let steps = vec![slotwise_scenario::Step { label: "ice".into(), line: 2, action: ice().remove(0) }];
+    let bound = slotwise_scenario::Bound::Times(2);
     let record = run(vec![Action::Repeat { bound, max_failures_ppm: 0, steps }], |_, _| ());
     assert_eq!(outcomes(&record), [StepOutcome::Passed]);
     assert_eq!(record.steps[0].all_cautions(), [ICE_BATH]);

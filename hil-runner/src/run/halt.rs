@@ -4,9 +4,9 @@ use slotwise::bus::RomCode;
 
 use super::dead_line::{LOOKS, concerns_line, look};
 use super::executor::Executor;
-use crate::bench::{Failure, Trouble};
 use crate::record::Breakage;
-use crate::scenario::FailureKind;
+use slotwise_rig::reply::{Failure, Trouble};
+use slotwise_terms::FailureKind;
 
 /// Why a step ends early.
 #[derive(Clone, Debug, PartialEq, Eq)]

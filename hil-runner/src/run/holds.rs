@@ -4,9 +4,11 @@ use slotwise::thermometer::{AlarmLimits, Resolution};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use super::{Event, Progress};
-use crate::judge::{Check, Registers, Subject, judge_held, judge_refusal};
+use crate::judge::{judge_held, judge_refusal};
+use crate::record::{Check, Subject};
+use crate::record::{Event, Progress};
 use crate::record::{SettingsRecord, StepData};
+use slotwise_limits::registers::Registers;
 
 impl Executor<'_> {
     pub(super) fn holds(
@@ -46,7 +48,7 @@ impl Executor<'_> {
                 judge_held(resolution, alarm, Registers::inspect(sensor.part, bytes))
             }
             Err(trouble) => {
-                let refused: Result<(), crate::bench::Trouble> = Err(self.judged(trouble, &[])?.into());
+                let refused: Result<(), slotwise_rig::reply::Trouble> = Err(self.judged(trouble, &[])?.into());
                 judge_refusal(Check::Settings, "settings read", &[], &refused)
             }
         };

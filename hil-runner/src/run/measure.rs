@@ -5,13 +5,16 @@ use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Receipt, Supply,
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use super::{Event, Progress};
-use crate::bench::{Busy, Converted, Failure, Sample, Trouble};
 use crate::fresh::{self, persist};
-use crate::judge::{Check, Measured, Outcome, Registers, Ruling, Subject, Verdict, unwatched};
+use crate::judge::{Measured, Outcome, unwatched};
+use crate::record::{Check, Ruling, Subject, Verdict};
 use crate::record::{ConversionRecord, ReadingRecord, StepData};
-use crate::rig::Sensor;
-use crate::scenario::{Convert, Expectation, FailureKind, Measure, Proof, Reference, Values};
+use crate::record::{Event, Progress};
+use slotwise_limits::registers::Registers;
+use slotwise_rig::Sensor;
+use slotwise_rig::reply::{Busy, Converted, Failure, Sample, Trouble};
+use slotwise_scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
+use slotwise_terms::FailureKind;
 
 /// What came of one round of readings.
 pub(super) struct TakenRound {

@@ -24,7 +24,5 @@ mod fixed_point_tests;
 #[cfg(test)]
 mod tests;
 
-pub use crate::record::{Event, Listener, Listeners, Progress, Start};
-pub use crate::terms::Stop;
 pub(crate) use dead_line::{concerns_line, hopeless, is_dead};
 pub use executor::{Order, execute, never_began, skip};

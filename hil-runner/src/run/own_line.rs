@@ -6,12 +6,12 @@
 use super::executor::Executor;
 use crate::bench::{Extent, WaveformError};
 use crate::record::{CaptureRecord, NotJudged, Objection};
-use crate::rig::Rig;
-use crate::scenario::{Action, Convert, Expectation, Measure};
-use crate::terms::Stop;
-use crate::waveform::capture::{Change, Item, Level};
-use crate::waveform::timing::Power;
-use crate::waveform::{ChooseError, Facts, WaveformSource, Weight, judge_edges};
+use slotwise_rig::Rig;
+use slotwise_scenario::{Action, Convert, Expectation, Measure};
+use slotwise_terms::Stop;
+use slotwise_waveform::capture::{Change, Item, Level};
+use slotwise_waveform::timing::Power;
+use slotwise_waveform::{ChooseError, Facts, WaveformSource, Weight, judge_edges};
 
 /// A span of the rig's time, in nanoseconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

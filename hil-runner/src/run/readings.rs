@@ -1,8 +1,8 @@
 //! From what was measured to what is recorded of it.
 
-use super::Event;
 use super::executor::Executor;
 use crate::judge::Measured;
+use crate::record::Event;
 use crate::record::{ReadingOutcome, ReadingRecord};
 
 impl Executor<'_> {

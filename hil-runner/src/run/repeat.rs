@@ -6,11 +6,11 @@
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::thinning::Thinning;
-use super::{Event, Progress};
-use crate::judge::{Check, Ruling, Verdict};
-use crate::record::units::{about_percent, percent};
+use crate::record::{Check, Ruling, Verdict};
+use crate::record::{Event, Progress};
 use crate::record::{Round, StepData, StepOutcome, StepRecord};
-use crate::scenario::{Bound, MAX_ROUNDS, Step};
+use slotwise_scenario::{Bound, MAX_ROUNDS, Step};
+use slotwise_terms::units::{about_percent, percent};
 
 const NS_PER_MS: u64 = 1_000_000;
 

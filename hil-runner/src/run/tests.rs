@@ -3,15 +3,18 @@
 use slotwise::thermometer::{AlarmLimits, Doubt, Resolution};
 
 use super::*;
-use crate::bench::Trouble;
 use crate::bench::ideal::{IdealBench, rig, rom};
-use crate::judge::{Check, Judge, Ruling, Verdict};
-use crate::record::{BridgeRecord, Record, Recorder, RunOutcome, StepData, StepOutcome, StepRecord};
-use crate::rig::Rig;
-use crate::scenario::{
-    Action, Bound, Convert, Expectation, FailureKind, Fault, FaultKind, Measure, Proof, Reference, Save, Scenario,
-    Step, Values,
-};
+use crate::judge::Judge;
+use crate::record::Start;
+use crate::record::{Check, Ruling, Verdict};
+use crate::record::{Record, Recorder, RunOutcome, StepData, StepOutcome, StepRecord};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::BridgeRecord;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_scenario::{Action, Bound, Convert, Expectation, Measure, Proof, Reference, Save, Scenario, Step, Values};
+use slotwise_terms::FailureKind;
+use slotwise_terms::Stop;
 
 fn step(action: Action) -> Step {
     Step { label: "a step".into(), line: 1, action }

@@ -5,9 +5,9 @@
 //! only every second, fourth, eighth ... is taken. Rounds that failed are kept apart from them, the first ones.
 
 use crate::record::{Round, Rounds, StepOutcome};
-use crate::rig::Rig;
-use crate::scenario::kept::{Least, MAX_ENTRIES, least_rounds};
-use crate::scenario::{Bound, Scenario, Step};
+use slotwise_rig::Rig;
+use slotwise_scenario::kept::{Least, MAX_ENTRIES, least_rounds};
+use slotwise_scenario::{Bound, Scenario, Step};
 
 /// How many rounds are kept of a repetition at the most: passed ones, and as many failed ones.
 const KEPT: usize = 512;
@@ -116,7 +116,7 @@ const fn is_taken(number: u32, one_in: u32) -> bool {
 mod tests {
     use super::*;
     use crate::bench::ideal::rig;
-    use crate::scenario::{Action, Convert, Measure, Proof, Values};
+    use slotwise_scenario::{Action, Convert, Measure, Proof, Values};
 
     fn step(action: Action) -> Step {
         Step { label: "a step".into(), line: 1, action }

@@ -19,7 +19,7 @@ const NOTHING_CELSIUS: f64 = 1e-9;
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Advice {
     /// How the line is powered, which decides whether the end of a conversion can be seen.
-    #[cfg_attr(feature = "schema", schemars(with = "crate::record::notation::SupplyForm"))]
+    #[cfg_attr(feature = "schema", schemars(with = "slotwise_terms::notation::SupplyForm"))]
     pub supply: Supply,
     /// How each resolution meets the demands.
     pub candidates: Vec<Candidate>,

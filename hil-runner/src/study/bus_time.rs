@@ -8,8 +8,9 @@ use slotwise::thermometer::Receipt;
 
 use super::datasheet::{CONVERT_SLOTS, POWER_SLOTS, READ_COMMAND_ZEROS, READ_SLOTS};
 use super::spread::TimeSpread;
-use crate::bench::{Bench, Sample, Trouble};
-use crate::record::LineRecord;
+use crate::bench::Bench;
+use slotwise_rig::reply::LineRecord;
+use slotwise_rig::reply::{Sample, Trouble};
 
 /// What was seen of the line during a study.
 #[derive(Clone, Debug, Default, PartialEq)]

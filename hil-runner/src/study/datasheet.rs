@@ -2,7 +2,7 @@
 
 use slotwise::thermometer::{Family, Resolution};
 
-use crate::limits::figures;
+use slotwise_limits::figures;
 
 /// tCONV of 9, 10, 11 and 12 bits, at most, in microseconds.
 pub const CONVERSION_MAX_US: [u32; 4] = {

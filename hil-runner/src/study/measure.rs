@@ -6,9 +6,10 @@ use slotwise::thermometer::{Doubt, Resolution, Settings, Supply, Wait};
 use super::bus_time::BusSamples;
 use super::datasheet::{choices, conversion_max_us};
 use super::members::{Member, Party, Remark, gather, is_of_line, restore};
-use crate::bench::{Bench, Busy, Trouble};
-use crate::rig::Rig;
-use crate::run::Stop;
+use crate::bench::Bench;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{Busy, Trouble};
+use slotwise_terms::Stop;
 
 /// Everything that requests take beside the conversion, for each conversion (chosen: two reads of a long line and two round
 /// trips through a debug probe).

@@ -5,10 +5,11 @@ use slotwise::thermometer::{AlarmLimits, Resolution, Saved, Settings};
 use super::*;
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::ideal::{IdealBench, rig, rom};
-use crate::bench::{Bench, Outside, Tracing, Trouble, open};
-use crate::rig::{Rig, built_in_rig};
-use crate::run::Stop;
-use crate::scenario::FailureKind;
+use crate::bench::{Bench, Outside, Tracing, open};
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Rig, built_in_rig};
+use slotwise_terms::FailureKind;
+use slotwise_terms::Stop;
 
 fn studied(bench: &mut dyn Bench, rig: &Rig, repeats: u32, stop: &Stop) -> Result<Measured, Abandoned> {
     measure(bench, &MeasureOrder { rig, repeats: Some(repeats), stop }, &mut |_| {})

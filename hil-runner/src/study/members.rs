@@ -6,11 +6,13 @@ use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{AlarmLimits, Family, Resolution, Settings, Supply};
 
-use crate::bench::{Bench, Found, Trouble};
-use crate::judge::{Registers, Subject, subject};
-use crate::record::notation;
-use crate::rig::Rig;
+use crate::bench::{Bench, Found};
+use crate::record::{Subject, subject};
 use crate::run::{concerns_line, hopeless, is_dead};
+use slotwise_limits::registers::Registers;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_terms::notation;
 
 /// A sensor that takes part.
 #[derive(Clone, Debug, PartialEq, Serialize)]

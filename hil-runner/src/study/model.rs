@@ -15,8 +15,9 @@ use super::members::{Member, Remark};
 use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
 use super::wishes::Wishes;
-use crate::record::{BridgeRecord, Driver, Tool};
-use crate::rig::Rig;
+use crate::record::Tool;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{BridgeRecord, Driver};
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const STUDY_VERSION: u32 = 1;
@@ -40,7 +41,7 @@ pub struct Study {
     /// Whether all was measured. If not, the user ended it early, and it is on the resolutions that were measured by then.
     pub complete: bool,
     /// How the line as a whole is powered.
-    #[cfg_attr(feature = "schema", schemars(with = "crate::record::notation::SupplyForm"))]
+    #[cfg_attr(feature = "schema", schemars(with = "slotwise_terms::notation::SupplyForm"))]
     pub supply: Supply,
     /// How often each sensor converted at each resolution, alone.
     pub repeats: u32,
@@ -78,7 +79,7 @@ pub struct Study {
 pub struct FailedSeries {
     /// The sensor.
     #[serde(flatten)]
-    pub sensor: crate::judge::Subject,
+    pub sensor: crate::record::Subject,
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
     /// How often a conversion or a read failed.

@@ -6,8 +6,8 @@ use crate::generated::faults::{classes, make};
 use crate::generated::legal;
 use crate::generated::line::Step;
 use crate::generated::score::{Score, Tally, score};
-use hil_runner::waveform::{Facts, judge_edges, judge_vcd};
 use serde_json::Value;
+use slotwise_waveform::{Facts, judge_edges, judge_vcd};
 
 /// Legal captures of each kind.
 const LEGAL: u64 = 24;

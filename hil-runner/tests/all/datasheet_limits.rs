@@ -1,12 +1,10 @@
 //! The limits of the datasheets, which host, driver and virtual line each type for themselves, against the golden table.
 
-use hil_runner::limits::figures as host;
-use hil_runner::limits::{
-    Limits, Parameter, Reach, Side, Window, presence_delay, presence_low, read_low, read_zero_low,
-};
 use slotwise::line::Timing;
 use slotwise::thermometer::{Family, Resolution};
 use slotwise_golden::{LimitSide, Limits as Golden, Permitted};
+use slotwise_limits::figures as host;
+use slotwise_limits::{Limits, Parameter, Reach, Side, Window, presence_delay, presence_low, read_low, read_zero_low};
 use slotwise_virtual_line::{SensorTiming, TimingValues};
 
 fn ns(part: &str, symbol: &str, side: LimitSide) -> u64 {

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 
 use crate::emulated::{CHIP, Setting, on_chip, on_chip_with, scenarios, virtually};
 use hil_runner::bench::{EmulatedChip, ResetBy, Trip};
-use hil_runner::judge::Ruling;
+use hil_runner::record::Ruling;
 use hil_runner::record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
 use slotwise_virtual_line::InterruptLoad;
 

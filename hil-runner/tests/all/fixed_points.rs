@@ -2,8 +2,8 @@
 
 use crate::common::{Bench, call, read, scenario};
 use hil_runner::record::{BathState, Record, StepData, StepOutcome};
-use hil_runner::rig::{Rig, built_in_rig_text};
 use serde_json::Value;
+use slotwise_rig::{Rig, built_in_rig_text};
 
 const ICE: &str = "fixed_point = { at = \"ice point\" }";
 /// One step of 12 bits is 0.0625 degC; noise of 0.02 to 0.04 degC carries the mean of some 20 readings to well within it.

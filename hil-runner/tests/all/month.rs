@@ -60,7 +60,7 @@ const REGRESSIONS: [Regression; 3] = [
 #[test]
 fn three_regressions_of_a_month_are_found_on_their_nights() {
     let bench = Bench::new();
-    let cellar = hil_runner::rig::built_in_rig_text("cellar").expect("it is built in");
+    let cellar = slotwise_rig::built_in_rig_text("cellar").expect("it is built in");
     let mut rigs = [
         ("virtual.toml", cellar.replace("rig = \"cellar\"", "rig = \"in virtual time\"")),
         (

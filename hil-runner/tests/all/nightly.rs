@@ -101,7 +101,7 @@ fn what_is_broken_or_refused_stops_nobody_else() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
     bench.file("bad.toml", "scenario = 3\n");
-    let stuck = hil_runner::rig::built_in_rig_text("cellar").unwrap();
+    let stuck = slotwise_rig::built_in_rig_text("cellar").unwrap();
     bench.file("stuck.toml", &stuck.replace("2.2 kohm", "470 kohm"));
     plan(
         &bench,

@@ -35,7 +35,7 @@ fn every_file_is_what_its_name_says() {
     let record = record(&out.join("record.json"));
     assert_eq!((record.schema_version, record.seed), (2, 7));
     assert_eq!(record.steps.len(), record.scenario.steps.len());
-    assert_eq!(record.rig, hil_runner::rig::built_in_rig("cellar").unwrap());
+    assert_eq!(record.rig, slotwise_rig::built_in_rig("cellar").unwrap());
 
     let xml = read(&out.join("junit.xml"));
     let document = roxmltree::Document::parse(&xml).unwrap();
@@ -57,7 +57,7 @@ fn every_file_is_what_its_name_says() {
 
 #[test]
 fn records_of_every_built_in_scenario_are_valid() {
-    for name in hil_runner::scenario::BUILT_IN_SCENARIOS {
+    for name in slotwise_scenario::BUILT_IN_SCENARIOS {
         let bench = Bench::new();
         call(&["run", name, "--seed", "1", "--out", &bench.name("out")]);
         assert_valid(&bench.path("out/record.json"));
@@ -214,7 +214,7 @@ fn a_build_server_that_ends_a_run_gets_a_complete_record_too() {
 fn filled() -> Bench {
     use std::os::unix::fs::symlink;
     let bench = Bench::new();
-    bench.file("rig.toml", hil_runner::rig::built_in_rig_text("cellar").expect("it is built in"));
+    bench.file("rig.toml", slotwise_rig::built_in_rig_text("cellar").expect("it is built in"));
     bench.file("short.toml", crate::common::SHORT);
     std::fs::create_dir_all(bench.path("inside/deeper")).expect("folders");
     symlink(bench.path("rig.toml"), bench.path("link.toml")).expect("a link");

@@ -26,7 +26,7 @@ fn the_tables_of_every_step_are_there_for_the_asking() {
 
 #[test]
 fn every_built_in_scenario_passes() {
-    for name in hil_runner::scenario::BUILT_IN_SCENARIOS {
+    for name in slotwise_scenario::BUILT_IN_SCENARIOS {
         let run = call(&["run", name, "--seed", "20240607"]);
         assert_eq!(run.code, Some(0), "{name}: {}{}", run.out, run.err);
     }
@@ -65,7 +65,7 @@ fn an_unplugged_sensor_in_the_scenario_is_named_too() {
 #[test]
 fn a_far_too_weak_pull_up_breaks_the_rig_and_is_named() {
     let bench = Bench::new();
-    let text = hil_runner::rig::built_in_rig_text("cellar").unwrap();
+    let text = slotwise_rig::built_in_rig_text("cellar").unwrap();
     let weak = text.replacen("pull_up = \"2.2 kohm\"", "pull_up = \"47 kohm\"", 1);
     let rig = bench.file("weak.toml", &weak.replacen("cable = \"20 m\"", "cable = \"30 m\"", 1));
     let run = call(&["run", "--rig", &rig]);

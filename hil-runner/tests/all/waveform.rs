@@ -38,7 +38,7 @@ fn a_waveform_of_our_own_is_decoded_sound_and_read_by_the_driver_again() {
     let report = data(&[&vcd, "--replay"]);
     assert_eq!(report["outcome"], "sound", "{:#}", report["findings"]);
     assert_eq!(report["signal"], "line.dq", "found among the signals of all parties");
-    let rig = hil_runner::rig::built_in_rig("cellar").unwrap();
+    let rig = slotwise_rig::built_in_rig("cellar").unwrap();
     let mut expected: Vec<String> = rig.inventory.iter().map(|sensor| sensor.rom.to_string()).collect();
     expected.sort();
     assert_eq!(roms(&report), expected);

@@ -9,7 +9,7 @@ use slotwise::line::{StrongPullUp, SwitchError};
 use super::Traffic;
 use super::fault::AdapterFault;
 use super::port::PortFault;
-use crate::rig::ModemLine;
+use slotwise_rig::ModemLine;
 
 /// How long a modem line may take to move once the system has been told. Some drivers of adapters hand it on later, and the
 /// adapter looks at it once per frame of the bus, 1 ms. Chosen with much room; it is paid twice per conversion.

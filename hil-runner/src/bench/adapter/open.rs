@@ -18,7 +18,7 @@ use crate::bench::debug_probe::WallTime;
 use crate::bench::link::{Carrier, Link};
 use crate::bench::real::{RealHands, session_number};
 use crate::bench::{Bench, OpenError, Outside, PortError};
-use crate::rig::{Rig, SerialRig};
+use slotwise_rig::{Rig, SerialRig};
 
 /// The rate at which the driver looks a second time where the port does not have the first one for that (see [`SerialLine`], Rates).
 const OTHER_SECOND_LOOK: u32 = 4_800;

@@ -8,7 +8,7 @@ use std::time::Duration;
 use embedded_io::{ErrorType, Read, Write};
 
 use super::Traffic;
-use crate::rig::ModemLine;
+use slotwise_rig::ModemLine;
 
 /// How long an echo may take beyond the time on the line. An adapter keeps what it has received for up to 16 ms or so (common
 /// practice), and a machine with much to do may keep everybody waiting for longer.

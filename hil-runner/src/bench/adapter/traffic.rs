@@ -3,7 +3,7 @@
 use std::cell::{Cell, RefCell};
 
 use super::fault::AdapterFault;
-use crate::reply::PortRecord;
+use slotwise_rig::reply::PortRecord;
 
 /// Shared between the port, the line on it, and whoever tells of it.
 #[derive(Debug, Default)]

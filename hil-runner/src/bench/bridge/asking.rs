@@ -15,12 +15,13 @@ use super::patience::busy;
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::{Bench, Extent, Found, Hands, Pace, WaveformError};
-use crate::fixed_point::FixedPoint;
-use crate::limits::edges::EdgeRecord;
-use crate::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord, PortRecord};
-use crate::reply::{Converted, Sample, Trouble};
-use crate::rig::{self, BridgeRig, Rig, RigKind};
-use crate::rig::{Fault, FaultKind};
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_rig as rig;
+use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord, PortRecord};
+use slotwise_rig::reply::{Converted, Sample, Trouble};
+use slotwise_rig::{BridgeRig, Rig, RigKind};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// More pages than the driver can fill: it gives up after 4096 ROM codes.
 const MAX_PAGES: usize = 4096 / PAGE + 1;

@@ -8,7 +8,7 @@ use object::{Object, ObjectSection, ObjectSymbol, SectionFlags, SectionKind, elf
 
 use super::error::ImageError;
 use super::identity::Identity;
-use crate::reply::ImageRecord;
+use slotwise_rig::reply::ImageRecord;
 
 /// Longest image file that is read: far more than any of these chips holds.
 const MAX_BYTES: u64 = 64 << 20;

@@ -8,9 +8,9 @@ use slotwise::thermometer::Family;
 use slotwise_emulated_mcu::{EmulatedMcu, PinAction, PinEvent};
 
 use crate::bench::virtual_line::OnLine;
-use crate::limits::Limits;
-use crate::limits::edges::{Edge, EdgeJudge};
-use crate::limits::edges::{EdgeClock, EdgeRecord};
+use slotwise_limits::Limits;
+use slotwise_limits::edges::{Edge, EdgeJudge};
+use slotwise_limits::edges::{EdgeClock, EdgeRecord};
 
 /// A chip, the sensors on its line, and the judge of its edges.
 #[derive(Clone)]

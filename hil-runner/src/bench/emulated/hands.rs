@@ -9,10 +9,10 @@ use super::chip::Chip;
 use crate::bench::debug_probe::TimeSource;
 use crate::bench::virtual_line::write_waveform;
 use crate::bench::{Extent, Hands, Pace, WaveformError};
-use crate::fixed_point::FixedPoint;
-use crate::limits::edges::EdgeRecord;
-use crate::reply::Trouble;
-use crate::rig::{Fault, FaultKind};
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// Between two looks of the host into the chip's memory: a micro-frame of USB 2.0, in which a debug probe gets one turn.
 const LOOK_NS: u64 = 125_000;

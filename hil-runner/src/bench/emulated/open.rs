@@ -15,7 +15,7 @@ use crate::bench::debug_probe::{ChipError, attach, bring_up, chosen_image, open_
 use crate::bench::link::Link;
 use crate::bench::virtual_line::{OnLine, build_line};
 use crate::bench::{Bench, OpenError, Outside, Tracing};
-use crate::rig::{Rig, VirtualLine};
+use slotwise_rig::{Rig, VirtualLine};
 
 /// How many chips this process has started.
 static CHIPS: AtomicU32 = AtomicU32::new(1);

@@ -2,7 +2,7 @@
 
 use std::time::Duration;
 
-use crate::reply::LogRecord;
+use slotwise_rig::reply::LogRecord;
 
 /// A way for bytes to a bridge and back.
 pub trait Carrier {

@@ -12,7 +12,7 @@ use slotwise_bridge::message::{Fitted, Hello, LIFE_EVERY_MS, Reply, Request, Res
 use super::arrival::{Arrival, Seen, sort};
 use super::pace::{Cause, Next, Pace};
 use super::{Carrier, LinkError, LogLine};
-use crate::reply::{BridgeRecord, ImageRecord, LinkRecord};
+use slotwise_rig::reply::{BridgeRecord, ImageRecord, LinkRecord};
 
 /// Longest single wait for bytes, so that other things are not kept waiting.
 const PIECE: Duration = Duration::from_millis(20);

@@ -10,13 +10,13 @@ use crate::bench::debug_probe::{TimeSource, WallTime};
 use crate::bench::hands::WIRE_OHM;
 use crate::bench::operator::{Answered, Operator};
 use crate::bench::{Hands, Pace};
-use crate::fixed_point::FixedPoint;
 #[cfg(feature = "serial")]
-use crate::reply::PortRecord;
-use crate::reply::Trouble;
-use crate::rig::{Fault, FaultKind};
-use crate::rig::{ReferenceSource, Rig};
-use crate::terms::units::celsius;
+use slotwise_rig::reply::PortRecord;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_rig::{ReferenceSource, Rig};
+use slotwise_terms::fixed_point::FixedPoint;
+use slotwise_terms::units::celsius;
 
 /// The operator's hands, where there is an operator.
 pub(in crate::bench) struct RealHands {

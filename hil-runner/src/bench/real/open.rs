@@ -13,11 +13,11 @@ use crate::bench::link::{Carrier, Link};
 #[cfg(feature = "serial")]
 use crate::bench::serial::open_serial;
 use crate::bench::{Bench, OpenError, Outside};
-#[cfg(feature = "debug-probe")]
-use crate::reply::{BridgeRecord, ImageRecord};
-use crate::rig::{BridgeRig, Rig, RigCarrier};
 #[cfg(not(all(feature = "debug-probe", feature = "serial")))]
 use crate::{bench::open::part_of_carrier, parts::NotBuiltIn};
+#[cfg(feature = "debug-probe")]
+use slotwise_rig::reply::{BridgeRecord, ImageRecord};
+use slotwise_rig::{BridgeRig, Rig, RigCarrier};
 
 /// How long supply and line may take to come up. Chosen: 100 uF of decoupling behind a weak switch of 100 ohm are up after 50 ms.
 const SUPPLY_SETTLES: Duration = Duration::from_millis(50);

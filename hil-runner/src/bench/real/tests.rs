@@ -8,9 +8,9 @@ use super::hands::RealHands;
 use crate::bench::debug_probe::WallTime;
 use crate::bench::ideal::rig;
 use crate::bench::{Answered, Hands, Operator};
-use crate::reply::Trouble;
-use crate::rig::ReferenceSource;
-use crate::rig::{Fault, FaultKind};
+use slotwise_rig::ReferenceSource;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
 
 /// Says yes unless told otherwise, and remembers what it was asked.
 #[derive(Default)]
@@ -61,7 +61,7 @@ fn nobody_at_a_terminal_can_do_nothing_and_passes_nothing() {
 
 #[test]
 fn leads_are_put_into_the_bath_by_hand_and_only_after_a_caution() {
-    use crate::fixed_point::{FixedPoint, STEAM};
+    use slotwise_terms::fixed_point::{FixedPoint, STEAM};
     let (mut asking, asked) = answering(&[]);
     asking.warn(STEAM).unwrap();
     asking.immerse(&[0, 1, 2], FixedPoint::SteamPoint { pressure_pa: 100_200 }).unwrap();

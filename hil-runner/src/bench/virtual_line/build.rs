@@ -12,7 +12,7 @@ use super::service::in_process;
 use crate::bench::bridge::BridgeBench;
 use crate::bench::link::Link;
 use crate::bench::{Bench, OpenError};
-use crate::rig;
+use slotwise_rig as rig;
 
 /// Whether the waveform of the line is recorded.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

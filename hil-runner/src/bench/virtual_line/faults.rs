@@ -4,9 +4,9 @@ use slotwise_virtual_line as physics;
 use slotwise_virtual_line::{FaultId, NoisePulse, SensorId, VirtualLine};
 
 use super::on_line::lost;
-use crate::reply::Trouble;
-use crate::rig::Rig;
-use crate::rig::{Fault, FaultKind};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
 
 /// Noise pulls the line low through this resistance: firmly, against any pull-up.
 const NOISE_OHM: u32 = 100;

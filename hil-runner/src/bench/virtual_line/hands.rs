@@ -6,9 +6,9 @@ use slotwise_virtual_line::VirtualLine;
 
 use super::on_line::{OnLine, write_waveform};
 use crate::bench::{Extent, Hands, Pace, WaveformError};
-use crate::fixed_point::FixedPoint;
-use crate::reply::Trouble;
-use crate::rig::{Fault, FaultKind};
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::fixed_point::FixedPoint;
 
 /// Takes hold of the virtual line itself.
 pub(in crate::bench) struct VirtualHands {

@@ -6,9 +6,9 @@ use slotwise_virtual_line::{Completeness, SensorId, SupplyState, VirtualLine};
 
 use super::faults::Injected;
 use crate::bench::{Extent, WaveformError};
-use crate::reply::Trouble;
-use crate::rig::Rig;
-use crate::rig::{Fault, FaultKind};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{Fault, FaultKind};
 
 /// The sensors of a rig and the faults on its line. The line itself is lent to each call: it may live elsewhere.
 pub struct OnLine {

@@ -6,10 +6,10 @@ use slotwise::thermometer::{Evidence, Receipt, Wait};
 use super::{Tracing, open_virtual};
 use crate::bench::ideal::rig;
 use crate::bench::{Bench, Extent, WaveformError};
-use crate::reply::{Busy, Converted, Trouble};
-use crate::rig::{Fault, FaultKind};
-use crate::rig::{Rig, RigKind, Twin, VirtualLine};
-use crate::terms::FailureKind;
+use slotwise_rig::reply::{Busy, Converted, Trouble};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_rig::{Rig, RigKind, Twin, VirtualLine};
+use slotwise_terms::FailureKind;
 
 fn open(rig: &Rig, tracing: Tracing) -> Box<dyn Bench> {
     open_virtual(rig, rig.virtual_line().unwrap(), 1, tracing).unwrap()

@@ -8,8 +8,8 @@ use clap::Args;
 use crate::cli::args::{RigArgs, interval};
 use crate::cli::study_args::quantity;
 use crate::identify::Rules;
-use crate::input::dimension::Dimension;
-use crate::input::quantity::Range;
+use slotwise_terms::input::dimension::Dimension;
+use slotwise_terms::input::quantity::Range;
 
 const EXAMPLES: &str = "\
 Examples:

@@ -21,11 +21,11 @@ use crate::cli::names::resolve;
 use crate::cli::operator::{Keyboard, TerminalOperator};
 use crate::cli::sighting::broken;
 use crate::identify::{Entry, HAND, Identified, Renamed, Rules, SimulatedHand, confidence_text};
-use crate::input::source::is_file_there;
 use crate::report::describe;
-use crate::rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
-use crate::run::Stop;
 use crate::study::{Member, Party, gather};
+use slotwise_rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
+use slotwise_terms::Stop;
+use slotwise_terms::input::source::is_file_there;
 
 pub(in crate::cli) fn identify(console: &mut Console, args: &IdentifyArgs) -> Exit {
     match prepared(console, args) {

@@ -4,7 +4,7 @@ use slotwise::bus::RomCode;
 use slotwise::thermometer::Supply;
 
 use crate::identify::{Entry, Identified, Renamed};
-use crate::rig::{Change, Rig, RigFile, StoreError};
+use slotwise_rig::{Change, Rig, RigFile, StoreError};
 
 /// The rig file, as it was when it was last read or written.
 pub(super) struct Book {

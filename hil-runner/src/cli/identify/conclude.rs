@@ -6,11 +6,11 @@ use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
 use crate::cli::sighting::broken;
 use crate::identify::{Ended, Entry, IDENTIFICATION_VERSION, Identification, NotIdentified};
-use crate::judge::subject;
 use crate::record::Tool;
-use crate::record::units::count;
-use crate::rig::Rig;
+use crate::record::subject;
 use crate::study::Party;
+use slotwise_rig::Rig;
+use slotwise_terms::units::count;
 
 pub(super) fn report(
     session: &Session<'_>,

@@ -8,14 +8,15 @@ use slotwise::bus::RomCode;
 use super::book::Book;
 use super::person::{Answer, Person};
 use super::words;
-use crate::bench::{Bench, Trouble};
+use crate::bench::Bench;
 use crate::identify::{
     Ended, Entry, Found, Glance, Hand, Identified, NotIdentified, Outcome, Renamed, Rules, Search, Seen, SimulatedHand,
     State, confidence, seek,
 };
-use crate::rig::{StoreError, check_label};
-use crate::run::Stop;
 use crate::study::Member;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{StoreError, check_label};
+use slotwise_terms::Stop;
 
 /// What is said and shown.
 pub(super) trait Audience {

@@ -14,9 +14,9 @@ use super::session::{Audience, Consent, Halt, Order, Session};
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::{Outside, Tracing, open};
 use crate::identify::{Entry, Identified, Renamed, Rules, SimulatedHand};
-use crate::rig::{Rig, RigFile, built_in_rig, built_in_rig_text};
-use crate::run::Stop;
 use crate::study::gather;
+use slotwise_rig::{Rig, RigFile, built_in_rig, built_in_rig_text};
+use slotwise_terms::Stop;
 
 /// Answers in this order; then nobody does. Questions are said among the rest.
 struct Script(VecDeque<&'static str>);

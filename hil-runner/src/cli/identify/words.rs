@@ -5,7 +5,7 @@ use std::time::Duration;
 use slotwise::bus::RomCode;
 
 use crate::identify::{Found, State, Unnamed, confidence_text};
-use crate::record::units::count;
+use slotwise_terms::units::count;
 
 /// A temperature difference to the hundredth of a degree, with its sign.
 pub(super) fn signed(celsius: f64) -> String {

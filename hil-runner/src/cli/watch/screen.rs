@@ -13,7 +13,7 @@ use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, Ke
 use super::state::{News, State};
 use super::view::{Colours, Manner, draw};
 use crate::report::Characters;
-use crate::run::Stop;
+use slotwise_terms::Stop;
 
 /// How long a key may wait for an answer.
 const PATIENCE: Duration = Duration::from_millis(50);

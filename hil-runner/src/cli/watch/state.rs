@@ -5,9 +5,9 @@ use std::time::Duration;
 
 use super::trend::{Trend, WINDOW_S};
 use crate::cli::sighting::Seen;
-use crate::judge::Subject;
 use crate::record::ReadingOutcome;
-use crate::scenario::Values;
+use crate::record::Subject;
+use slotwise_scenario::Values;
 
 /// Readings that are kept of a sensor.
 const KEPT: usize = 600;
@@ -244,8 +244,8 @@ pub(super) mod tests {
     use super::*;
     use crate::bench::ideal::rig;
     use crate::record::{FailureRecord, ReadNumber};
-    use crate::scenario::FailureKind;
     use slotwise::thermometer::{AlarmLimits, Doubt, Evidence};
+    use slotwise_terms::FailureKind;
 
     pub(in crate::cli::watch) fn read(sixteenths: i16, doubts: Vec<Doubt>) -> Seen {
         Seen::Reading(ReadingOutcome::Read(ReadNumber {

@@ -11,8 +11,8 @@ use slotwise::thermometer::Family;
 
 use super::state::{Standing, State, Track, degrees_text};
 use super::trend::Trend;
-use crate::record::units::rig_time;
 use crate::report::Characters;
+use slotwise_terms::units::rig_time;
 
 /// Whether colours are shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -8,7 +8,7 @@ use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use crate::record::{Record, StepOutcome, StepRecord};
 use crate::report::step::place;
-use crate::waveform::capture::{Capture, Change, Item, Level};
+use slotwise_waveform::capture::{Capture, Change, Item, Level};
 
 /// Edges that are shown: a reset, a ROM command and some slots.
 const EDGES: usize = 240;

@@ -3,9 +3,11 @@
 use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use crate::record::units::microseconds;
-use crate::record::{EdgeRecord, LineRecord, Record, SpreadRecord};
+use crate::record::Record;
 use crate::report::step::place;
+use slotwise_limits::edges::EdgeRecord;
+use slotwise_rig::reply::{LineRecord, SpreadRecord};
+use slotwise_terms::units::microseconds;
 
 /// Limits of the presence pulse (DS18B20 datasheet (7/19), AC Electrical Characteristics): delay tPDHIGH 15 us to 60 us, width
 /// tPDLOW 60 us to 240 us.

@@ -7,8 +7,8 @@ use super::changes::changes;
 use super::page::{Link, Page, Row, Run, Tone};
 use super::run::{Part, run};
 use crate::nightly::{JobState, NightReport, ReportedRun};
-use crate::record::units::{count, rig_time};
 use crate::record::{Record, RunOutcome, Tool};
+use slotwise_terms::units::{count, rig_time};
 
 impl RunOutcome {
     pub(super) const fn tone(self) -> Tone {

@@ -6,10 +6,10 @@ use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use super::thin::thin;
-use crate::judge::Subject;
-use crate::record::units::celsius_of_sixteenths;
+use crate::record::Subject;
 use crate::record::{ReadingOutcome, Record, StepData, StepRecord};
-use crate::scenario::{Fault, FaultKind};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_terms::units::celsius_of_sixteenths;
 
 /// Sensors of one picture. More cannot be told apart.
 const CURVES: usize = 16;

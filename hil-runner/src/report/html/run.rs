@@ -6,9 +6,10 @@ use super::page::{Plot, Run};
 use super::{HtmlError, conversions, first_failure, line, overview, readings, steps, trends};
 use crate::history::History;
 use crate::nightly::{JobState, ReportedRun};
-use crate::record::{Breakage, CarrierKind, Record, StepRecord};
+use crate::record::{Breakage, Record, StepRecord};
 use crate::report::{breakage_hint, describe};
-use crate::rig::{BUILT_IN_RIGS, built_in_rig};
+use slotwise_rig::reply::CarrierKind;
+use slotwise_rig::{BUILT_IN_RIGS, built_in_rig};
 
 /// Lines of the firmware's log that are shown.
 const LOG_LINES: usize = 500;

@@ -1,10 +1,10 @@
 //! Steps: those that did not pass in full, and all in a table.
 
 use super::page::{Failure, Step, Tone, Unmet};
-use crate::judge::Verdict;
-use crate::record::units::rig_time;
+use crate::record::Verdict;
 use crate::record::{Record, StepData, StepOutcome, StepRecord, Tally};
 use crate::report::step::place;
+use slotwise_terms::units::rig_time;
 
 /// Expectations of one step that are shown.
 const SHOWN: usize = 12;

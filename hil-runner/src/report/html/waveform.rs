@@ -6,13 +6,13 @@ use askama::Template;
 
 use super::HtmlError;
 use super::page::Tone;
-use crate::limits::Side;
-use crate::record::units::{exact_time, moment};
 use crate::report::waveform::{
     activity_text, capture_text, finding_text, sensor_rows, time_texts, unjudged_text, verdict_text,
 };
-use crate::waveform::timing::{LineTimeReport, signed};
-use crate::waveform::{Excerpt, Finding, Outcome, WaveformReport, Weight};
+use slotwise_limits::Side;
+use slotwise_terms::units::{exact_time, moment};
+use slotwise_waveform::timing::{LineTimeReport, signed};
+use slotwise_waveform::{Excerpt, Finding, Outcome, WaveformReport, Weight};
 
 /// What the page shows.
 #[derive(Template)]

@@ -2,10 +2,10 @@
 
 use super::numbers::{celsius, milliseconds, seconds};
 use super::{grid, heading, note};
-use crate::record::units::count;
 use crate::report::look::Ink;
 use crate::report::{Look, nothing, supply_word};
 use crate::study::{Advice, AdviceVerdict, Candidate, Met, Relax, Study};
+use slotwise_terms::units::count;
 
 pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
     let Some(advice) = &study.advice else {

@@ -2,9 +2,9 @@
 
 use super::numbers::{celsius, days, milliseconds, seconds, three};
 use super::{bits, grid, heading, note};
-use crate::record::units::count;
 use crate::report::{Look, nothing};
 use crate::study::{BusTime, ConversionFrom, Figures, RoundRow, Study};
+use slotwise_terms::units::count;
 
 pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
     let mut told: Vec<String> =

@@ -2,11 +2,11 @@
 
 use super::numbers::{celsius, exact_milliseconds, milliseconds};
 use super::{bits, grid, heading, name, note};
-use crate::input::words::and;
-use crate::record::units::{about_milliseconds, about_percent, count};
 use crate::report::look::Ink;
 use crate::report::{Look, nothing, supply_word};
 use crate::study::{ConversionRow, NoiseSource, Pace, Remark, Study, TimeSpread};
+use slotwise_terms::input::words::and;
+use slotwise_terms::units::{about_milliseconds, about_percent, count};
 
 pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
     let text = format!(

@@ -1,8 +1,8 @@
 //! Numbers that were computed, with as many digits as mean something.
 
-use crate::input::dimension::Dimension;
-use crate::input::quantity::shown;
-pub(super) use crate::record::units::three;
+use slotwise_terms::input::dimension::Dimension;
+use slotwise_terms::input::quantity::shown;
+pub(super) use slotwise_terms::units::three;
 
 /// A temperature difference to the tenth of a thousandth, the last place of a sixteenth: `0.0625`.
 pub(super) fn celsius(value: f64) -> String {

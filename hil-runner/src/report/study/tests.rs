@@ -4,8 +4,8 @@ use super::study_lines;
 use crate::bench::Bench;
 use crate::bench::ideal::{IdealBench, rig};
 use crate::report::{Characters, Look};
-use crate::run::Stop;
 use crate::study::{MeasureOrder, Place, Study, Wishes, measure};
+use slotwise_terms::Stop;
 
 fn study() -> Study {
     let rig = rig(2);

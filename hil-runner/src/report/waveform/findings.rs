@@ -1,9 +1,9 @@
 //! What was found, faults first.
 
-use crate::record::units::moment;
 use crate::report::Look;
 use crate::report::look::Ink;
-use crate::waveform::{Cause, Finding, WaveformReport, Weight};
+use slotwise_terms::units::moment;
+use slotwise_waveform::{Cause, Finding, WaveformReport, Weight};
 
 pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
     let mut told = vec![String::new()];

@@ -6,11 +6,16 @@ mod sensors;
 mod times;
 mod transaction;
 
+#[cfg(test)]
+mod damaged_tests;
+#[cfg(test)]
+mod tests;
+
 use super::look::Ink;
 use super::{Look, MARGIN};
-use crate::record::units::{count, counted, exact_time, moment, rig_time};
-use crate::waveform::timing::signed;
-use crate::waveform::{Outcome, Unjudged, WaveformReport, Weight};
+use slotwise_terms::units::{count, counted, exact_time, moment, rig_time};
+use slotwise_waveform::timing::signed;
+use slotwise_waveform::{Outcome, Unjudged, WaveformReport, Weight};
 
 pub use replay::played_line;
 pub use transaction::transaction_line;

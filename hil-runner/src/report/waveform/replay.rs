@@ -1,10 +1,10 @@
 //! What the driver makes of a capture.
 
 use super::transaction::moment_short;
-use crate::record::units::counted;
 use crate::report::Look;
 use crate::report::look::Ink;
-use crate::waveform::replay::{Played, ReplayReport, Standing};
+use slotwise_terms::units::counted;
+use slotwise_waveform::replay::{Played, ReplayReport, Standing};
 
 /// What was played, in one line.
 #[must_use]

@@ -1,7 +1,7 @@
 //! The sensors of a capture.
 
 use crate::report::{Grid, Look, nothing, table};
-use crate::waveform::SensorReport;
+use slotwise_waveform::SensorReport;
 
 pub(super) fn lines(look: &Look, sensors: &[SensorReport]) -> Vec<String> {
     if sensors.is_empty() {

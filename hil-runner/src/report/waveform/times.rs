@@ -1,13 +1,13 @@
 //! The times, each in a row with its limits, its smallest margin and how its lengths are distributed.
 
-use crate::limits::Side;
-use crate::record::units::{exact_time, moment};
 use crate::report::look::{Characters, Ink};
 use crate::report::{Grid, Look, MARGIN, nothing, table};
-use crate::waveform::WaveformReport;
-use crate::waveform::decode::Speed;
-use crate::waveform::timing::signed;
-use crate::waveform::timing::{Bar, Driver, LineTimeReport};
+use slotwise_limits::Side;
+use slotwise_terms::units::{exact_time, moment};
+use slotwise_waveform::WaveformReport;
+use slotwise_waveform::decode::Speed;
+use slotwise_waveform::timing::signed;
+use slotwise_waveform::timing::{Bar, Driver, LineTimeReport};
 
 /// A time has room in one line from this width on.
 const WIDE: usize = 132;

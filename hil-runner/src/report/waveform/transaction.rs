@@ -3,12 +3,12 @@
 use slotwise::bus::RomCode;
 use slotwise::thermometer::{Family, Scratchpad};
 
-use crate::record::units::{count, counted, exact_time, moment};
-use crate::waveform::decode::{
+use slotwise_terms::units::{count, counted, exact_time, moment};
+use slotwise_waveform::decode::{
     Addressing, Bytes, Phase, READ_SCRATCHPAD, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name,
     rom_command_name,
 };
-use crate::waveform::timing::signed;
+use slotwise_waveform::timing::signed;
 
 /// A transaction in one line: `0.147187 s  reset 493 us, presence 121 us after 27 us; Match ROM 28:...; ...`.
 #[must_use]

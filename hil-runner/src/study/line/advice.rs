@@ -10,7 +10,7 @@ use super::margin::LineParameter;
 use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::bought;
 use super::remedy::Remedy;
-use crate::record::units::{ohms, three};
+use slotwise_terms::units::{ohms, three};
 
 /// No resistor is looked at below this one (chosen: no sensor pulls it low at any supply).
 const SMALLEST_OHM: f64 = 1.0;

@@ -6,8 +6,8 @@ use serde::Serialize;
 
 use super::circuit::time_constants;
 use super::figures::{INPUT_PF, INPUT_UA, THRESHOLD_LEAST_SHARE, THRESHOLD_SHARE};
-use crate::record::SpreadRecord;
-use crate::record::units::{ohms, three};
+use slotwise_rig::reply::SpreadRecord;
+use slotwise_terms::units::{ohms, three};
 
 /// What is known of the master's input threshold.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

@@ -1,7 +1,7 @@
 //! The figures that a line is judged by, each with its place. Those of the timing sets are the driver's own.
 
-use crate::limits::figures;
 use crate::study::datasheet::{ACTIVE_MAX_UA, DQ_TYPICAL_UA};
+use slotwise_limits::figures;
 
 /// VIH of a sensor with a supply wire, at least (DS18B20 datasheet (7/19), DC table).
 pub const HIGH_LOCAL_V: f64 = 2.2;

@@ -6,7 +6,7 @@ use super::figures::{MASTER_PF, RECOVERY_DS28EA00_US, RECOVERY_US, USUAL_PF_PER_
 use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::PullUpSource;
 use super::slots::SlotTiming;
-use crate::rig::{Rig, RigKind, VirtualLine};
+use slotwise_rig::{Rig, RigKind, VirtualLine};
 
 /// What the file of a rig says of its line.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -118,7 +118,7 @@ impl Numbers {
 mod tests {
     use super::*;
     use crate::bench::ideal::rig;
-    use crate::rig::{BridgeRig, ModemLine, ReferenceSource, RigCarrier, SerialRig, Twin};
+    use slotwise_rig::{BridgeRig, ModemLine, ReferenceSource, RigCarrier, SerialRig, Twin};
 
     #[test]
     fn every_kind_of_rig_tells_its_sensors_and_its_slots() {

@@ -10,8 +10,8 @@ use super::model::Told;
 use super::numbers::{Numbers, StrongPullUp};
 use super::remedy::Remedy;
 use super::seen::LineSeen;
-use crate::input::words::or;
-use crate::record::units::{count, percent, three};
+use slotwise_terms::input::words::or;
+use slotwise_terms::units::{count, percent, three};
 
 /// What is wrong with sensors on parasite power for which there is no strong pull-up, and each of the changes that alone would mend it.
 pub(super) fn refused(parasites: u32, strong_pull_up: StrongPullUp, numbers: Option<&Numbers>) -> Option<String> {

@@ -9,7 +9,7 @@ use super::figures::{
 };
 use super::margin::{Basis, LineParameter, Margin};
 use super::numbers::{Numbers, StrongPullUp};
-use crate::record::units::{ohms, three};
+use slotwise_terms::units::{ohms, three};
 
 /// All margins that mean something on such a line.
 #[must_use]

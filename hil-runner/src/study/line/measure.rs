@@ -8,12 +8,14 @@ use slotwise::thermometer::Family;
 use super::cable::{Estimates, Known, Threshold};
 use super::error_rate::ErrorRate;
 use super::seen::{LineSeen, Pulse, SensorSeen};
-use crate::bench::{Bench, Trouble};
-use crate::judge::subject;
-use crate::limits::Parameter;
-use crate::record::LineRecord;
-use crate::rig::Rig;
-use crate::run::{Stop, concerns_line, hopeless, is_dead};
+use crate::bench::Bench;
+use crate::record::subject;
+use crate::run::{concerns_line, hopeless, is_dead};
+use slotwise_limits::Parameter;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::LineRecord;
+use slotwise_rig::reply::Trouble;
+use slotwise_terms::Stop;
 
 /// How a line is to be looked at.
 pub struct LineOrder<'a> {

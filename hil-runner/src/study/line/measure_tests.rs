@@ -7,12 +7,14 @@ use super::figures::{INPUT_PF, MASTER_PF, USUAL_PF_PER_M};
 use super::*;
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::ideal::{IdealBench, rig, rom};
-use crate::bench::{Bench, Outside, Tracing, Trouble, open};
-use crate::rig::{
+use crate::bench::{Bench, Outside, Tracing, open};
+use slotwise_rig::Fault;
+use slotwise_rig::reply::Trouble;
+use slotwise_rig::{
     BridgeRig, ReferenceSource, Rig, RigCarrier, RigKind, SerialRig, TimingSet, VirtualLine, built_in_rig,
 };
-use crate::run::Stop;
-use crate::scenario::{FailureKind, Fault};
+use slotwise_terms::FailureKind;
+use slotwise_terms::Stop;
 
 /// Everything that nobody has to guess on a line at 3.3 V with 4.7 kohm.
 const TOLD: Told = Told {
@@ -411,7 +413,7 @@ fn a_stop_is_obeyed_at_once_and_what_was_seen_comes_back() {
 /// unless the grain could have put them there; two sensors together may pull for 285 us.
 #[test]
 fn presence_is_held_against_its_limits() {
-    use crate::record::SpreadRecord;
+    use slotwise_rig::reply::SpreadRecord;
     let rig = rig(1);
     let seen = looked(&mut IdealBench::new(&rig), &rig, (1, 1), &TOLD, &Stop::new()).unwrap();
     let margin = |sensors: u8, delay_us: u32, width_us: u32, grain_us: u32| {

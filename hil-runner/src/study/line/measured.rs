@@ -10,8 +10,8 @@ use super::model::Told;
 use super::numbers::Numbers;
 use super::seen::{LineSeen, SensorSeen};
 use super::slots::SlotTiming;
-use crate::record::units::three;
-use crate::rig::Rig;
+use slotwise_rig::Rig;
+use slotwise_terms::units::three;
 
 /// A line in numbers, and which of them are known. What is not known stands as 0.
 pub(super) struct Known {

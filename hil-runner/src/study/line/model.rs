@@ -15,9 +15,10 @@ use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::PullUpSource;
 use super::seen::LineSeen;
 use super::slots::SlotTiming;
-use crate::record::units::{ohms, three};
-use crate::record::{BridgeRecord, Driver, Tool};
-use crate::rig::Rig;
+use crate::record::Tool;
+use slotwise_rig::Rig;
+use slotwise_rig::reply::{BridgeRecord, Driver};
+use slotwise_terms::units::{ohms, three};
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const LINE_STUDY_VERSION: u32 = 1;

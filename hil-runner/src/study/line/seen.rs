@@ -7,10 +7,10 @@ use slotwise::thermometer::Supply;
 
 use super::cable::Estimates;
 use super::error_rate::ErrorRate;
-use crate::judge::Subject;
-use crate::record::SpreadRecord;
+use crate::record::Subject;
+use slotwise_rig::reply::SpreadRecord;
 #[cfg(feature = "schema")]
-use crate::record::notation;
+use slotwise_terms::notation;
 
 /// What was seen of a line.
 #[derive(Clone, Debug, PartialEq, Serialize)]

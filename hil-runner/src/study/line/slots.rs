@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::line::SerialLine;
 
-use crate::rig::{Rig, RigKind, TimingSet};
+use slotwise_rig::{Rig, RigKind, TimingSet};
 
 /// How the bus master makes its slots.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]

@@ -5,8 +5,8 @@ use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
 use super::{DrawError, LEFT, RIGHT, ROW, drawn, letters, line, name, plain};
-use crate::record::units::{about_milliseconds, count, milliseconds};
 use crate::study::{ConversionRow, Study};
+use slotwise_terms::units::{about_milliseconds, count, milliseconds};
 
 /// From the top of a row to the foot of its bars.
 const FOOT: i32 = 72;

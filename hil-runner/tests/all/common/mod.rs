@@ -63,7 +63,7 @@ impl Bench {
 
     /// The built-in rig with one piece of its text replaced.
     pub fn rig(&self, from: &str, to: &str) -> String {
-        let text = hil_runner::rig::built_in_rig_text("cellar").expect("the cellar is built in");
+        let text = slotwise_rig::built_in_rig_text("cellar").expect("the cellar is built in");
         assert!(text.contains(from), "{from:?} is in the rig's text");
         self.file("rig.toml", &text.replacen(from, to, 1))
     }

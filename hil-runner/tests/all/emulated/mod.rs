@@ -7,10 +7,13 @@ use chrono::Utc;
 use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{Bench, EmulatedChip, Outside, Tracing, open, open_emulated};
 use hil_runner::judge::Judge;
+use hil_runner::record::Start;
 use hil_runner::record::{Record, Recorder};
-use hil_runner::rig::{BUILT_IN_RIGS, Rig, RigKind, built_in_rig};
-use hil_runner::run::{Order, Start, Stop, execute};
-use hil_runner::scenario::{Action, Fault, FaultKind, Scenario, built_in_scenario};
+use hil_runner::run::{Order, execute};
+use slotwise_rig::{BUILT_IN_RIGS, Rig, RigKind, built_in_rig};
+use slotwise_rig::{Fault, FaultKind};
+use slotwise_scenario::{Action, Scenario, built_in_scenario};
+use slotwise_terms::Stop;
 
 /// What the bridge calls its chip.
 pub const CHIP: &str = "STM32F103";

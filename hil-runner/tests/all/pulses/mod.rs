@@ -9,10 +9,12 @@ use std::fmt::Write as _;
 use hil_runner::bench::debug_probe::SilentListener;
 use hil_runner::bench::{EmulatedChip, Outside, Tracing, open, open_emulated};
 use hil_runner::judge::Judge;
+use hil_runner::record::{Event, Listener};
 use hil_runner::record::{ReadingOutcome, ReadingRecord, RunEnd, RunOutcome};
-use hil_runner::rig::Rig;
-use hil_runner::run::{Event, Listener, Order, Stop, execute};
-use hil_runner::scenario::Scenario;
+use hil_runner::run::{Order, execute};
+use slotwise_rig::Rig;
+use slotwise_scenario::Scenario;
+use slotwise_terms::Stop;
 
 /// How the sensors are powered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -15,7 +15,7 @@ use crate::bench::bridge::BridgeBench;
 use crate::bench::link::{Link, LinkError};
 use crate::bench::virtual_line::VirtualHands;
 use crate::bench::{Bench, ideal};
-use crate::reply::Trouble;
+use slotwise_rig::reply::Trouble;
 
 const SECOND: Duration = Duration::from_secs(1);
 const CONVERT: Request = Request::Convert { target: Target::All, wait: Wait::StrongPullUp, max_us: 2_000_000 };

@@ -11,10 +11,10 @@ use crate::bench::{Bench, ideal};
 use crate::judge::Judge;
 use crate::record::Start;
 use crate::record::{Record, Recorder, RunOutcome};
-use crate::rig::{Rig, built_in_rig};
 use crate::run::{Order, execute};
-use crate::scenario::{Scenario, built_in_scenario};
-use crate::terms::Stop;
+use slotwise_rig::{Rig, built_in_rig};
+use slotwise_scenario::{Scenario, built_in_scenario};
+use slotwise_terms::Stop;
 
 /// Every kind of request, on three sensors that know neither noise nor lag: what they answer does not depend on when.
 const SHORT: &str = r#"

@@ -8,7 +8,7 @@ use serde_json::Value;
 use super::faulty::{Faulty, LONGEST, Mischief, Mishap};
 use super::rig::{Play, Ran, cellar, is_named, run, short};
 use crate::record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
-use crate::reply::LinkRecord;
+use slotwise_rig::reply::LinkRecord;
 
 /// The longest that the bridge may be at work on one request of these scenarios: a proof at 12 bits takes up to 2.625 s.
 const BUSY: Duration = Duration::from_millis(2_625);

@@ -11,7 +11,7 @@ use super::far_end::{FarEnd, Heard, NOBODY, frame, honest, now, reply, welcome};
 use super::rig::line;
 use crate::bench::ideal;
 use crate::bench::link::{Carrier, CarrierError, Link, LinkError};
-use crate::reply::LinkRecord;
+use slotwise_rig::reply::LinkRecord;
 
 /// A carrier that outlasts its sessions.
 #[derive(Clone)]

@@ -8,7 +8,7 @@ use slotwise_bridge::message::Request;
 use super::far_end::{Back, FarEnd, Heard, damaged, honest, now, reply, welcome};
 use super::rig::error;
 use crate::bench::link::{Carrier, CarrierError, Link, LinkError};
-use crate::reply::LinkRecord;
+use slotwise_rig::reply::LinkRecord;
 
 const MS: Duration = Duration::from_millis(1);
 const SECOND: Duration = Duration::from_secs(1);

@@ -1,13 +1,13 @@
 //! What is advised, with formula and source.
 
 use super::{column, grid, heading, note};
-use crate::input::words::or;
-use crate::record::units::{count, ohms, three};
 use crate::report::{Look, nothing};
 use crate::study::line::figures::{DC, LOOP_OHM_PER_M, USUAL_OHM};
 use crate::study::line::{
     LineAdvice, LineStudy, Margin, Numbers, ParasiteAdvice, PullUpAdvice, PullUpSource, Remedy, SlotTiming,
 };
+use slotwise_terms::input::words::or;
+use slotwise_terms::units::{count, ohms, three};
 
 pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "pull-up").into();

@@ -1,9 +1,9 @@
 //! The margins, each with its formula and its source.
 
 use super::{Ink, column, grid, heading, note};
-use crate::record::units::three;
 use crate::report::{Look, nothing};
 use crate::study::line::{Basis, LineStudy, Margin};
+use slotwise_terms::units::three;
 
 pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();

@@ -7,9 +7,9 @@ mod seen;
 
 use super::super::look::Ink;
 use super::{grid, heading, note};
-use crate::record::units::{count, ohms, three};
 use crate::report::{Look, supply_word};
 use crate::study::line::{LineStudy, Numbers, StrongPullUp};
+use slotwise_terms::units::{count, ohms, three};
 
 /// All lines of a study of a line.
 #[must_use]

@@ -1,10 +1,10 @@
 //! What was seen of a line: who is there, how it rises, how often reads fail.
 
 use super::{Ink, column, grid, heading, note};
-use crate::record::SpreadRecord;
-use crate::record::units::{count, microseconds, three};
 use crate::report::{Look, nothing, supply_word};
 use crate::study::line::{Estimate, LineSeen};
+use slotwise_rig::reply::SpreadRecord;
+use slotwise_terms::units::{count, microseconds, three};
 
 pub(super) fn tell(look: &Look, seen: &LineSeen) -> Vec<String> {
     let found = seen.sensors.iter().filter(|sensor| sensor.seen > 0).count();

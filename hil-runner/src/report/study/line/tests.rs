@@ -4,13 +4,13 @@ use super::line_study_lines;
 use crate::bench::debug_probe::SilentListener;
 use crate::bench::ideal::{IdealBench, rig};
 use crate::bench::{Bench, Outside, Tracing, open};
-use crate::record::SpreadRecord;
 use crate::report::{Characters, Look};
-use crate::rig::{Rig, built_in_rig};
-use crate::run::Stop;
 use crate::study::line::{
     LineOrder, LinePlace, LineSeen, LineStudy, Numbers, SlotTiming, StrongPullUp, Threshold, Told, measure_line,
 };
+use slotwise_rig::reply::SpreadRecord;
+use slotwise_rig::{Rig, built_in_rig};
+use slotwise_terms::Stop;
 
 const TOLD: Told = Told {
     supply_v: Some(3.3),
