@@ -13,8 +13,8 @@ use std::sync::mpsc;
 use std::thread;
 use std::time::{Duration, Instant};
 
-use hil_runner::record::{RunEnd, RunOutcome};
 use pulses::{Case, Chip, Power, recorded};
+use slotwise_record::{RunEnd, RunOutcome};
 
 const RUNS: u64 = 1_000;
 const PROGRESS: Duration = Duration::from_secs(10);

@@ -5,15 +5,15 @@
 
 use std::time::{Duration, Instant};
 
-use hil_runner::bench::debug_probe::SilentListener;
-use hil_runner::bench::{Outside, Tracing, open};
 use hil_runner::history::{History, IfMissing, Place, Which};
-use hil_runner::judge::Judge;
-use hil_runner::record::Start;
-use hil_runner::record::{Record, Recorder};
 use hil_runner::regression::{assess, compare};
-use hil_runner::run::{Order, execute};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{Outside, Tracing, open};
+use slotwise_record::Start;
+use slotwise_record::{Record, Recorder};
 use slotwise_rig::built_in_rig;
+use slotwise_run::judge::Judge;
+use slotwise_run::{Order, execute};
 use slotwise_scenario::Scenario;
 use slotwise_terms::Stop;
 

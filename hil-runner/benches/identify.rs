@@ -6,13 +6,13 @@
 
 use std::ops::ControlFlow;
 
-use hil_runner::bench::debug_probe::SilentListener;
-use hil_runner::bench::{Bench, Outside, Tracing, open};
 use hil_runner::identify::{Outcome, Reading, Rules, Search, SimulatedHand, State, Watch, seek};
 use hil_runner::study::gather;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, StudentT};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::{Rig, built_in_rig_text};
 
 const RIGS: u64 = 1000;

@@ -7,12 +7,12 @@
 //! (half of last night's deviation stays). All randomness has a fixed seed.
 
 use hil_runner::history::{Figure, FigureKind, FigureSubject};
-use hil_runner::record::StepOutcome;
 use hil_runner::regression::{Memory, Names, Observed};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Binomial, Distribution, StandardNormal, StudentT};
 use slotwise::bus::RomCode;
+use slotwise_record::StepOutcome;
 
 const SENSORS: u8 = 8;
 const STEPS: usize = 50;

@@ -1,59 +1,24 @@
-//! What a build of this tool may be without, and how to get it.
+//! What this build of the tool is without.
 
-/// A part of the tool behind a Cargo feature of its name.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Part {
-    /// `debug-probe`.
-    DebugProbe,
-    /// `emulated`.
-    EmulatedChip,
-    /// `serial`.
-    SerialPorts,
-    /// `history`: the history of runs, and nights.
-    History,
-    /// `pages`: HTML and drawings.
-    Pages,
-    /// `view`.
-    LiveView,
+use slotwise_terms::parts::{NotBuiltIn, Part};
+
+/// Whether this build has it.
+#[must_use]
+pub const fn is_built_in(part: Part) -> bool {
+    match part {
+        Part::DebugProbe => cfg!(feature = "debug-probe"),
+        Part::EmulatedChip => cfg!(feature = "emulated"),
+        Part::SerialPorts => cfg!(feature = "serial"),
+        Part::History => cfg!(feature = "history"),
+        Part::Pages => cfg!(feature = "pages"),
+        Part::LiveView => cfg!(feature = "view"),
+    }
 }
 
-/// This build does not have the part.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("this build has no {}: cargo install --locked --path hil-runner", .0.name())]
-pub struct NotBuiltIn(pub Part);
-
-impl Part {
-    /// Its name in a sentence.
-    #[must_use]
-    pub const fn name(self) -> &'static str {
-        match self {
-            Self::DebugProbe => "debug probe",
-            Self::EmulatedChip => "emulated chip",
-            Self::SerialPorts => "serial ports",
-            Self::History => "history of runs",
-            Self::Pages => "HTML pages and drawings",
-            Self::LiveView => "live view",
-        }
-    }
-
-    /// Whether this build has it.
-    #[must_use]
-    pub const fn is_built_in(self) -> bool {
-        match self {
-            Self::DebugProbe => cfg!(feature = "debug-probe"),
-            Self::EmulatedChip => cfg!(feature = "emulated"),
-            Self::SerialPorts => cfg!(feature = "serial"),
-            Self::History => cfg!(feature = "history"),
-            Self::Pages => cfg!(feature = "pages"),
-            Self::LiveView => cfg!(feature = "view"),
-        }
-    }
-
-    /// Says so where it is not.
-    ///
-    /// # Errors
-    /// [`NotBuiltIn`].
-    pub const fn check(self) -> Result<(), NotBuiltIn> {
-        if self.is_built_in() { Ok(()) } else { Err(NotBuiltIn(self)) }
-    }
+/// Says so where it is not.
+///
+/// # Errors
+/// [`NotBuiltIn`].
+pub const fn check(part: Part) -> Result<(), NotBuiltIn> {
+    if is_built_in(part) { Ok(()) } else { Err(NotBuiltIn(part)) }
 }

@@ -22,14 +22,14 @@ pub(crate) mod tests {
     use schemars::JsonSchema;
 
     use super::schema_text;
-    use crate::bench::debug_probe::Listed;
     use crate::history::{FindingRow, RunDetail, RunRow, SensorDay};
     use crate::identify::Identification;
     use crate::nightly::Night;
-    use crate::record::Record;
     use crate::regression::Comparison;
     use crate::study::Study;
     use crate::study::line::LineStudy;
+    use slotwise_bench::debug_probe::Listed;
+    use slotwise_record::Record;
     use slotwise_waveform::{WaveformLine, WaveformReport};
 
     /// Holds a file below `src` against the type whose schema it is.
@@ -49,7 +49,7 @@ pub(crate) mod tests {
 
     #[test]
     fn the_schemas_beside_the_sources_are_up_to_date() {
-        assert_up_to_date::<Record>("record/record.schema.json");
+        assert_up_to_date::<Record>("../record/src/record.schema.json");
         assert_up_to_date::<Study>("study/study.schema.json");
         assert_up_to_date::<LineStudy>("study/line/line.schema.json");
         assert_up_to_date::<Identification>("identify/identify.schema.json");

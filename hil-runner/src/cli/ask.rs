@@ -7,8 +7,7 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 use super::seed::seed_or_new;
-use crate::bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
-use crate::parts::Part;
+use slotwise_bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
 use slotwise_rig::{BUILT_IN_RIGS, Rig, built_in_rig};
 use slotwise_scenario::{BUILT_IN_SCENARIOS, Scenario, built_in_scenario};
 use slotwise_terms::files::shortage;
@@ -49,7 +48,7 @@ pub(super) enum Need {
 /// The rig that was asked for; without a wish `fallback`, a built-in one. This build has all that it needs.
 pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
     let rig = read_rig(console, asked, fallback, need)?;
-    needed_part(&rig).map_or(Ok(()), Part::check).map_err(|error| {
+    needed_part(&rig).map_or(Ok(()), crate::parts::check).map_err(|error| {
         console.error(error);
         Refused(Exit::BadInput)
     })?;

@@ -2,7 +2,7 @@
 
 use std::process::ExitCode;
 
-use crate::record::RunOutcome;
+use slotwise_record::RunOutcome;
 
 /// The end of the program, in rising order of weight: the heaviest of several is told.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]

@@ -6,14 +6,14 @@ use super::console::Console;
 use super::exit::Exit;
 use super::flashing::FlashTeller;
 #[cfg(feature = "debug-probe")]
-use crate::bench::debug_probe::list;
-use crate::bench::{Flashed, Outside, Tracing, flash_bridge, open};
-use crate::parts::Part;
+use slotwise_bench::debug_probe::list;
+use slotwise_bench::{Flashed, Outside, Tracing, flash_bridge, open};
 use slotwise_rig::reply::BridgeRecord;
 use slotwise_rig::{BUILT_IN_RIGS, RigKind};
+use slotwise_terms::parts::Part;
 
 pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
-    if let Err(error) = Part::DebugProbe.check() {
+    if let Err(error) = crate::parts::check(Part::DebugProbe) {
         console.error(error);
         return Exit::BadInput;
     }

@@ -14,8 +14,8 @@ use super::places::history_asked;
 use crate::history::{
     Added, Cell, Export, ExportError, FindingState, History, HistoryError, IfMissing, KnownSensor, Place, Which,
 };
-use crate::record::read_record;
 use crate::regression::{add_run, compare};
+use slotwise_record::read_record;
 use slotwise_terms::units::count;
 
 /// What ends a question early. What is wrong has not been told yet.

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, Subcommand, ValueEnum};
 
 use crate::history::RunId;
-use crate::record::RunOutcome;
+use slotwise_record::RunOutcome;
 
 #[derive(Debug, Args)]
 #[command(after_help = super::below::history())]

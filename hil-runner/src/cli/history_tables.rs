@@ -1,9 +1,9 @@
 //! Answers of a history as tables.
 
 use crate::history::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
-use crate::record::StepOutcome;
 use crate::regression::Comparison;
 use crate::report::{Grid, Look, table};
+use slotwise_record::StepOutcome;
 use slotwise_terms::units::{celsius, celsius_of_sixteenths, count, rig_time};
 
 fn or_dash(text: Option<String>) -> String {

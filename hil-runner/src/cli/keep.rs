@@ -15,8 +15,8 @@ mod kept {
     use crate::cli::exit::Exit;
     use crate::cli::history::history_error;
     use crate::history::{History, IfMissing, Place};
-    use crate::record::Record;
     use crate::regression::add_run;
+    use slotwise_record::Record;
     use slotwise_terms::units::count;
 
     /// A history that takes runs.
@@ -60,8 +60,8 @@ mod not_kept {
     use crate::cli::ask::Refused;
     use crate::cli::console::Console;
     use crate::cli::exit::Exit;
-    use crate::parts::{NotBuiltIn, Part};
-    use crate::record::Record;
+    use slotwise_record::Record;
+    use slotwise_terms::parts::{NotBuiltIn, Part};
 
     /// Nothing takes runs in this build.
     pub(in crate::cli) enum Keeper {}

@@ -9,7 +9,7 @@ use super::{flash, help, identify, limits, new, read, run, scan, study, waveform
 #[cfg(feature = "history")]
 use super::{history, nightly};
 #[cfg(not(feature = "history"))]
-use crate::parts::{NotBuiltIn, Part};
+use slotwise_terms::parts::{NotBuiltIn, Part};
 
 /// The definitions of the command line, from which man pages and completions are made.
 #[must_use]

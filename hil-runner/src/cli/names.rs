@@ -5,7 +5,7 @@ use std::path::Path;
 use slotwise::bus::RomCode;
 
 use super::args::interval;
-use crate::record::Subject;
+use slotwise_record::Subject;
 use slotwise_rig::{Rig, Sensor};
 use slotwise_terms::input::words::nearest;
 
@@ -68,7 +68,7 @@ pub(super) fn not_writable(option: &str, path: &Path) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::ideal::{rig, rom};
+    use slotwise_bench::ideal::{rig, rom};
 
     fn names(names: &[&str]) -> Vec<String> {
         names.iter().map(ToString::to_string).collect()

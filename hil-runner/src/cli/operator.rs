@@ -7,7 +7,7 @@ use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::Duration;
 
 use super::console::tell;
-use crate::bench::{Answered, Operator};
+use slotwise_bench::{Answered, Operator};
 use slotwise_terms::Stop;
 
 /// How often the wish to stop is looked at while nobody types.

@@ -6,13 +6,13 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use crate::bench::{Bench, Extent, WaveformError};
-use crate::parts::Part;
-use crate::record::{Record, UNFINISHED as MARKER, folder_name, write_record};
 #[cfg(feature = "pages")]
 use crate::report::{HtmlError, record_html};
 use crate::report::{JunitError, junit};
+use slotwise_bench::{Bench, Extent, WaveformError};
+use slotwise_record::{Record, UNFINISHED as MARKER, folder_name, write_record};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
+use slotwise_terms::parts::Part;
 
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]
@@ -276,7 +276,7 @@ pub(super) struct Written {
 impl Written {
     /// What to tell of it.
     pub(super) fn text(&self) -> String {
-        let page = Part::Pages.check();
+        let page = crate::parts::check(Part::Pages);
         let mut files = vec!["record.json", "junit.xml"];
         files.extend(page.is_ok().then_some("report.html"));
         files.extend(match self.waveform {
@@ -346,7 +346,7 @@ mod tests {
     fn a_folder_whose_results_are_not_all_there_stays_marked_and_says_so() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("results");
-        let record = crate::history::sample_record(0);
+        let record = slotwise_run::sample::sample_record(0);
         let out = Out::prepare(&path, &["a", "b"]).unwrap();
         // Where the page of the first is to be there is a folder.
         let first = out.folder(0).to_owned();

@@ -19,15 +19,15 @@ use super::sighting::broken_hint;
 use super::sighting::{Seen, broken, correction, measure, read as look_at};
 #[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
-use crate::bench::{Bench, Pace};
-use crate::fresh::Memory;
-#[cfg(not(feature = "view"))]
-use crate::parts::{NotBuiltIn, Part};
-use crate::record::Subject;
 use crate::report::describe;
+use slotwise_bench::{Bench, Pace};
+use slotwise_record::Subject;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{BUILT_IN_RIGS, Rig};
+use slotwise_run::fresh::Memory;
 use slotwise_terms::Stop;
+#[cfg(not(feature = "view"))]
+use slotwise_terms::parts::{NotBuiltIn, Part};
 use slotwise_terms::units::rig_time;
 
 /// Readings of one round.

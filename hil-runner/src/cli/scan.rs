@@ -14,14 +14,14 @@ use super::console::{Console, caution, tell};
 use super::exit::Exit;
 use super::seed::seed_lines;
 use super::sighting::{Seen, broken, correction, measure, read};
-use crate::bench::{Bench, Found};
-use crate::fresh::Memory;
-use crate::record::ReadingOutcome;
-use crate::record::{Subject, subject};
 use crate::report::{Grid, Look, describe, supply_word, table};
-use crate::run::{hopeless, is_dead};
+use slotwise_bench::{Bench, Found};
+use slotwise_record::ReadingOutcome;
+use slotwise_record::{Subject, subject};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
+use slotwise_run::fresh::Memory;
+use slotwise_run::{hopeless, is_dead};
 use slotwise_scenario::Values;
 use slotwise_terms::FailureKind;
 
@@ -216,7 +216,7 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::ideal::{IdealBench, rig, rom};
+    use slotwise_bench::ideal::{IdealBench, rig, rom};
 
     #[test]
     fn strangers_are_listed_and_read_and_are_not_as_it_should_be() {

@@ -10,14 +10,14 @@ use slotwise::thermometer::{Doubt, Receipt};
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use crate::bench::Bench;
-use crate::fresh::{Measurement, Memory, Sensor, supply};
-use crate::record::Subject;
-use crate::record::{Breakage, ReadNumber, ReadingOutcome};
 use crate::report::breakage_hint;
-use crate::run::{concerns_line, is_dead};
+use slotwise_bench::Bench;
+use slotwise_record::Subject;
+use slotwise_record::{Breakage, ReadNumber, ReadingOutcome};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
+use slotwise_run::fresh::{Measurement, Memory, Sensor, supply};
+use slotwise_run::{concerns_line, is_dead};
 use slotwise_scenario::Values;
 
 /// A number, or why there is none.

@@ -14,15 +14,15 @@ use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
 use super::waiting::Waiting;
-use crate::bench::Pace as RigPace;
-use crate::parts::Part;
 use crate::report::{describe, study_lines};
 #[cfg(feature = "pages")]
 use crate::study::plot;
 use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
+use slotwise_bench::Pace as RigPace;
 use slotwise_rig::Rig;
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;
+use slotwise_terms::parts::Part;
 use slotwise_terms::units::{count, rig_time};
 
 pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
@@ -33,7 +33,7 @@ pub(super) fn study(console: &mut Console, args: &StudyArgs) -> Exit {
 }
 
 fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
-    if let Some(error) = args.plot.as_ref().and_then(|_| Part::Pages.check().err()) {
+    if let Some(error) = args.plot.as_ref().and_then(|_| crate::parts::check(Part::Pages).err()) {
         console.error(error);
         return Exit::BadInput;
     }

@@ -11,7 +11,6 @@ use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
-use crate::parts::Part;
 use crate::report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
 #[cfg(feature = "pages")]
 use crate::report::{drawn_moments, waveform_html};
@@ -19,6 +18,7 @@ use slotwise_terms::Stop;
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;
 use slotwise_terms::input::visible::spelled_out;
+use slotwise_terms::parts::Part;
 use slotwise_terms::units::rig_time;
 use slotwise_waveform::capture::Capture;
 use slotwise_waveform::decode::Transaction;
@@ -30,7 +30,7 @@ use slotwise_waveform::{
 };
 
 pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
-    if let Some(error) = args.html.as_ref().and_then(|_| Part::Pages.check().err()) {
+    if let Some(error) = args.html.as_ref().and_then(|_| crate::parts::check(Part::Pages).err()) {
         console.error(error);
         return Exit::BadInput;
     }

@@ -12,8 +12,8 @@ use super::extract::figures;
 use super::series::Series;
 use super::words::word;
 use super::writing::Writing;
-use crate::record::Verdict;
-use crate::record::{ReadingOutcome, ReadingRecord, Record, StepData, StepRecord, Tally};
+use slotwise_record::Verdict;
+use slotwise_record::{ReadingOutcome, ReadingRecord, Record, StepData, StepRecord, Tally};
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 
 /// Verdicts that are kept of one run: a rig on which everything fails must not fill the disk.

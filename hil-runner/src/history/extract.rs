@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use slotwise::bus::RomCode;
 
 use super::figure::{Figure, FigureKind, FigureSubject};
-use crate::record::{ReadingOutcome, ReadingRecord, Record, RunOutcome, StepData, StepRecord};
+use slotwise_record::{ReadingOutcome, ReadingRecord, Record, RunOutcome, StepData, StepRecord};
 use slotwise_rig::FaultKind;
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 use slotwise_scenario::{Action, Expectation, Step};

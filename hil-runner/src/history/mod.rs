@@ -1,6 +1,6 @@
 //! The history of many runs: one SQLite file, from which a rig's own past can be asked.
 //!
-//! A run goes in from its [record](crate::record) and from nothing else, so that a history that is lost can be made anew from the
+//! A run goes in from its [record](slotwise_record) and from nothing else, so that a history that is lost can be made anew from the
 //! records. It is there as a whole or not at all, and never twice. Several programs may write to one history, one after
 //! the other; each waits for the others.
 //!
@@ -21,9 +21,6 @@ mod writing;
 
 #[cfg(test)]
 mod tests;
-
-#[cfg(test)]
-pub(crate) use tests::sample_record;
 
 pub use add::{Added, Place, RunId};
 pub use error::{HistoryError, HistoryTrouble};

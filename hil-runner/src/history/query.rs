@@ -10,7 +10,7 @@ use super::rows::{KnownSensor, PastFigure, PastStep, RunDetail, RunRow, SensorDa
 use super::series::Series;
 use super::store::History;
 use super::words::{choice, word};
-use crate::record::RunOutcome;
+use slotwise_record::RunOutcome;
 
 /// Which runs are meant. What is not said does not matter.
 #[derive(Clone, Debug, Default)]

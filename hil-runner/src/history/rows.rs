@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::add::RunId;
 use super::figure::Figure;
 use super::series::Series;
-use crate::record::{RunOutcome, StepOutcome};
+use slotwise_record::{RunOutcome, StepOutcome};
 
 /// A run in a list.
 #[derive(Clone, Debug, PartialEq, Serialize)]

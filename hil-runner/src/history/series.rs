@@ -6,7 +6,7 @@ use std::fmt;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::record::Record;
+use slotwise_record::Record;
 use slotwise_rig::{Rig, RigKind};
 
 /// A rig and a scenario.

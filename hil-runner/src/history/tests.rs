@@ -3,46 +3,9 @@
 use std::path::Path;
 
 use super::*;
-use crate::bench::ideal::{IdealBench, rig};
-use crate::judge::Judge;
-use crate::record::Start;
-use crate::record::{ReadingOutcome, Record, Recorder, RunOutcome, StepData};
-use crate::run::{Order, execute};
-use slotwise_rig::Rig;
-use slotwise_scenario::Scenario;
-use slotwise_terms::Stop;
-
-const SCENARIO: &str = r#"
-    scenario = "look"
-    [[step]]
-    label = "all are there"
-    find = { times = 3 }
-    [[step]]
-    label = "all measure"
-    measure = { convert = "one by one", in_time = true }
-"#;
-
-/// A record of a run on an ideal bench with four sensors, that began at this second.
-pub(crate) fn sample_record(second: i64) -> Record {
-    record_on(&rig(4), second)
-}
-
-fn record_on(rig: &Rig, second: i64) -> Record {
-    let scenario = Scenario::parse("look.toml", SCENARIO, rig).unwrap();
-    let mut bench = IdealBench::new(rig);
-    let judge = Judge::new().unwrap();
-    let bench_driver = crate::bench::Bench::driver(&bench);
-    let start = Start {
-        rig,
-        scenario: &scenario,
-        seed: 1,
-        driver: bench_driver,
-        bridge: slotwise_rig::reply::BridgeRecord::default(),
-    };
-    let mut recorder = Recorder::new(&start, chrono::DateTime::from_timestamp(second, 0).unwrap());
-    execute(Order { rig, scenario: &scenario, seed: 1, judge: &judge }, &mut bench, &Stop::new(), &mut recorder);
-    recorder.into_record()
-}
+use slotwise_bench::ideal::rig;
+use slotwise_record::{ReadingOutcome, Record, RunOutcome, StepData};
+use slotwise_run::sample::sample_record;
 
 fn new_history() -> (tempfile::TempDir, History) {
     let folder = tempfile::tempdir().unwrap();
@@ -118,7 +81,8 @@ fn what_is_done_under_a_fault_is_no_figure() {
     };
     assert_eq!(counts(&sound), (0.0, 4));
     let mut faulty = sample_record(2);
-    let lost = crate::record::FailureRecord { kind: slotwise_terms::FailureKind::Crc, text: "crc".into(), bytes: None };
+    let lost =
+        slotwise_record::FailureRecord { kind: slotwise_terms::FailureKind::Crc, text: "crc".into(), bytes: None };
     let StepData::Readings { readings, .. } = &mut faulty.steps[1].data else { panic!() };
     readings[0].outcome = ReadingOutcome::Failed(lost);
     assert_eq!(counts(&faulty), (1.0, 4));
@@ -251,7 +215,7 @@ fn the_conversion_time_of_a_day_is_that_of_the_highest_resolution() {
         let first = readings[0].clone();
         readings.clear();
         for (bits, busy_us) in times {
-            let mut reading = crate::record::ReadingRecord { busy_us: Some(*busy_us), ..first.clone() };
+            let mut reading = slotwise_record::ReadingRecord { busy_us: Some(*busy_us), ..first.clone() };
             let ReadingOutcome::Read(number) = &mut reading.outcome else { panic!() };
             number.resolution_bits = *bits;
             readings.push(reading);

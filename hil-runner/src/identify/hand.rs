@@ -1,6 +1,6 @@
 //! The hand of somebody who is not there. It takes sensors of a virtual line, and tells nobody which.
 
-use crate::bench::Bench;
+use slotwise_bench::Bench;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 

@@ -3,9 +3,9 @@
 use std::ops::ControlFlow;
 
 use super::*;
-use crate::bench::debug_probe::SilentListener;
-use crate::bench::{Bench, Outside, Tracing, open};
 use crate::study::{Member, gather};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::Fault;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{Rig, built_in_rig, built_in_rig_text};

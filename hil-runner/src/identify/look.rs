@@ -4,9 +4,9 @@ use slotwise::bus::Target;
 use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Supply, Wait};
 
 use super::window::Reading;
-use crate::bench::Bench;
 use crate::study::datasheet::step_celsius;
 use crate::study::{Member, is_of_line};
+use slotwise_bench::Bench;
 use slotwise_rig::reply::{Sample, Trouble};
 
 /// From one round to the next. Readings closer together warm a sensor in still air (common practice: one per second, or slower).

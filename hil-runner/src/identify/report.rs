@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
 
-use crate::record::Subject;
-use crate::record::Tool;
+use slotwise_record::Subject;
+use slotwise_record::Tool;
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const IDENTIFICATION_VERSION: u32 = 1;

@@ -7,8 +7,8 @@ use super::hand::Hand;
 use super::look::{Glance, look, pause};
 use super::rules::Rules;
 use super::watch::{Found, State, Watch};
-use crate::bench::Bench;
 use crate::study::Member;
+use slotwise_bench::Bench;
 use slotwise_rig::reply::Trouble;
 
 /// What is asked for.

@@ -12,8 +12,8 @@ use super::paths::make_folder_of;
 use super::report::{NightReport, ReportedRun};
 use super::run::NightOrder;
 use super::work::{finished_record, record_of};
-use crate::record::read_record;
 use crate::regression::{Assessment, Told};
+use slotwise_record::read_record;
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 
 /// Whether what is finished is the latest night.

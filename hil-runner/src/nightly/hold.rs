@@ -82,7 +82,7 @@ pub(super) fn wait_for_runs(
 mod tests {
     use super::*;
     use crate::nightly::{JobState, NIGHT_VERSION, NightState};
-    use crate::record::Tool;
+    use slotwise_record::Tool;
 
     #[test]
     fn a_file_is_held_until_the_last_program_that_has_it_ends() {

@@ -9,8 +9,8 @@ use super::open::Opened;
 use super::paths::make_folder_of;
 use super::work::record_of;
 use crate::history::{History, HistoryError, IfMissing, Place, RunId, Series};
-use crate::record::{Record, read_record};
 use crate::regression::{Assessment, add_run, assess};
+use slotwise_record::{Record, read_record};
 
 /// Keeps runs in a history.
 pub(super) struct Keeper {

@@ -11,7 +11,7 @@ use prometheus_client::registry::{Registry, Unit};
 use super::night::JobState;
 use super::report::{NightReport, ReportedRun};
 use crate::history::{FigureSubject, Series, figures};
-use crate::record::RunOutcome;
+use slotwise_record::RunOutcome;
 
 /// A number with labels.
 type Numbers<L> = Family<L, Gauge<f64, AtomicU64>>;

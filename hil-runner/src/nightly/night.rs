@@ -12,7 +12,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use crate::history::RunId;
-use crate::record::{RunOutcome, Tool};
+use slotwise_record::{RunOutcome, Tool};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 
 /// Version of the form of `night.json`. Form 2 knows nights that were stopped.

@@ -9,7 +9,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use super::night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
 use super::plan::Plan;
 use super::work::finished_record;
-use crate::record::{RunOutcome, Tool, folder_name};
+use slotwise_record::{RunOutcome, Tool, folder_name};
 use slotwise_terms::files::WriteRecordError;
 
 /// Nights of one date. Chosen: more than anybody starts by hand.

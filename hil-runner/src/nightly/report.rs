@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use super::night::{Job, Night};
 use crate::history::History;
-use crate::record::Record;
 use crate::regression::Assessment;
+use slotwise_record::Record;
 
 /// The name of a file in the folder of a night, and what makes its text.
 pub type Page = (&'static str, fn(&NightReport<'_>) -> Result<String, String>);

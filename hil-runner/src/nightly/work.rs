@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use super::hold::{hold, said};
 use super::night::{Job, JobState};
 use super::words::{Words, listen};
-use crate::record::{Record, RunOutcome, UNFINISHED, read_record};
+use slotwise_record::{Record, RunOutcome, UNFINISHED, read_record};
 use slotwise_terms::Stop;
 use slotwise_terms::files::HISTORY_VARIABLE;
 

@@ -9,7 +9,7 @@ use super::finding::{About, Finding};
 use super::memory::Memory;
 use super::past::{LOOKED_AT, Observed, Past};
 use crate::history::{Added, FindingRow, FindingState, History, HistoryError, PastStep, Place, RunId, Series, Writing};
-use crate::record::Record;
+use slotwise_record::Record;
 
 /// What has changed in a run.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
@@ -153,7 +153,7 @@ fn standing(findings: &[FindingRow], run: RunId, seen: &BTreeMap<RunId, Observed
 }
 
 /// Steps with their outcomes; a label that occurs again in a run has a number behind it.
-fn numbered(steps: Vec<PastStep>) -> HashMap<RunId, Vec<(String, crate::record::StepOutcome)>> {
+fn numbered(steps: Vec<PastStep>) -> HashMap<RunId, Vec<(String, slotwise_record::StepOutcome)>> {
     let mut of_runs: HashMap<RunId, Vec<_>> = HashMap::new();
     let mut times: HashMap<(RunId, String), u32> = HashMap::new();
     for PastStep { run, label, outcome } in steps {

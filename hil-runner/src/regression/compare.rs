@@ -7,7 +7,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use crate::history::{Figure, RunDetail, RunRow, SensorRow};
-use crate::record::StepOutcome;
+use slotwise_record::StepOutcome;
 
 /// What two runs have in common and what not.
 #[derive(Clone, Debug, Serialize)]

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use super::finding::About;
 use crate::history::{Figure, FigureKind, FigureSubject};
-use crate::record::StepOutcome;
+use slotwise_record::StepOutcome;
 
 /// Runs of the past that count, the newest. Chosen: a month of nights.
 pub const WINDOW: usize = 30;

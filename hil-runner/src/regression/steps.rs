@@ -4,7 +4,7 @@ use super::counts::at_least;
 use super::detect::{Against, STILL_REMARKABLE};
 use super::finding::{About, Finding, Matter};
 use super::past::decided;
-use crate::record::StepOutcome;
+use slotwise_record::StepOutcome;
 
 /// Fewest runs in which a step must have passed before it "used to".
 const FEWEST: usize = 2;

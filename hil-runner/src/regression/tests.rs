@@ -3,10 +3,10 @@
 use slotwise::bus::SearchScope;
 
 use super::*;
-use crate::bench::debug_probe::SilentListener;
-use crate::bench::{Outside, Tracing, open};
 use crate::history::{Added, Figure, FigureKind, FigureSubject, FindingState, History, IfMissing, Place};
-use crate::record::{Record, StepData, StepOutcome};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{Outside, Tracing, open};
+use slotwise_record::{Record, StepData, StepOutcome};
 
 const ROM: &str = "28:112233445566:56";
 
@@ -252,7 +252,7 @@ fn what_nobody_looks_at_stands() {
 fn a_history_remembers_since_when_and_what_was_accepted() {
     let folder = tempfile::tempdir().unwrap();
     let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
-    let mut record = crate::history::sample_record(0);
+    let mut record = slotwise_run::sample::sample_record(0);
     let mut night = 0;
     let mut run = |history: &mut History, is_slow: bool| {
         night += 1;
@@ -288,7 +288,7 @@ fn a_history_remembers_since_when_and_what_was_accepted() {
 
 /// A run that began in this second, whose last step has passed or failed.
 fn passing(second: i64, passes: bool) -> Record {
-    let mut record = crate::history::sample_record(second);
+    let mut record = slotwise_run::sample::sample_record(second);
     record.steps[1].outcome = if passes { StepOutcome::Passed } else { StepOutcome::Failed };
     record
 }
@@ -328,7 +328,7 @@ fn runs_that_count_are_counted() {
     }
     // One that was interrupted before anything was decided says nothing.
     let mut interrupted = passing(2, true);
-    interrupted.end.outcome = crate::record::RunOutcome::Interrupted;
+    interrupted.end.outcome = slotwise_record::RunOutcome::Interrupted;
     interrupted.steps.iter_mut().for_each(|step| step.outcome = StepOutcome::NotRun);
     assert_eq!(compared_with(&interrupted), 2);
     for second in 3..50 {
@@ -361,7 +361,7 @@ fn runs_that_are_added_at_once_are_held_against_each_other() {
 
 /// A night of a virtual rig with so much cable, as far as its rise goes.
 fn rising(cable_mm: u32, seed: u64) -> Observed {
-    let mut rig = crate::bench::ideal::rig(1);
+    let mut rig = slotwise_bench::ideal::rig(1);
     let slotwise_rig::RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
     line.cable_mm = cable_mm;
     let mut listener = SilentListener;

@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use super::look::Ink;
 use super::step::heading;
 use super::{Look, MARGIN};
-use crate::record::{Check, Verdict};
-use crate::record::{
+use slotwise_record::{Check, Verdict};
+use slotwise_record::{
     ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, SettingsRecord, StepData, StepRecord,
 };
 use slotwise_terms::units::{

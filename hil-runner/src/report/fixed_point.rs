@@ -5,8 +5,8 @@ use std::collections::BTreeSet;
 use super::step::label;
 use super::verdicts::{painted, worst};
 use super::{Grid, Look, MARGIN, table};
-use crate::record::{BathState, FixedPointRecord, FixedPointSensor};
-use crate::record::{Check, Verdict};
+use slotwise_record::{BathState, FixedPointRecord, FixedPointSensor};
+use slotwise_record::{Check, Verdict};
 use slotwise_terms::units::{celsius, count, hundredths, rig_time, signed_thousandths};
 
 /// A check that passed, in a sentence.

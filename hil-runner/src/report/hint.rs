@@ -1,10 +1,10 @@
 //! Advice: at most one hint, with numbers, for a run that did not pass. The facts stay true if it is wrong.
 
 use super::opening::{resistance, thousandths};
-use crate::record::{Breakage, Record, StepData, StepRecord};
-use crate::record::{Check, Ruling, Verdict};
 use crate::study::line::figures::{INPUT_UA, USUAL_OHM};
 use crate::study::line::{LineParameter, Numbers, PullUpAdvice};
+use slotwise_record::{Breakage, Record, StepData, StepRecord};
+use slotwise_record::{Check, Ruling, Verdict};
 use slotwise_rig::{Rig, RigKind, TimingSet, VirtualLine};
 use slotwise_terms::FailureKind;
 use slotwise_terms::units::{count, ohms, three};

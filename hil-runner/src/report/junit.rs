@@ -10,7 +10,7 @@ use quick_junit::{NonSuccessKind, Property, Report, SerializeError, TestCase, Te
 
 use super::step::place;
 use super::verdicts::sentence;
-use crate::record::{Breakage, Record, RunOutcome, StepData, StepOutcome, StepRecord};
+use slotwise_record::{Breakage, Record, RunOutcome, StepData, StepOutcome, StepRecord};
 
 /// Why there is no report.
 #[derive(Debug, thiserror::Error)]

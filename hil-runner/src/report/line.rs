@@ -4,7 +4,7 @@ use std::fmt::Write as _;
 
 use super::Look;
 use super::step::place;
-use crate::record::{Objection, Record};
+use slotwise_record::{Objection, Record};
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 use slotwise_terms::units::{count, microseconds, rig_time};
 

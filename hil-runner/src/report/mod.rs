@@ -27,6 +27,8 @@ mod waveform;
 mod words;
 
 #[cfg(test)]
+mod junit_tests;
+#[cfg(test)]
 mod tests;
 
 pub use hint::{breakage_hint, failure_hint};

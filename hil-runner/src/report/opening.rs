@@ -2,8 +2,8 @@
 
 use super::Look;
 use super::look::Ink;
-use crate::record::Start;
-use crate::record::Tool;
+use slotwise_record::Start;
+use slotwise_record::Tool;
 use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
 use slotwise_terms::units::{celsius, count};
 

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use indicatif::{ProgressBar as Bar, ProgressDrawTarget, ProgressStyle};
 
 use super::{Characters, Look};
-use crate::record::{Event, Listener, Progress};
+use slotwise_record::{Event, Listener, Progress};
 
 /// Steps that are over sooner need no bar.
 const PATIENCE: Duration = Duration::from_millis(400);

@@ -4,8 +4,8 @@ use super::brief::worst_distance;
 use super::step::label;
 use super::verdicts::{painted, worst};
 use super::{Grid, Look, nothing, table};
-use crate::record::Subject;
-use crate::record::{ReadNumber, ReadingOutcome, Record, StepData};
+use slotwise_record::Subject;
+use slotwise_record::{ReadNumber, ReadingOutcome, Record, StepData};
 
 /// A table of the inventory: how often each was read, its last number, its largest error, and its expectations. Empty if
 /// nothing was expected of anybody.

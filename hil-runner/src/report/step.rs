@@ -8,8 +8,8 @@ use super::look::Ink;
 use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
 use super::{Grid, Look, MARGIN, nothing, table};
-use crate::record::{Check, Subject, Verdict};
-use crate::record::{
+use slotwise_record::{Check, Subject, Verdict};
+use slotwise_record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
 };
 use slotwise_terms::units::{about_milliseconds, celsius, hundredths, rig_time};
@@ -52,7 +52,7 @@ pub(super) fn heading(look: &Look, step: &StepRecord) -> String {
         _ => format!(" ({})", rig_time(step.ended_ns.saturating_sub(step.started_ns))),
     };
     let text = look.wrap(&format!("{word:OUTCOME_WIDTH$}  "), &format!("{place} {}{took}", step.label));
-    text.replacen(word, &step.outcome.ink().on(word), 1)
+    text.replacen(word, &Ink::from(step.outcome).on(word), 1)
 }
 
 /// `4`, or `4.2` for a step inside a repetition.
@@ -84,7 +84,7 @@ fn found_table(look: &Look, searches: u32, found: &[FoundSensor], verdicts: &[Ve
     let missing = verdicts.iter().filter(|verdict| verdict.check == Check::Presence && !verdict.is_met());
     for sensor in missing.filter_map(|verdict| verdict.sensor.as_ref()) {
         if !found.iter().any(|found| found.sensor == *sensor) {
-            let word = crate::record::Ruling::NotMet.word();
+            let word = slotwise_record::Ruling::NotMet.word();
             rows.push(vec![
                 label(sensor),
                 sensor.rom.to_string(),

@@ -4,8 +4,8 @@ use super::Look;
 use super::hint::{breakage_hint, failure_hint};
 use super::look::Ink;
 use super::step::place;
-use crate::record::Ruling;
-use crate::record::{Breakage, Record, RunOutcome, StepOutcome};
+use slotwise_record::Ruling;
+use slotwise_record::{Breakage, Record, RunOutcome, StepOutcome};
 use slotwise_terms::units::{count, rig_time};
 
 /// So many objections to the recorded line are shown.
@@ -15,7 +15,7 @@ const MOST_OBJECTIONS: usize = 5;
 pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
     let word = record.end.outcome.word();
     let text = look.wrap(&format!("{word}: "), &sentence(record));
-    let mut told = vec![String::new(), text.replacen(word, &record.end.outcome.ink().on(word), 1)];
+    let mut told = vec![String::new(), text.replacen(word, &Ink::from(record.end.outcome).on(word), 1)];
     told.extend(super::line::tell(look, record));
     if let Some(edges) = &record.end.edges {
         told.extend(super::edges::tell(look, edges));

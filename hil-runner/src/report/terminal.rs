@@ -5,8 +5,8 @@ use std::io::{self, Write};
 use super::look::Ink;
 use super::words::OUTCOME_WIDTH;
 use super::{Look, brief, opening, sensors, step, summary};
-use crate::record::{Event, Listener};
-use crate::record::{Record, RunOutcome, StepOutcome, StepRecord};
+use slotwise_record::{Event, Listener};
+use slotwise_record::{Record, RunOutcome, StepOutcome, StepRecord};
 use slotwise_rig::reply::HOST_LEVEL;
 use slotwise_terms::units::count;
 
@@ -73,7 +73,7 @@ impl<'a> Terminal<'a> {
             let which = if first == last { format!("{first}") } else { format!("{first} to {last}") };
             let first = format!("{:OUTCOME_WIDTH$}  ", StepOutcome::NotRun.word());
             let text = self.look.wrap(&first, &format!("{which} ({})", count(not_run.len(), "step")));
-            self.lines(vec![StepOutcome::NotRun.ink().on(text)]);
+            self.lines(vec![Ink::from(StepOutcome::NotRun).on(text)]);
         }
     }
 

@@ -3,13 +3,13 @@
 use slotwise::thermometer::{AlarmLimits, Evidence};
 
 use super::*;
-use crate::bench::ideal::{rig, rom};
-use crate::record::{
+use slotwise_bench::ideal::{rig, rom};
+use slotwise_record::{
     Breakage, FailureRecord, FoundSensor, ReadNumber, ReadingOutcome, ReadingRecord, Record, Recorder, Round, Rounds,
     RunEnd, RunOutcome, StepData, StepOutcome, StepRecord,
 };
-use crate::record::{Check, Comparison, Ruling, Subject, Verdict};
-use crate::record::{Event, Listener, Start};
+use slotwise_record::{Check, Comparison, Ruling, Subject, Verdict};
+use slotwise_record::{Event, Listener, Start};
 use slotwise_rig::reply::{BridgeRecord, Driver, LinkRecord};
 use slotwise_scenario::{Action, Scenario, Step};
 use slotwise_terms::FailureKind;

@@ -2,7 +2,7 @@
 
 use super::look::Ink;
 use super::{Look, MARGIN};
-use crate::record::{Ruling, Verdict};
+use slotwise_record::{Ruling, Verdict};
 
 /// A verdict in one sentence: who, what was expected, by what right, what came.
 pub(super) fn sentence(verdict: &Verdict) -> String {
@@ -50,7 +50,7 @@ fn line(look: &Look, group: &[&Verdict]) -> String {
     };
     let word = group[0].ruling.word();
     // Painted after wrapping, which would count the paint.
-    look.wrap(&format!("{MARGIN}{word}: "), &text).replacen(word, &group[0].ruling.ink().on(word), 1)
+    look.wrap(&format!("{MARGIN}{word}: "), &text).replacen(word, &Ink::from(group[0].ruling).on(word), 1)
 }
 
 /// The worst ruling among verdicts.
@@ -71,5 +71,5 @@ pub(super) fn painted(line: String) -> String {
     else {
         return line;
     };
-    format!("{rest}{}", Ink::on(word.ink(), word.word()))
+    format!("{rest}{}", Ink::on(Ink::from(word), word.word()))
 }

@@ -8,7 +8,7 @@ use slotwise::thermometer::Receipt;
 
 use super::datasheet::{CONVERT_SLOTS, POWER_SLOTS, READ_COMMAND_ZEROS, READ_SLOTS};
 use super::spread::TimeSpread;
-use crate::bench::Bench;
+use slotwise_bench::Bench;
 use slotwise_rig::reply::LineRecord;
 use slotwise_rig::reply::{Sample, Trouble};
 

@@ -6,7 +6,7 @@ use slotwise::thermometer::{Doubt, Resolution, Settings, Supply, Wait};
 use super::bus_time::BusSamples;
 use super::datasheet::{choices, conversion_max_us};
 use super::members::{Member, Party, Remark, gather, is_of_line, restore};
-use crate::bench::Bench;
+use slotwise_bench::Bench;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::{Busy, Trouble};
 use slotwise_terms::Stop;

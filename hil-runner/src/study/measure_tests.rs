@@ -3,9 +3,9 @@
 use slotwise::thermometer::{AlarmLimits, Resolution, Saved, Settings};
 
 use super::*;
-use crate::bench::debug_probe::SilentListener;
-use crate::bench::ideal::{IdealBench, rig, rom};
-use crate::bench::{Bench, Outside, Tracing, open};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::ideal::{IdealBench, rig, rom};
+use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{Rig, built_in_rig};
 use slotwise_terms::FailureKind;

@@ -6,12 +6,12 @@ use serde::Serialize;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{AlarmLimits, Family, Resolution, Settings, Supply};
 
-use crate::bench::{Bench, Found};
-use crate::record::{Subject, subject};
-use crate::run::{concerns_line, hopeless, is_dead};
+use slotwise_bench::{Bench, Found};
 use slotwise_limits::registers::Registers;
+use slotwise_record::{Subject, subject};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
+use slotwise_run::{concerns_line, hopeless, is_dead};
 use slotwise_terms::notation;
 
 /// A sensor that takes part.

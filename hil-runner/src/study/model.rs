@@ -15,7 +15,7 @@ use super::members::{Member, Remark};
 use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
 use super::wishes::Wishes;
-use crate::record::Tool;
+use slotwise_record::Tool;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::{BridgeRecord, Driver};
 
@@ -79,7 +79,7 @@ pub struct Study {
 pub struct FailedSeries {
     /// The sensor.
     #[serde(flatten)]
-    pub sensor: crate::record::Subject,
+    pub sensor: slotwise_record::Subject,
     /// The resolution; none for a DS18S20.
     pub resolution_bits: Option<u8>,
     /// How often a conversion or a read failed.

@@ -5,6 +5,7 @@ pub mod files;
 pub mod fixed_point;
 pub mod input;
 pub mod notation;
+pub mod parts;
 mod stop;
 pub mod units;
 

@@ -5,10 +5,10 @@ use std::cell::Cell;
 use std::rc::Rc;
 
 use crate::emulated::{Setting, on_chip_with, opened};
-use hil_runner::bench::EmulatedChip;
-use hil_runner::record::RunOutcome;
 use slotwise::bus::{SearchScope, Target};
 use slotwise::thermometer::Wait;
+use slotwise_bench::EmulatedChip;
+use slotwise_record::RunOutcome;
 use slotwise_rig::reply::Trouble;
 
 const MS: u64 = 1_000_000;

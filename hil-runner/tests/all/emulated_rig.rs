@@ -4,9 +4,9 @@
 use std::time::{Duration, Instant};
 
 use crate::emulated::{CHIP, Setting, on_chip, on_chip_with, scenarios, virtually};
-use hil_runner::bench::{EmulatedChip, ResetBy, Trip};
-use hil_runner::record::Ruling;
-use hil_runner::record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
+use slotwise_bench::{EmulatedChip, ResetBy, Trip};
+use slotwise_record::Ruling;
+use slotwise_record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
 use slotwise_virtual_line::InterruptLoad;
 
 /// Interrupts of 20 us, 2000 a second: 4 % of the CPU. Inside a slot they wait, between two slots and within resets they strike. The

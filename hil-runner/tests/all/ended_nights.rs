@@ -8,10 +8,10 @@ use std::time::{Duration, Instant};
 use crate::common::{Bench, SHORT, command, night_of, plan};
 use hil_runner::history::{History, IfMissing, Which};
 use hil_runner::nightly::{JobState, Night, NightState};
-use hil_runner::record::RunOutcome;
 use rustix::process::{Pid, Signal, kill_process};
 #[cfg(target_os = "linux")]
 use rustix::process::{WaitOptions, set_child_subreaper, waitpid};
+use slotwise_record::RunOutcome;
 
 /// A scenario that takes longer than any test, with as much work as is allowed.
 const LONG: &str = "scenario = \"long\"\n[[step]]\nlabel = \"on and on\"\n[step.repeat]\ntimes = 4800\n\

@@ -1,8 +1,8 @@
 //! `hil-runner run` at fixed points, corrections that go into a rig file, and corrected readings, from end to end.
 
 use crate::common::{Bench, call, read, scenario};
-use hil_runner::record::{BathState, Record, StepData, StepOutcome};
 use serde_json::Value;
+use slotwise_record::{BathState, Record, StepData, StepOutcome};
 use slotwise_rig::{Rig, built_in_rig_text};
 
 const ICE: &str = "fixed_point = { at = \"ice point\" }";

@@ -6,7 +6,7 @@ use std::time::Duration;
 use crate::adapter::{Adapter, Trouble};
 use crate::common::{Bench, Call, SHORT, plan, read, scenario};
 use hil_runner::nightly::{JobState, Night, NightState};
-use hil_runner::record::RunOutcome;
+use slotwise_record::RunOutcome;
 
 /// Calls the program under a limit of the shell, such as `-f 2048` for files of at most 2048 blocks of 512 bytes.
 fn limited(limit: &str, args: &[&str]) -> Call {

@@ -5,7 +5,7 @@ use std::path::Path;
 use std::process::Stdio;
 
 use crate::common::{Bench, as_its_schema_says, call, command, plan, read, scenario};
-use hil_runner::record::{Record, RunOutcome, StepData, StepOutcome};
+use slotwise_record::{Record, RunOutcome, StepData, StepOutcome};
 
 fn record(path: &Path) -> Record {
     serde_json::from_str(&read(path)).expect("a record")
@@ -61,7 +61,7 @@ fn records_of_every_built_in_scenario_are_valid() {
         let bench = Bench::new();
         call(&["run", name, "--seed", "1", "--out", &bench.name("out")]);
         assert_valid(&bench.path("out/record.json"));
-        let read = hil_runner::record::read_record(&bench.path("out/record.json"));
+        let read = slotwise_record::read_record(&bench.path("out/record.json"));
         assert!(read.is_ok(), "{name}: {:?}", read.err());
     }
 }

@@ -6,9 +6,9 @@ use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
 use crate::cli::sighting::broken;
 use crate::identify::{Ended, Entry, IDENTIFICATION_VERSION, Identification, NotIdentified};
-use crate::record::Tool;
-use crate::record::subject;
 use crate::study::Party;
+use slotwise_record::Tool;
+use slotwise_record::subject;
 use slotwise_rig::Rig;
 use slotwise_terms::units::count;
 

@@ -5,8 +5,8 @@ use std::time::Duration;
 
 use super::trend::{Trend, WINDOW_S};
 use crate::cli::sighting::Seen;
-use crate::record::ReadingOutcome;
-use crate::record::Subject;
+use slotwise_record::ReadingOutcome;
+use slotwise_record::Subject;
 use slotwise_scenario::Values;
 
 /// Readings that are kept of a sensor.
@@ -242,9 +242,9 @@ pub(super) fn degrees_text(degrees: f64) -> String {
 #[cfg(test)]
 pub(super) mod tests {
     use super::*;
-    use crate::bench::ideal::rig;
-    use crate::record::{FailureRecord, ReadNumber};
     use slotwise::thermometer::{AlarmLimits, Doubt, Evidence};
+    use slotwise_bench::ideal::rig;
+    use slotwise_record::{FailureRecord, ReadNumber};
     use slotwise_terms::FailureKind;
 
     pub(in crate::cli::watch) fn read(sixteenths: i16, doubts: Vec<Doubt>) -> Seen {

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use crate::record::{ReadingOutcome, Record, StepData, StepRecord};
 use crate::study::datasheet::CONVERSION_MAX_US;
+use slotwise_record::{ReadingOutcome, Record, StepData, StepRecord};
 
 /// Lanes of one picture, and dots of a lane where sensors share one.
 const MOST_LANES: usize = 40;

@@ -6,8 +6,8 @@ use std::path::Path;
 use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use crate::record::{Record, StepOutcome, StepRecord};
 use crate::report::step::place;
+use slotwise_record::{Record, StepOutcome, StepRecord};
 use slotwise_waveform::capture::{Capture, Change, Item, Level};
 
 /// Edges that are shown: a reset, a ROM command and some slots.

@@ -3,9 +3,9 @@
 use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use crate::record::Record;
 use crate::report::step::place;
 use slotwise_limits::edges::EdgeRecord;
+use slotwise_record::Record;
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 use slotwise_terms::units::microseconds;
 

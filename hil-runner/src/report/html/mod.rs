@@ -26,7 +26,7 @@ pub use waveform::{drawn_moments, waveform_html};
 use askama::Template;
 
 use crate::nightly::NightReport;
-use crate::record::Record;
+use slotwise_record::Record;
 
 /// Why there is no report.
 #[derive(Debug, thiserror::Error)]

@@ -7,15 +7,15 @@ use super::changes::changes;
 use super::page::{Link, Page, Row, Run, Tone};
 use super::run::{Part, run};
 use crate::nightly::{JobState, NightReport, ReportedRun};
-use crate::record::{Record, RunOutcome, Tool};
+use slotwise_record::{Record, RunOutcome, Tool};
 use slotwise_terms::units::{count, rig_time};
 
-impl RunOutcome {
-    pub(super) const fn tone(self) -> Tone {
-        match self {
-            Self::Passed => Tone::Good,
-            Self::Failed | Self::Broken => Tone::Bad,
-            Self::Incomplete | Self::Interrupted => Tone::Odd,
+impl From<RunOutcome> for Tone {
+    fn from(of: RunOutcome) -> Self {
+        match of {
+            RunOutcome::Passed => Self::Good,
+            RunOutcome::Failed | RunOutcome::Broken => Self::Bad,
+            RunOutcome::Incomplete | RunOutcome::Interrupted => Self::Odd,
         }
     }
 }
@@ -66,13 +66,13 @@ pub(super) fn of_record(record: &Record, waveform: Option<&Path>) -> Result<Page
     Ok(Page {
         title: heading,
         verdict: format!("{}: {} of {of} expectations met", outcome.word(), tally.met),
-        tone: outcome.tone(),
+        tone: Tone::from(outcome),
         first_failure: first_failure(&runs),
         rows: vec![Row {
             link: Link { to: runs[0].id.clone(), text: record.scenario.name.clone() },
             rig: record.rig.name.clone(),
             word: outcome.word(),
-            tone: outcome.tone(),
+            tone: Tone::from(outcome),
             met: format!("{} of {of}", tally.met),
             took: format!("{} of the rig's time", rig_time(record.end.at_ns)),
             changes: "not asked".into(),
@@ -133,7 +133,7 @@ fn first_failure(runs: &[Run]) -> Option<Link> {
 /// How it stands with a run, in a word, a tone, and why.
 pub(super) fn state(state: &JobState) -> (&'static str, Tone, Option<String>) {
     match state {
-        JobState::Done(outcome) => (outcome.word(), outcome.tone(), None),
+        JobState::Done(outcome) => (outcome.word(), Tone::from(*outcome), None),
         JobState::Refused(why) => ("REFUSED", Tone::Bad, Some(why.clone())),
         JobState::Lost(why) => ("LOST", Tone::Bad, Some(why.clone())),
         JobState::NotDone(why) => ("NOT DONE", Tone::Odd, Some(why.clone())),

@@ -6,8 +6,8 @@ use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use super::thin::thin;
-use crate::record::Subject;
-use crate::record::{ReadingOutcome, Record, StepData, StepRecord};
+use slotwise_record::Subject;
+use slotwise_record::{ReadingOutcome, Record, StepData, StepRecord};
 use slotwise_rig::{Fault, FaultKind};
 use slotwise_terms::units::celsius_of_sixteenths;
 

@@ -6,8 +6,8 @@ use super::page::{Plot, Run};
 use super::{HtmlError, conversions, first_failure, line, overview, readings, steps, trends};
 use crate::history::History;
 use crate::nightly::{JobState, ReportedRun};
-use crate::record::{Breakage, Record, StepRecord};
 use crate::report::{breakage_hint, describe};
+use slotwise_record::{Breakage, Record, StepRecord};
 use slotwise_rig::reply::CarrierKind;
 use slotwise_rig::{BUILT_IN_RIGS, built_in_rig};
 

@@ -1,9 +1,9 @@
 //! Steps: those that did not pass in full, and all in a table.
 
 use super::page::{Failure, Step, Tone, Unmet};
-use crate::record::Verdict;
-use crate::record::{Record, StepData, StepOutcome, StepRecord, Tally};
 use crate::report::step::place;
+use slotwise_record::Verdict;
+use slotwise_record::{Record, StepData, StepOutcome, StepRecord, Tally};
 use slotwise_terms::units::rig_time;
 
 /// Expectations of one step that are shown.
@@ -11,19 +11,19 @@ const SHOWN: usize = 12;
 /// Steps in the table.
 const ROWS: usize = 2_000;
 
-impl StepOutcome {
-    pub(super) const fn tone(self) -> Tone {
-        match self {
-            Self::Passed => Tone::Good,
-            Self::Failed | Self::Broken => Tone::Bad,
-            Self::NotPossible | Self::Interrupted | Self::NotRun => Tone::Odd,
+impl From<StepOutcome> for Tone {
+    fn from(of: StepOutcome) -> Self {
+        match of {
+            StepOutcome::Passed => Self::Good,
+            StepOutcome::Failed | StepOutcome::Broken => Self::Bad,
+            StepOutcome::NotPossible | StepOutcome::Interrupted | StepOutcome::NotRun => Self::Odd,
         }
     }
+}
 
-    /// Whether it is told in full: something was done, and did not go well.
-    const fn is_told(self) -> bool {
-        matches!(self, Self::Failed | Self::Broken | Self::NotPossible | Self::Interrupted)
-    }
+/// Whether it is told in full: something was done, and did not go well.
+const fn is_told(outcome: StepOutcome) -> bool {
+    matches!(outcome, StepOutcome::Failed | StepOutcome::Broken | StepOutcome::NotPossible | StepOutcome::Interrupted)
 }
 
 fn id_of(run: &str, step: &StepRecord) -> String {
@@ -31,7 +31,7 @@ fn id_of(run: &str, step: &StepRecord) -> String {
 }
 
 pub(super) fn failures(record: &Record, run: &str) -> Vec<Failure> {
-    record.steps.iter().filter(|step| step.outcome.is_told()).map(|step| failure(step, run)).collect()
+    record.steps.iter().filter(|step| is_told(step.outcome)).map(|step| failure(step, run)).collect()
 }
 
 fn failure(step: &StepRecord, run: &str) -> Failure {
@@ -42,7 +42,7 @@ fn failure(step: &StepRecord, run: &str) -> Failure {
     Failure {
         id: id_of(run, step),
         heading: format!("Step {}: {} ({})", place(&step.place), step.label, step.outcome.word()),
-        tone: step.outcome.tone(),
+        tone: Tone::from(step.outcome),
         reason: step.reason.clone(),
         verdicts: unmet,
         more,
@@ -84,10 +84,10 @@ pub(super) fn all(record: &Record, run: &str) -> Vec<Step> {
                 place: place(&step.place),
                 label: step.label.clone(),
                 word: step.outcome.word(),
-                tone: step.outcome.tone(),
+                tone: Tone::from(step.outcome),
                 met: if of == 0 { "none asked".into() } else { format!("{} of {of}", tally.met) },
                 took: rig_time(step.ended_ns.saturating_sub(step.started_ns)),
-                failure: step.outcome.is_told().then(|| id_of(run, step)),
+                failure: is_told(step.outcome).then(|| id_of(run, step)),
             }
         })
         .collect()

@@ -1,11 +1,11 @@
 //! Tests of the page that need no browser: what comes from outside is escaped, and much of it stays readable.
 
 use super::record_html;
-use crate::history::sample_record;
-use crate::record::{ReadingOutcome, Record, StepData, StepOutcome};
+use slotwise_record::{ReadingOutcome, Record, StepData, StepOutcome};
 use slotwise_rig::reply::LogRecord;
+use slotwise_run::sample::sample_record;
 
-fn readings(record: &mut Record) -> &mut Vec<crate::record::ReadingRecord> {
+fn readings(record: &mut Record) -> &mut Vec<slotwise_record::ReadingRecord> {
     let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
     readings
 }
@@ -25,7 +25,7 @@ fn whatever_comes_from_outside_is_escaped() {
     }
     record.steps[1].label = hostile.into();
     record.steps[1].outcome = StepOutcome::Failed;
-    record.steps[1].verdicts[0].ruling = crate::record::Ruling::NotMet;
+    record.steps[1].verdicts[0].ruling = slotwise_record::Ruling::NotMet;
     record.steps[1].verdicts[0].got = hostile.into();
     record.log.push(LogRecord { at_ns: 0, level: "info".into(), text: hostile.into() });
     let html = record_html(&record, None).unwrap();

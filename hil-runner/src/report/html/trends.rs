@@ -6,7 +6,7 @@ use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use crate::history::{FigureKind, FigureSubject, FindingRow, History, HistoryError, RunId, RunRow};
-use crate::record::Record;
+use slotwise_record::Record;
 
 /// Runs that are shown.
 const RUNS: u32 = 60;

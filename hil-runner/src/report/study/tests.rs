@@ -1,10 +1,10 @@
 //! Reports of studies, in any width.
 
 use super::study_lines;
-use crate::bench::Bench;
-use crate::bench::ideal::{IdealBench, rig};
 use crate::report::{Characters, Look};
 use crate::study::{MeasureOrder, Place, Study, Wishes, measure};
+use slotwise_bench::Bench;
+use slotwise_bench::ideal::{IdealBench, rig};
 use slotwise_terms::Stop;
 
 fn study() -> Study {

@@ -117,7 +117,7 @@ impl Numbers {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::bench::ideal::rig;
+    use slotwise_bench::ideal::rig;
     use slotwise_rig::{BridgeRig, ModemLine, ReferenceSource, RigCarrier, SerialRig, Twin};
 
     #[test]

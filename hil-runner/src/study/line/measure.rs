@@ -8,13 +8,13 @@ use slotwise::thermometer::Family;
 use super::cable::{Estimates, Known, Threshold};
 use super::error_rate::ErrorRate;
 use super::seen::{LineSeen, Pulse, SensorSeen};
-use crate::bench::Bench;
-use crate::record::subject;
-use crate::run::{concerns_line, hopeless, is_dead};
+use slotwise_bench::Bench;
 use slotwise_limits::Parameter;
+use slotwise_record::subject;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::LineRecord;
 use slotwise_rig::reply::Trouble;
+use slotwise_run::{concerns_line, hopeless, is_dead};
 use slotwise_terms::Stop;
 
 /// How a line is to be looked at.

@@ -5,9 +5,9 @@ use slotwise::thermometer::Supply;
 
 use super::figures::{INPUT_PF, MASTER_PF, USUAL_PF_PER_M};
 use super::*;
-use crate::bench::debug_probe::SilentListener;
-use crate::bench::ideal::{IdealBench, rig, rom};
-use crate::bench::{Bench, Outside, Tracing, open};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::ideal::{IdealBench, rig, rom};
+use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::Fault;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{

@@ -15,7 +15,7 @@ use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::PullUpSource;
 use super::seen::LineSeen;
 use super::slots::SlotTiming;
-use crate::record::Tool;
+use slotwise_record::Tool;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::{BridgeRecord, Driver};
 use slotwise_terms::units::{ohms, three};

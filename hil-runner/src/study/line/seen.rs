@@ -7,7 +7,7 @@ use slotwise::thermometer::Supply;
 
 use super::cable::Estimates;
 use super::error_rate::ErrorRate;
-use crate::record::Subject;
+use slotwise_record::Subject;
 use slotwise_rig::reply::SpreadRecord;
 #[cfg(feature = "schema")]
 use slotwise_terms::notation;

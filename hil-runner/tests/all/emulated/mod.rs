@@ -4,14 +4,14 @@
 #![allow(dead_code)]
 
 use chrono::Utc;
-use hil_runner::bench::debug_probe::SilentListener;
-use hil_runner::bench::{Bench, EmulatedChip, Outside, Tracing, open, open_emulated};
-use hil_runner::judge::Judge;
-use hil_runner::record::Start;
-use hil_runner::record::{Record, Recorder};
-use hil_runner::run::{Order, execute};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{Bench, EmulatedChip, Outside, Tracing, open, open_emulated};
+use slotwise_record::Start;
+use slotwise_record::{Record, Recorder};
 use slotwise_rig::{BUILT_IN_RIGS, Rig, RigKind, built_in_rig};
 use slotwise_rig::{Fault, FaultKind};
+use slotwise_run::judge::Judge;
+use slotwise_run::{Order, execute};
 use slotwise_scenario::{Action, Scenario, built_in_scenario};
 use slotwise_terms::Stop;
 

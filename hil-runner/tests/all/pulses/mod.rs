@@ -6,13 +6,13 @@
 
 use std::fmt::Write as _;
 
-use hil_runner::bench::debug_probe::SilentListener;
-use hil_runner::bench::{EmulatedChip, Outside, Tracing, open, open_emulated};
-use hil_runner::judge::Judge;
-use hil_runner::record::{Event, Listener};
-use hil_runner::record::{ReadingOutcome, ReadingRecord, RunEnd, RunOutcome};
-use hil_runner::run::{Order, execute};
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::{EmulatedChip, Outside, Tracing, open, open_emulated};
+use slotwise_record::{Event, Listener};
+use slotwise_record::{ReadingOutcome, ReadingRecord, RunEnd, RunOutcome};
 use slotwise_rig::Rig;
+use slotwise_run::judge::Judge;
+use slotwise_run::{Order, execute};
 use slotwise_scenario::Scenario;
 use slotwise_terms::Stop;
 

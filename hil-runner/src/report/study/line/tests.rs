@@ -1,13 +1,13 @@
 //! Reports of lines, in any width, and what they say where something is wrong or not known.
 
 use super::line_study_lines;
-use crate::bench::debug_probe::SilentListener;
-use crate::bench::ideal::{IdealBench, rig};
-use crate::bench::{Bench, Outside, Tracing, open};
 use crate::report::{Characters, Look};
 use crate::study::line::{
     LineOrder, LinePlace, LineSeen, LineStudy, Numbers, SlotTiming, StrongPullUp, Threshold, Told, measure_line,
 };
+use slotwise_bench::debug_probe::SilentListener;
+use slotwise_bench::ideal::{IdealBench, rig};
+use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::reply::SpreadRecord;
 use slotwise_rig::{Rig, built_in_rig};
 use slotwise_terms::Stop;

@@ -1,0 +1,38 @@
+//! The executor: does the steps of a scenario on a rig, one after the other, and tells what happens in events.
+//!
+//! It prints nothing and writes nothing. Whoever wants to know is a [`Listener`].
+
+#![allow(missing_docs)]
+
+mod configure;
+mod controls;
+mod dead_line;
+mod executor;
+mod explain;
+mod find;
+mod fixed_point;
+pub mod fresh;
+mod halt;
+mod holds;
+pub mod judge;
+mod measure;
+mod own_line;
+mod readings;
+mod repeat;
+mod thinning;
+
+#[cfg(test)]
+mod broken_line_tests;
+#[cfg(test)]
+mod fixed_point_tests;
+#[cfg(test)]
+mod link_tests;
+#[cfg(test)]
+mod record_tests;
+#[cfg(any(test, feature = "for-tests"))]
+pub mod sample;
+#[cfg(test)]
+mod tests;
+
+pub use dead_line::{concerns_line, hopeless, is_dead};
+pub use executor::{Order, execute, never_began, skip};
