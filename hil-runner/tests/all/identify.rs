@@ -72,7 +72,11 @@ fn what_is_typed_wrongly_touches_nothing() {
     for built_in in ["cellar", "emulated"] {
         let called = identify(built_in, &["a"]);
         assert_eq!(called.code, Some(2));
-        assert!(called.err.contains("is built in and cannot be written: copy one first, such as fixtures/rigs/"));
+        assert!(
+            called
+                .err
+                .contains("is built in and cannot be written: write one first, such as by hil-runner new rig unnamed")
+        );
     }
     let called = call(&["identify", "a"]);
     assert!(called.code == Some(2) && called.err.contains("identify needs a rig file"), "{called:?}");

@@ -10,7 +10,7 @@ use serde_json::Value;
 fn scan_lists_everybody_with_power_resolution_and_reading() {
     let scan = call(&["scan", "--seed", "5"]);
     assert_eq!(scan.code, Some(0), "{}{}", scan.out, scan.err);
-    assert!(scan.out.contains("seed      5 "), "{}", scan.out);
+    assert!(scan.out.contains("seed      5\nagain     hil-runner scan --seed 5\n"), "{}", scan.out);
     let rows: Vec<&str> = scan.out.lines().filter(|line| line.contains("degC  none")).collect();
     assert_eq!(rows.len(), 8, "{}", scan.out);
     assert!(rows.iter().all(|row| row.contains("local")), "{}", scan.out);

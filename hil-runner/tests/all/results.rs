@@ -319,7 +319,7 @@ fn a_timing_set_that_is_too_fast_for_a_part_is_named_before_and_after() {
         )
     };
     let file = bench.file("s.toml", &crate::common::scenario(&["find = {}", "measure = {}"]));
-    let fast = bench.file("fast.toml", &rig("recommended"));
+    let fast = bench.file("fast.toml", &rig("short line"));
     let out = bench.name("out");
     let run = call(&["run", &file, "--rig", &fast, "--seed", "1", "--out", &out]);
     assert!(run.out.contains("caution") && run.out.contains("hint: "), "{}", run.out);
