@@ -29,6 +29,7 @@ mod scratchpad;
 mod source;
 pub mod timing;
 mod unjudged;
+mod who;
 
 #[cfg(test)]
 mod tests;

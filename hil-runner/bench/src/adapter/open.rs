@@ -67,7 +67,7 @@ pub(crate) fn open_adapter(rig: &Rig, serial: &SerialRig, outside: Outside<'_>) 
         }
     };
     let link = Link::open(carrier, session_number())?;
-    let hands = RealHands::new(rig, serial.reference, outside.operator, time).with_traffic(traffic);
+    let hands = RealHands::new(rig, serial.reference, outside.operator, time).with_traffic(move || traffic.record());
     Ok(Box::new(BridgeBench::new(link, hands, rig)?))
 }
 

@@ -1,11 +1,7 @@
 //! Hands on a real line: the operator's.
 
-#[cfg(feature = "serial")]
-use std::rc::Rc;
 use std::time::Duration;
 
-#[cfg(feature = "serial")]
-use crate::adapter::Traffic;
 use crate::debug_probe::{TimeSource, WallTime};
 use crate::hands::WIRE_OHM;
 use crate::operator::{Answered, Operator};
@@ -28,7 +24,7 @@ pub(crate) struct RealHands {
     done: Vec<Fault>,
     /// What goes through the port, where that is the bus master.
     #[cfg(feature = "serial")]
-    traffic: Option<Rc<Traffic>>,
+    traffic: Option<Box<dyn Fn() -> PortRecord>>,
 }
 
 impl RealHands {
@@ -53,8 +49,8 @@ impl RealHands {
 
     /// The same hands on a line whose bus master is a serial port.
     #[cfg(feature = "serial")]
-    pub(crate) fn with_traffic(self, traffic: Rc<Traffic>) -> Self {
-        Self { traffic: Some(traffic), ..self }
+    pub(crate) fn with_traffic(self, traffic: impl Fn() -> PortRecord + 'static) -> Self {
+        Self { traffic: Some(Box::new(traffic)), ..self }
     }
 
     fn ask(&mut self, what: &str) -> Result<(), Trouble> {
@@ -137,7 +133,7 @@ impl Hands for RealHands {
 
     #[cfg(feature = "serial")]
     fn port(&self) -> Option<PortRecord> {
-        self.traffic.as_ref().map(|traffic| traffic.record())
+        self.traffic.as_ref().map(|traffic| traffic())
     }
 
     fn set_ambient(&mut self, sensors: &[usize], millicelsius: i32) -> Result<(), Trouble> {

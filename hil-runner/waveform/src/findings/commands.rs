@@ -1,12 +1,13 @@
 //! Function commands, each handed to the file that knows about it.
 
-use super::known::{Known, Who};
+use super::known::Known;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::decode::Phase;
 use crate::decode::{
     CONVERT_T, COPY_SCRATCHPAD, READ_POWER_SUPPLY, READ_SCRATCHPAD, RECALL_E2, WRITE_SCRATCHPAD, function_name,
 };
+use crate::who::Who;
 use slotwise::thermometer::Family;
 
 /// A function command.

@@ -3,12 +3,13 @@
 use slotwise::thermometer::Family;
 
 use super::commands::{Call, Polls};
-use super::known::{Conversion, Who};
+use super::known::Conversion;
 use super::registers::Registers;
 use super::watch::{Target, Watch, about};
 use super::{Cause, Topic};
 use crate::scratchpad::conversion_most_ns;
 use crate::timing::signed;
+use crate::who::Who;
 use slotwise_limits::figures::CONVERSION_MOST_NS;
 use slotwise_terms::units::exact_time;
 

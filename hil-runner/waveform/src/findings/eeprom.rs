@@ -1,9 +1,10 @@
 //! The EEPROM: what it holds, what it is given, and how fast it wears.
 
 use super::commands::{Call, Polls};
-use super::known::{AgainstEeprom, Known, Who};
+use super::known::{AgainstEeprom, Known};
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
+use crate::who::Who;
 use slotwise_limits::figures::EEPROM_WRITE_MOST_NS;
 
 /// Writes that the EEPROM stands at least, -55 to +55 degC (DS18B20 datasheet (7/19), NV table).

@@ -8,8 +8,8 @@ use serde::Serialize;
 use slotwise::thermometer::Family;
 
 use super::registers::Registers;
-use crate::rom::Rom;
 use crate::scratchpad::Number;
+use crate::who::Who;
 use slotwise_terms::units::decimal_sixteenths;
 
 /// A conversion that was asked for.
@@ -106,36 +106,6 @@ impl Known {
     pub(super) fn forget(&mut self) {
         (self.registers, self.unconfirmed, self.conversion) = (None, None, None);
         (self.eeprom, self.against_eeprom) = (None, AgainstEeprom::Unknown);
-    }
-}
-
-/// Who is meant: a sensor by its ROM code, or one whose ROM code was never seen.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
-pub(crate) enum Who {
-    Sensor(Rom),
-    Nameless,
-}
-
-impl Who {
-    /// What it is called in a finding.
-    pub(crate) fn name(self) -> Option<String> {
-        match self {
-            Self::Sensor(rom) => Some(rom.to_string()),
-            Self::Nameless => None,
-        }
-    }
-
-    /// Its family, as far as it is one of those that are known. One without a name is taken to be the commonest.
-    pub(super) const fn family(self) -> Option<Family> {
-        match self {
-            Self::Sensor(rom) => rom.family(),
-            Self::Nameless => Some(Family::Ds18b20),
-        }
-    }
-
-    /// Whether it is a thermometer. What other devices are told is theirs, be it the same codes.
-    pub(super) const fn is_thermometer(self) -> bool {
-        self.family().is_some()
     }
 }
 

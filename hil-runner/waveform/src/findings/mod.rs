@@ -19,6 +19,5 @@ mod timing;
 mod watch;
 
 pub use known::SensorReport;
-pub(super) use known::Who;
 pub use model::{Cause, Finding, Findings, Topic, Weight};
 pub use watch::Watch;

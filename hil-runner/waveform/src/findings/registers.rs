@@ -4,8 +4,8 @@ use std::fmt;
 
 use slotwise::thermometer::Family;
 
-use super::known::Who;
 use crate::decode::Bytes;
+use crate::who::Who;
 
 /// Bits of the configuration byte that can be written: R1 and R0 (DS18B20 datasheet (7/19), Figure 10).
 const WRITABLE: u8 = 0x60;

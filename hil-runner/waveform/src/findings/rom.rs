@@ -2,13 +2,13 @@
 
 use crate::rom::{Rom, RomFault};
 
-use super::known::Who;
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
 use crate::decode::{
     ALARM_SEARCH, Bytes, OVERDRIVE_SKIP_ROM, Phase, READ_ROM, SEARCH_ROM, SKIP_ROM, SearchEnd, Transaction, Triplet,
     chosen_rom, rom_command_name,
 };
+use crate::who::Who;
 use slotwise_terms::units::count;
 
 impl Watch {

@@ -3,12 +3,12 @@
 use slotwise::thermometer::Family;
 
 use super::commands::Call;
-use super::known::Who;
 use super::registers::Registers;
 use super::watch::{Target, Watch};
 use super::{Cause, Finding, Topic, Weight};
 use crate::decode::Bytes;
 use crate::scratchpad::{Number, Scratchpad, ScratchpadFault, range_sixteenths};
+use crate::who::Who;
 use slotwise_limits::registers::Unsound;
 use slotwise_terms::units::{celsius_of_sixteenths, count};
 

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use super::known::Who;
 use super::watch::{Watch, about};
 use super::{Cause, Finding, Topic, Weight};
 use crate::decode::Triplet;
 use crate::rom::Rom;
+use crate::who::Who;
 
 /// Sensors of one search that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;

@@ -1,10 +1,11 @@
 //! Settings that are written to scratchpads, and whether they took.
 
 use super::commands::Call;
-use super::known::{AgainstEeprom, Unconfirmed, Who};
+use super::known::{AgainstEeprom, Unconfirmed};
 use super::registers::{Registers, has_configuration};
 use super::watch::{Target, Watch};
 use super::{Cause, Topic};
+use crate::who::Who;
 use slotwise_terms::units::{count, moment};
 
 impl Watch {

@@ -2,13 +2,13 @@
 
 use slotwise::thermometer::Family;
 
-use super::known::Who;
 use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::decode::Speed;
 use crate::pulse::Spikes;
 use crate::timing::{
     Closest, Driver, Extremes, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, signed,
 };
+use crate::who::Who;
 use slotwise_limits::Side;
 use slotwise_limits::figures::SEVERAL_PRESENCE_LOW_MOST_NS;
 use slotwise_terms::units::exact_time;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use slotwise::thermometer::Family;
 
-use super::known::{Known, Who};
+use super::known::Known;
 use super::power::Powering;
 use super::presence::Resets;
 use super::searches::Searches;
@@ -15,6 +15,7 @@ use crate::lengths::SHORT_NS;
 use crate::pulse::Pulse;
 use crate::rom::Rom;
 use crate::timing::{Party, Power, signed};
+use crate::who::Who;
 use slotwise_limits::figures::{PRESENCE_LOW_LEAST_NS, SEVERAL_PRESENCE_LOW_MOST_NS};
 use slotwise_terms::units::{count, exact_time};
 

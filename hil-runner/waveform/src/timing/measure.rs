@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use super::verdict::is_beyond;
 use super::{LineTime, Party, Spread, window};
 use crate::decode::{Event, Role, Slot, Speed};
-use crate::findings::Who;
 use crate::pulse::Pulse;
+use crate::who::Who;
 use slotwise_limits::Window;
 
 /// What the master's last pulse was, as long as its distance to the next one counts.
