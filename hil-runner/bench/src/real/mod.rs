@@ -6,6 +6,7 @@ mod open;
 #[cfg(test)]
 mod tests;
 
+#[cfg(feature = "serial")]
 pub(super) use hands::RealHands;
 #[cfg(feature = "debug-probe")]
 pub(super) use open::flash_bridge;
