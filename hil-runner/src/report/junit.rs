@@ -83,6 +83,12 @@ pub(super) fn suite(record: &Record) -> TestSuite {
     suite.add_test_cases(record.end.capture.as_ref().map(|capture| {
         let status = match (capture.objections.as_slice(), crate::report::line::not_judged(record)) {
             ([], None) => TestCaseStatus::success(),
+            // The interruption is the error, once.
+            ([], Some(part)) if record.end.outcome == RunOutcome::Interrupted => {
+                let mut status = TestCaseStatus::skipped();
+                status.set_message(part);
+                status
+            }
             ([], Some(part)) => failing("recorded-line", part),
             (objections, _) => {
                 let texts: Vec<String> = objections.iter().map(crate::report::line::objection).collect();
