@@ -33,3 +33,26 @@ pub fn built_in_rig(name: &str) -> Option<Rig> {
 pub fn built_in_rig_text(name: &str) -> Option<&'static str> {
     FILES.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_lines_share_a_sensor() {
+        let text = |name: &str| built_in_rig_text(name).expect("it is built in");
+        let files = [
+            ("cellar", text("cellar")),
+            ("parasite", text("parasite")),
+            ("twins", text("twins")),
+            ("serial", include_str!("../../../fixtures/rigs/serial.toml")),
+        ];
+        let mut seen = std::collections::BTreeMap::new();
+        for (name, text) in files {
+            for sensor in Rig::parse(name, text).unwrap().inventory {
+                let other = seen.insert(sensor.rom.to_string(), name);
+                assert_eq!(other, None, "{} of {name}", sensor.rom);
+            }
+        }
+    }
+}

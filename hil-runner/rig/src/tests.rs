@@ -3,7 +3,6 @@
 use slotwise::thermometer::{Family, Resolution, Supply};
 
 use super::*;
-use slotwise_terms::input::DecorStyle;
 use slotwise_terms::input::form::reference::{assert_documented, assert_reachable, assert_units_documented};
 
 const GOOD: &str = r#"rig = "shed"
@@ -433,7 +432,7 @@ fn a_key_that_allows_equal_codes_is_not_known() {
 fn shows_nothing_of_a_bad_file_that_a_terminal_obeys() {
     let text = GOOD.replacen("\"3.3 V\"", "\"3.3 A\" # \u{9b}31m \u{202e}", 1);
     let errors = Rig::parse("t\u{1b}[31m.toml", &text).unwrap_err();
-    let excerpt = errors.problems()[0].excerpt(100, DecorStyle::Unicode);
+    let excerpt = errors.problems()[0].excerpt(100, slotwise_terms::input::DecorStyle::Unicode);
     let shown = anstream::adapter::strip_str(&excerpt).to_string();
     assert!(shown.contains("\"3.3 A\" # \u{B7}31m \u{FFFD}"), "{shown}");
     let is_harmless = |character: char| character == '\n' || !slotwise_terms::input::visible::hides(character);
@@ -494,26 +493,8 @@ fn reports_all_problems_in_the_order_of_the_file() {
 
 #[test]
 fn counts_what_is_too_much_to_report() {
-    let text = GOOD.to_owned() + &(0..80).map(|index| format!("k{index} = 1\n")).collect::<String>();
-    let errors = Rig::parse("shed.toml", &text).unwrap_err();
+    let more: String = (0..80).map(|index| format!("k{index} = 1\n")).collect();
+    let errors = Rig::parse("shed.toml", &(GOOD.to_owned() + &more)).unwrap_err();
     assert_eq!((errors.problems().len(), errors.omitted()), (50, 30));
     assert!(errors.to_string().ends_with("\nand 30 more"));
-}
-
-#[test]
-fn no_two_lines_share_a_sensor() {
-    let text = |name: &str| built_in_rig_text(name).expect("it is built in");
-    let files = [
-        ("cellar", text("cellar")),
-        ("parasite", text("parasite")),
-        ("twins", text("twins")),
-        ("serial", include_str!("../../../fixtures/rigs/serial.toml")),
-    ];
-    let mut seen = std::collections::BTreeMap::new();
-    for (name, text) in files {
-        for sensor in Rig::parse(name, text).unwrap().inventory {
-            let other = seen.insert(sensor.rom.to_string(), name);
-            assert_eq!(other, None, "{} of {name}", sensor.rom);
-        }
-    }
 }
