@@ -1,6 +1,6 @@
 //! The limits of the datasheets: the one place on the host where they are typed.
 //!
-//! Edges of a pin ([`edges`]), captures of a line ([`waveform`](slotwise_waveform)) and studies judge by
+//! Edges of a pin ([`edges`]), captures of a line (package `slotwise-waveform`) and studies judge by
 //! them. Driver and virtual line keep limits of their own; a test holds all of them against the golden table.
 
 pub mod edges;

@@ -1,6 +1,6 @@
 //! The executor: does the steps of a scenario on a rig, one after the other, and tells what happens in events.
 //!
-//! It prints nothing and writes nothing. Whoever wants to know is a [`Listener`].
+//! It prints nothing and writes nothing. Whoever wants to know is a [`Listener`](slotwise_record::Listener).
 
 #![allow(missing_docs)]
 

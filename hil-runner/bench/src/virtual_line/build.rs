@@ -77,7 +77,7 @@ pub fn open_virtual(
 /// The line of a rig with its sensors on it, for a master with a CPU like this.
 ///
 /// # Errors
-/// [`LineProblem`] if no such line or sensor can be.
+/// `LineProblem` if no such line or sensor can be.
 pub fn build_line(
     rig: &rig::Rig,
     virtual_line: &rig::VirtualLine,

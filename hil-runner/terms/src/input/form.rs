@@ -67,7 +67,7 @@ pub enum Form {
     Whole(i64, i64),
     /// A text of up to so many characters.
     Name(usize),
-    /// A list of up to so many texts, each up to [`MAX_SENTENCE_CHARS`].
+    /// A list of up to so many texts, each up to `MAX_SENTENCE_CHARS`.
     Sentences(usize),
     /// One of some words.
     Word(&'static [&'static str]),
