@@ -149,4 +149,12 @@ pub trait Hands {
         let _ = out;
         Err(WaveformError::NotPossible)
     }
+
+    /// When the line of that waveform changed, and whether it is high from then on, with its level at the start as the first.
+    ///
+    /// # Errors
+    /// [`WaveformError::NotPossible`], or that of the rig.
+    fn line_changes(&mut self) -> Result<(Vec<(u64, bool)>, Extent), WaveformError> {
+        Err(WaveformError::NotPossible)
+    }
 }

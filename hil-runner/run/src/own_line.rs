@@ -9,9 +9,8 @@ use slotwise_record::{CaptureRecord, NotJudged, Objection};
 use slotwise_rig::Rig;
 use slotwise_scenario::{Action, Convert, Expectation, Measure};
 use slotwise_terms::Stop;
-use slotwise_waveform::capture::{Change, Item, Level};
 use slotwise_waveform::timing::Power;
-use slotwise_waveform::{ChooseError, Facts, WaveformSource, Weight, judge_edges};
+use slotwise_waveform::{Facts, Weight, judge_edges};
 
 /// A span of the rig's time, in nanoseconds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -120,17 +119,8 @@ impl Executor<'_> {
             let all = self.own_line.found.get_or_insert_default();
             return spans.into_iter().for_each(|span| add_part(all, span.not_judged(STOPPED)));
         }
-        let mut vcd = Vec::new();
-        let extent = match self.bench.write_waveform(&mut vcd) {
-            Ok(extent) => extent,
-            Err(WaveformError::NotPossible) => {
-                self.own_line.is_unrecorded = true;
-                return;
-            }
-            Err(error) => return self.object(error.to_string()),
-        };
-        match changes(&vcd) {
-            Ok(mut changes) => {
+        match self.bench.line_changes() {
+            Ok((mut changes, extent)) => {
                 let began_ns = self.bench.waveform_began_ns();
                 changes.iter_mut().for_each(|(at_ns, _)| *at_ns = at_ns.saturating_sub(began_ns));
                 let found = judge(&changes, &spans, extent, facts(self.rig), self.stop);
@@ -139,7 +129,8 @@ impl Executor<'_> {
                 found.not_judged.into_iter().for_each(|part| add_part(all, part));
                 found.objections.into_iter().for_each(|objection| add(all, objection));
             }
-            Err(why) => self.object(why),
+            Err(WaveformError::NotPossible) => self.own_line.is_unrecorded = true,
+            Err(error) => self.object(error.to_string()),
         }
     }
 
@@ -180,33 +171,6 @@ const LOST: &str = "the recorder was full and had dropped it";
 fn facts(rig: &Rig) -> Facts {
     let is_parasite = rig.inventory.iter().any(|sensor| sensor.supply == slotwise::thermometer::Supply::Parasite);
     Facts { power: if is_parasite { Power::Parasite } else { Power::Local } }
-}
-
-/// When the line changed, and whether it is high from then on.
-fn changes(vcd: &[u8]) -> Result<Vec<(u64, bool)>, String> {
-    if vcd.is_empty() {
-        return Ok(Vec::new());
-    }
-    let source = WaveformSource::read(vcd).map_err(|error| error.to_string())?;
-    let chosen = match source.choose(None) {
-        Ok(chosen) => chosen,
-        // A line on which nothing happened looks like none.
-        Err(ChooseError::NoLine) => return Ok(Vec::new()),
-        Err(error) => return Err(format!("the run's own waveform {error}")),
-    };
-    let signal = chosen.signal;
-    let capture = source.capture(&chosen).map_err(|error| error.to_string())?;
-    let mut changes = Vec::new();
-    for item in capture {
-        match item {
-            Item::Change(Change { at_ns, signal: of, level }) if of == signal && level != Level::Unknown => {
-                changes.push((at_ns, level == Level::High));
-            }
-            Item::Change(_) => {}
-            Item::Damage(damage) => return Err(format!("the run's own waveform cannot be read: {damage:?}")),
-        }
-    }
-    Ok(changes)
 }
 
 /// Spans that follow each other are one.

@@ -334,6 +334,10 @@ impl<H: Hands> Hands for BridgeBench<H> {
         self.hands.write_waveform(out)
     }
 
+    fn line_changes(&mut self) -> Result<(Vec<(u64, bool)>, Extent), WaveformError> {
+        self.hands.line_changes()
+    }
+
     fn port(&self) -> Option<PortRecord> {
         self.hands.port()
     }

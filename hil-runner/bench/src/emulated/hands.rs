@@ -7,7 +7,7 @@ use slotwise_emulated_mcu::ChipLost;
 
 use super::chip::Chip;
 use crate::debug_probe::TimeSource;
-use crate::virtual_line::write_waveform;
+use crate::virtual_line::{line_changes, write_waveform};
 use crate::{Extent, Hands, Pace, WaveformError};
 use slotwise_limits::edges::EdgeRecord;
 use slotwise_rig::reply::Trouble;
@@ -116,5 +116,9 @@ impl Hands for EmulatedHands {
         let (text, extent) = written.map_err(|error| WaveformError::Lost(error.to_string()))??;
         out.write_all(&text)?;
         Ok(extent)
+    }
+
+    fn line_changes(&mut self) -> Result<(Vec<(u64, bool)>, Extent), WaveformError> {
+        self.0.mcu.with(|_, line| line_changes(line)).map_err(|error| WaveformError::Lost(error.to_string()))?
     }
 }

@@ -4,7 +4,7 @@ use std::io;
 
 use slotwise_virtual_line::VirtualLine;
 
-use super::on_line::{OnLine, write_waveform};
+use super::on_line::{OnLine, line_changes, write_waveform};
 use crate::{Extent, Hands, Pace, WaveformError};
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{Fault, FaultKind};
@@ -77,5 +77,9 @@ impl Hands for VirtualHands {
 
     fn write_waveform(&mut self, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
         write_waveform(&self.line, out)
+    }
+
+    fn line_changes(&mut self) -> Result<(Vec<(u64, bool)>, Extent), WaveformError> {
+        line_changes(&self.line)
     }
 }

@@ -13,6 +13,6 @@ mod tests;
 pub use build::build_line;
 pub use build::{LineProblem, Tracing, open_virtual};
 #[cfg(feature = "emulated")]
-pub use on_line::{OnLine, write_waveform};
+pub use on_line::{OnLine, line_changes, write_waveform};
 #[cfg(any(test, feature = "emulated", feature = "for-tests"))]
 pub use {hands::VirtualHands, service::in_process};

@@ -2,7 +2,7 @@
 
 use std::io;
 
-use slotwise_virtual_line::{Completeness, SensorId, SupplyState, VirtualLine};
+use slotwise_virtual_line::{Completeness, SensorId, Signal, State, SupplyState, VirtualLine, Waveform};
 
 use super::faults::Injected;
 use crate::{Extent, WaveformError};
@@ -103,10 +103,25 @@ impl OnLine {
 pub fn write_waveform(line: &VirtualLine, out: &mut dyn io::Write) -> Result<Extent, WaveformError> {
     let waveform = line.waveform().ok_or(WaveformError::NotPossible)?;
     waveform.write_vcd(&mut { out })?;
-    Ok(match waveform.completeness() {
+    Ok(extent(&waveform))
+}
+
+/// When the line changed, and whether it is high from then on, with its level at the start as the first.
+///
+/// # Errors
+/// [`WaveformError::NotPossible`] where nothing is recorded.
+pub fn line_changes(line: &VirtualLine) -> Result<(Vec<(u64, bool)>, Extent), WaveformError> {
+    let waveform = line.waveform().ok_or(WaveformError::NotPossible)?;
+    let mut changes = vec![(waveform.start_ns(), waveform.initial(Signal::Line) != State::Low)];
+    changes.extend(waveform.of(Signal::Line).map(|change| (change.at_ns, change.to != State::Low)));
+    Ok((changes, extent(&waveform)))
+}
+
+fn extent(waveform: &Waveform) -> Extent {
+    match waveform.completeness() {
         Completeness::Complete => Extent::Whole,
         Completeness::Truncated => Extent::End,
-    })
+    }
 }
 
 /// What the virtual line refuses.
