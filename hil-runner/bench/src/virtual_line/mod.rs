@@ -9,10 +9,12 @@ mod service;
 #[cfg(test)]
 mod tests;
 
-#[cfg(feature = "emulated")]
+#[cfg(any(test, feature = "emulated", feature = "for-tests"))]
 pub use build::build_line;
 pub use build::{LineProblem, Tracing, open_virtual};
+#[cfg(any(test, feature = "emulated", feature = "for-tests"))]
+pub use on_line::OnLine;
 #[cfg(feature = "emulated")]
-pub use on_line::{OnLine, line_changes, write_waveform};
+pub use on_line::{line_changes, write_waveform};
 #[cfg(any(test, feature = "emulated", feature = "for-tests"))]
 pub use {hands::VirtualHands, service::in_process};

@@ -88,7 +88,6 @@ mod tests {
     }
 
     #[test]
-    #[cfg(feature = "schema")]
     fn a_record_is_as_its_schema_says() {
         let schema = serde_json::to_value(schemars::schema_for!(EdgeRecord)).unwrap();
         let mut schemas = boon::Schemas::new();
