@@ -203,7 +203,7 @@ pub struct FixedPointCheck {
     pub at: FixedPoint,
     /// The bath is stable once the readings of each sensor stay within this span,
     pub stable_within_millicelsius: u32,
-    /// for this long, without a drift. See [`Bath`](slotwise_terms::fixed_point::Bath).
+    /// for this long, without a drift.
     pub stable_for_ms: u64,
     /// If it is not by then, the step fails.
     pub give_up_ms: u64,
