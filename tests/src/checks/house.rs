@@ -138,20 +138,27 @@ mod tests {
 
     /// The README is followed at the top level, and the house stays in order.
     #[test]
-    fn what_the_readme_has_people_make_is_ignored() {
+    fn what_readme_and_guide_have_people_make_is_ignored() {
         let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("..");
         let text = |name: &str| fs::read_to_string(root.join(name)).unwrap();
-        let (readme, ignored) = (text("README.md"), text(".gitignore"));
+        let (mut pages, ignored) = (text("README.md"), text(".gitignore"));
+        for entry in fs::read_dir(root.join("hil-runner/guide")).unwrap() {
+            let path = entry.unwrap().path();
+            if path.extension().is_some_and(|kind| kind == "md") {
+                pages.push_str(&fs::read_to_string(path).unwrap());
+            }
+        }
         let mut made = Vec::new();
-        for line in readme.lines().map(|line| line.trim_start_matches("$ ")) {
+        for line in pages.lines().map(|line| line.trim_start_matches("$ ")) {
             let words: Vec<&str> = line.split('#').next().unwrap_or_default().split_whitespace().collect();
-            if words.first() == Some(&"cp") {
+            let makes = words.first() == Some(&"cp") || words.starts_with(&["hil-runner", "new"]);
+            if makes && words.len() > 3 {
                 made.extend(words.last());
             }
             let options = words.windows(2).filter(|pair| matches!(pair[0], "--out" | "--history" | "--plot"));
             made.extend(options.map(|pair| &pair[1]));
         }
-        assert!(made.contains(&"my-rig.toml") && made.contains(&"result"), "{made:?}");
+        assert!(made.contains(&"my-rig.toml") && made.contains(&"bench-result"), "{made:?}");
         let top = made.iter().filter_map(|path| path.trim_end_matches(['`', ',', '.', ';']).split('/').next());
         let names: Vec<String> = names(&top.filter(|name| !name.is_empty()).collect::<Vec<_>>());
         assert_eq!(top_level(&names, &ignored), Vec::<String>::new());
