@@ -257,23 +257,23 @@ fn json_is_what_its_schema_says() {
         [words(&["history"]), words(question), vec!["--json".into(), "--history".into(), history.into()]].concat()
     };
     let cases: [(Vec<String>, &str); 10] = [
-        ([words(&["run"]), vec![bench.name("short.toml"), "--json".into()]].concat(), "record/record.schema.json"),
-        (words(&["scan", "--json"]), "cli/scan.schema.json"),
-        (words(&["read", "door", "--json"]), "cli/read.schema.json"),
-        (words(&["flash", "--list", "--json"]), "cli/debug-probes.schema.json"),
-        ([words(&["nightly", "--json"]), vec![bench.name("plan.toml")]].concat(), "nightly/night.schema.json"),
-        (ask(&["list"]), "history/history-list.schema.json"),
-        (ask(&["show", "1"]), "history/history-show.schema.json"),
-        (ask(&["compare", "1", "1"]), "regression/history-compare.schema.json"),
-        (ask(&["follow", "door"]), "history/history-follow.schema.json"),
-        (ask(&["changes", "--all"]), "history/history-changes.schema.json"),
+        ([words(&["run"]), vec![bench.name("short.toml"), "--json".into()]].concat(), "record/src/record.schema.json"),
+        (words(&["scan", "--json"]), "src/cli/scan.schema.json"),
+        (words(&["read", "door", "--json"]), "src/cli/read.schema.json"),
+        (words(&["flash", "--list", "--json"]), "src/cli/debug-probes.schema.json"),
+        ([words(&["nightly", "--json"]), vec![bench.name("plan.toml")]].concat(), "src/nightly/night.schema.json"),
+        (ask(&["list"]), "src/history/history-list.schema.json"),
+        (ask(&["show", "1"]), "src/history/history-show.schema.json"),
+        (ask(&["compare", "1", "1"]), "src/regression/history-compare.schema.json"),
+        (ask(&["follow", "door"]), "src/history/history-follow.schema.json"),
+        (ask(&["changes", "--all"]), "src/history/history-changes.schema.json"),
     ];
     for (words, schema) in cases {
         let words: Vec<&str> = words.iter().map(String::as_str).collect();
         let called = call(&words);
         assert!(called.code.is_some_and(|code| code < 2), "{words:?}: {}", called.err);
         crate::common::as_its_schema_says(&called.out, schema);
-        let text = crate::common::read(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src").join(schema));
+        let text = crate::common::read(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join(schema));
         let schema: serde_json::Value = serde_json::from_str(&text).expect("JSON");
         assert!(schema["$id"].as_str().is_some_and(|id| id.starts_with("urn:slotwise:schema:")), "{words:?}");
     }

@@ -14,7 +14,7 @@ fn record(path: &Path) -> Record {
 /// Holds a record against the schema that is committed.
 #[track_caller]
 fn assert_valid(path: &Path) {
-    as_its_schema_says(&read(path), "record/record.schema.json");
+    as_its_schema_says(&read(path), "record/src/record.schema.json");
 }
 
 #[test]

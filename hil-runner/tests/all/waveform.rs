@@ -22,7 +22,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = ["waveform", "--json"].iter().chain(args).copied().collect();
     let report = call(&all);
     assert!(matches!(report.code, Some(0 | 1)), "{}", report.err);
-    as_its_schema_says(&report.out, "waveform/waveform.schema.json")
+    as_its_schema_says(&report.out, "waveform/src/waveform.schema.json")
 }
 
 fn roms(report: &Value) -> Vec<String> {
@@ -189,7 +189,7 @@ fn transactions_are_lines_of_json_and_the_report_is_the_last() {
     let told = call(&["waveform", &vcd, "--transactions", "--json"]);
     assert_eq!(told.code, Some(0), "{}", told.err);
     let lines: Vec<Value> =
-        told.out.lines().map(|line| as_its_schema_says(line, "waveform/lines.schema.json")).collect();
+        told.out.lines().map(|line| as_its_schema_says(line, "waveform/src/lines.schema.json")).collect();
     let (last, transactions) = lines.split_last().unwrap();
     assert_eq!(last["report"], data(&[&vcd]));
     assert_eq!(Some(transactions.len() as u64), last["report"]["activity"]["resets"].as_u64());

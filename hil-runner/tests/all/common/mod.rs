@@ -85,12 +85,12 @@ pub fn read(path: &Path) -> String {
     std::fs::read_to_string(path).unwrap_or_else(|error| panic!("{}: {error}", path.display()))
 }
 
-/// What the program wrote as JSON, held against a schema below `src`.
+/// What the program wrote as JSON, held against a schema in the folder of the tool.
 #[track_caller]
 pub fn as_its_schema_says(text: &str, schema: &str) -> serde_json::Value {
     let value = serde_json::from_str(text).expect("JSON");
     let mut schemas = boon::Schemas::new();
-    let path = format!("{}/src/{schema}", env!("CARGO_MANIFEST_DIR"));
+    let path = format!("{}/{schema}", env!("CARGO_MANIFEST_DIR"));
     let index = boon::Compiler::new().compile(&path, &mut schemas).expect("a schema");
     if let Err(error) = schemas.validate(&value, index) {
         panic!("{error:#}");
