@@ -1,5 +1,7 @@
 //! Ctrl-C and the signals that mean the same.
 
+use std::io;
+
 use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
@@ -14,7 +16,7 @@ use slotwise_terms::Stop;
 pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
     let stop = Stop::new();
     let flag = stop.clone();
-    ctrlc::set_handler(move || {
+    on_interrupt(move || {
         if flag.is_raised() {
             #[cfg(feature = "view")]
             give_back();
@@ -28,4 +30,19 @@ pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
         Refused(Exit::BadInput)
     })?;
     Ok(stop)
+}
+
+/// Calls this for Ctrl-C, and for the signals of a service manager and of a terminal that is closed.
+#[cfg(unix)]
+fn on_interrupt(mut each: impl FnMut() + Send + 'static) -> io::Result<()> {
+    use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
+    let mut signals = signal_hook::iterator::Signals::new([SIGINT, SIGTERM, SIGHUP])?;
+    std::thread::Builder::new().name("signals".into()).spawn(move || signals.forever().for_each(|_| each()))?;
+    Ok(())
+}
+
+/// Calls this for Ctrl-C.
+#[cfg(not(unix))]
+fn on_interrupt(each: impl FnMut() + Send + 'static) -> io::Result<()> {
+    ctrlc::set_handler(each).map_err(io::Error::other)
 }
