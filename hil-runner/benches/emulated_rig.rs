@@ -81,7 +81,7 @@ fn round_trips() {
     }
     let (wall, chip) = (began.elapsed() / REQUESTS, (time.now() - chip) / REQUESTS);
     println!(
-        "round trip of a request by RTT: {} us of the chip's time, {} us of this machine's",
+        "round trip of a request through the memory of the chip: {} us of the chip's time, {} us of this machine's",
         chip.as_micros(),
         wall.as_micros()
     );

@@ -98,7 +98,7 @@ mod tests {
 
     #[test]
     fn packages_are_counted_once_in_each_version() {
-        let tree = "a v1.0.0 (/work/a)\nb v2.0.0\nb v2.0.0 (*)\nb v3.0.0 (proc-macro)\n\n";
+        let tree = "a v1.0.0 (/somewhere/a)\nb v2.0.0\nb v2.0.0 (*)\nb v3.0.0 (proc-macro)\n\n";
         assert_eq!(packages(tree), 3);
     }
 
