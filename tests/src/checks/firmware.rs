@@ -5,8 +5,8 @@
 use crate::check::{Context, Report};
 use crate::cross::Compiler;
 use crate::firmware::{
-    BuildError, Built, CHIPS, Carrier, Chip, Identity, Manifest, REFUSED, STATICS_BUDGET, WORKSPACE, build,
-    fingerprint, hex_of, pack, panic_chain, stripped,
+    BuildError, Built, CHIPS, Carrier, Chip, FLASH_BUDGET, Identity, Manifest, REFUSED, STATICS_BUDGET, WORKSPACE,
+    build, fingerprint, hex_of, pack, panic_chain, stripped,
 };
 use crate::size::Image;
 use std::fs;
@@ -132,8 +132,7 @@ fn judge(chip: &Chip, carrier: Carrier, elf: &[u8], report: &mut Report) {
     match Image::read(elf) {
         Ok(Image { flash, statics, .. }) => {
             report.note(format!("{name} {flash} B flash, {statics} B statics"));
-            for (what, measured, budget) in [("flash", flash, chip.flash_budget), ("statics", statics, STATICS_BUDGET)]
-            {
+            for (what, measured, budget) in [("flash", flash, FLASH_BUDGET), ("statics", statics, STATICS_BUDGET)] {
                 if measured > budget {
                     report.fail(format!("{name} is over the budget: {what} {measured} of {budget} B"));
                 }

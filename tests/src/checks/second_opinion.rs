@@ -10,8 +10,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// The chip, whose bus master is a UART.
-const CHIP: Chip =
-    Chip { name: "LM3S6965", program: "lm3s6965", target: "thumbv7m-none-eabi", flash_budget: 48 * 1024 };
+const CHIP: Chip = Chip { name: "LM3S6965", program: "lm3s6965", target: "thumbv7m-none-eabi" };
 const PACKAGE: &str = "slotwise-firmware-lm3s6965";
 /// The function in which everything after start-up happens.
 const ENTRY: &str = "slotwise_bridge_serve";

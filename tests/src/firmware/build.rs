@@ -68,7 +68,7 @@ pub fn build(
         .variable("CARGO_TARGET_DIR", target.display().to_string())
         // As in the workspace's own configuration, which a variable of the user would win over.
         .variable("DEFMT_LOG", "debug")
-        .variable("CARGO_ENCODED_RUSTFLAGS", remapped(&context.root))
+        .variable("CARGO_ENCODED_RUSTFLAGS", format!("{}{}", remapped(&context.root), flags_of(chip.target)))
         .variable("RUSTC_WRAPPER", std::env::current_exe().map_err(BuildError::Itself)?.display().to_string())
         .variable(CALLED_AS_COMPILER, "1")
         .within(&workspace);
@@ -97,6 +97,11 @@ pub fn rustc_version(compiler: &Compiler, root: &Path) -> String {
             .variable("LD_LIBRARY_PATH", libraries.display().to_string()),
     };
     command.words("--version").answer().unwrap_or_default().trim().to_owned()
+}
+
+/// What the workspace's own configuration gives the compiler for a target; the variable wins over it.
+fn flags_of(target: &str) -> &'static str {
+    if target == "thumbv6m-none-eabi" { "\x1f-Cllvm-args=--inline-threshold=150" } else { "" }
 }
 
 /// Flags that keep the folders of the building machine out of the image.

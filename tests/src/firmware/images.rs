@@ -3,6 +3,9 @@
 /// The folder of the firmware's workspace.
 pub const WORKSPACE: &str = "hil-runner/bridge/firmware";
 
+/// Bytes of flash that an image may take: three quarters of the smallest chip's 64 KiB (STM32F103C8). The rest is left for what
+/// a user's own board adds.
+pub const FLASH_BUDGET: u64 = 48 * 1024;
 /// Bytes of memory that statics may take: three buffers of 1 KiB and a quarter as much for all else. The smallest chip has 20 KiB, and
 /// its stack gets what is left.
 pub const STATICS_BUDGET: u64 = 3 * 1024 + 768;
@@ -16,17 +19,13 @@ pub struct Chip {
     pub program: &'static str,
     /// The target it is built for.
     pub target: &'static str,
-    /// Bytes of flash that an image may take. STM32F103C8: three quarters of its 64 KiB, the rest is left for what a user's own board
-    /// adds. The others have far more (nRF52833: 512 KiB; RP2040: a flash chip outside); there the bound shows growth, with a tenth more for
-    /// the longer code of a Cortex-M0+.
-    pub flash_budget: u64,
 }
 
 /// Every chip.
 pub const CHIPS: [Chip; 3] = [
-    Chip { name: "STM32F103", program: "stm32f103", target: "thumbv7m-none-eabi", flash_budget: 48 * 1024 },
-    Chip { name: "nRF52833", program: "nrf52833", target: "thumbv7em-none-eabihf", flash_budget: 48 * 1024 },
-    Chip { name: "RP2040", program: "rp2040", target: "thumbv6m-none-eabi", flash_budget: 53 * 1024 },
+    Chip { name: "STM32F103", program: "stm32f103", target: "thumbv7m-none-eabi" },
+    Chip { name: "nRF52833", program: "nrf52833", target: "thumbv7em-none-eabihf" },
+    Chip { name: "RP2040", program: "rp2040", target: "thumbv6m-none-eabi" },
 ];
 
 /// How the frames of an image travel.
