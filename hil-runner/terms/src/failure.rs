@@ -15,7 +15,7 @@ pub enum FailureKind {
     StuckLow,
     /// The line rises too slowly.
     NeverIdleHigh,
-    /// The line was driven by somebody else.
+    /// Another device drove the line.
     Disturbed,
     /// There is no strong pull-up where one is needed.
     NoStrongPullUp,
