@@ -19,6 +19,8 @@ pub mod identify;
 pub mod nightly;
 pub mod parts;
 #[cfg(feature = "history")]
+pub mod past;
+#[cfg(feature = "history")]
 pub mod regression;
 pub mod report;
 #[cfg(feature = "schema")]

@@ -22,9 +22,9 @@ pub(crate) mod tests {
     use schemars::JsonSchema;
 
     use super::schema_text;
-    use crate::history::{FindingRow, RunDetail, RunRow, SensorDay};
     use crate::identify::Identification;
-    use crate::nightly::Night;
+    use crate::past::Night;
+    use crate::past::{FindingRow, RunDetail, RunRow, SensorDay};
     use crate::regression::Comparison;
     use crate::study::Study;
     use crate::study::line::LineStudy;

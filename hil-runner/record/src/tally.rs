@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use slotwise::bus::RomCode;
 
-use super::{ReadingOutcome, Record, StepData, StepRecord};
+use super::{ReadingOutcome, Record, StepData, StepOutcome, StepRecord};
 use crate::{Ruling, Verdict};
 
 /// Expectations by what became of them.
@@ -39,6 +39,12 @@ impl Record {
     #[must_use]
     pub fn tally(&self) -> Tally {
         Tally::of(self.steps.iter().flat_map(|step| &step.verdicts))
+    }
+
+    /// The first step that failed, or broke off on a broken rig.
+    #[must_use]
+    pub fn first_failure(&self) -> Option<&StepRecord> {
+        self.steps.iter().find(|step| matches!(step.outcome, StepOutcome::Failed | StepOutcome::Broken))
     }
 
     /// The last number that each sensor gave without a doubt, in sixteenths of a degree Celsius.

@@ -1,6 +1,6 @@
 //! Answers of a history as tables.
 
-use crate::history::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
+use crate::past::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
 use crate::regression::Comparison;
 use crate::report::{Grid, Look, table};
 use slotwise_record::StepOutcome;

@@ -12,10 +12,8 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::{Files, reads_image_of};
 use super::interrupt::stop_on_interrupt;
-use crate::nightly::{
-    BeginError, Job, JobState, Night, NightEnd, NightListener, NightOrder, NightState, Page, Plan, run_night,
-};
-use crate::regression::Assessment;
+use crate::nightly::{BeginError, NightEnd, NightListener, NightOrder, Plan, run_night};
+use crate::past::{Assessment, Job, JobState, Night, NightState, Page};
 use crate::report::{junit_of_night, night_html};
 use slotwise_terms::input::source::is_file_there;
 use slotwise_terms::units::count;

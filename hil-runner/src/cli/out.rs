@@ -13,6 +13,8 @@ use slotwise_bench::{Bench, Extent, WaveformError};
 use slotwise_record::{Record, UNFINISHED as MARKER, folder_name, write_record};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 use slotwise_terms::parts::Part;
+#[cfg(feature = "pages")]
+use slotwise_waveform::Levels;
 
 /// Why a folder cannot take results.
 #[derive(Debug, thiserror::Error)]
@@ -191,7 +193,9 @@ impl Out {
         let waveform = bench.map(|bench| waveform(bench, &vcd)).transpose()?.flatten();
         #[cfg(feature = "pages")]
         {
-            let html = record_html(record, waveform.is_some().then_some(&*vcd))?;
+            let failed = record.first_failure().filter(|_| waveform.is_some());
+            let levels = failed.map(|step| Levels::read(&vcd, step.started_ns, step.ended_ns));
+            let html = record_html(record, levels.as_ref())?;
             write_atomically(&folder.join("report.html"), |out| out.write_all(html.as_bytes()))?;
         }
         Ok(Written { folder: folder.clone(), waveform })

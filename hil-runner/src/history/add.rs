@@ -9,18 +9,15 @@ use slotwise::bus::RomCode;
 
 use super::error::HistoryError;
 use super::extract::figures;
-use super::series::Series;
 use super::words::word;
 use super::writing::Writing;
+use crate::past::{RunId, Series};
 use slotwise_record::Verdict;
 use slotwise_record::{ReadingOutcome, ReadingRecord, Record, StepData, StepRecord, Tally};
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 
 /// Verdicts that are kept of one run: a rig on which everything fails must not fill the disk.
 const MOST_VERDICTS: i64 = 1_000;
-
-/// Number of a run in its history.
-pub type RunId = i64;
 
 /// What became of a run that was to be added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 
 use slotwise::bus::RomCode;
 
-use super::figure::{Figure, FigureKind, FigureSubject};
+use crate::past::{Figure, FigureKind, FigureSubject};
 use slotwise_record::{ReadingOutcome, ReadingRecord, Record, RunOutcome, StepData, StepRecord};
 use slotwise_rig::FaultKind;
 use slotwise_rig::reply::{LineRecord, SpreadRecord};

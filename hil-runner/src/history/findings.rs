@@ -1,54 +1,12 @@
 //! What was found to have changed, as the history keeps it.
 
 use rusqlite::{Row, params};
-#[cfg(feature = "schema")]
-use schemars::JsonSchema;
-use serde::{Deserialize, Serialize};
 
-use super::add::RunId;
 use super::error::HistoryError;
-use super::series::Series;
 use super::store::History;
 use super::words::{choice, word};
 use super::writing::Writing;
-
-/// How it stands with a finding.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-#[cfg_attr(feature = "schema", derive(JsonSchema))]
-#[serde(rename_all = "kebab-case")]
-pub enum FindingState {
-    /// The last run still showed it.
-    Open,
-    /// It was gone again in a later run.
-    Over,
-    /// Somebody has said that it is meant: from its first run on, this is how things are.
-    Accepted,
-}
-
-/// A finding.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-#[cfg_attr(feature = "schema", derive(JsonSchema))]
-pub struct FindingRow {
-    /// Its number.
-    pub id: i64,
-    /// Rig and scenario.
-    #[serde(flatten)]
-    pub series: Series,
-    /// What has changed, as a key.
-    pub matter: String,
-    /// What it is about, as a key: a ROM code, a step.
-    pub subject: String,
-    /// The run in which it showed first.
-    pub first_run: RunId,
-    /// The last run that showed it.
-    pub last_run: RunId,
-    /// The night, or else the date, of the first run.
-    pub since: String,
-    /// How it stands.
-    pub state: FindingState,
-    /// What was found, in words.
-    pub text: String,
-}
+use crate::past::{FindingRow, FindingState, RunId, Series};
 
 const FINDING: &str =
     "SELECT finding.id, finding.rig, finding.kind, finding.scenario, matter, subject, first_run, last_run,

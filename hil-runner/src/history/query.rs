@@ -3,13 +3,13 @@
 use chrono::{DateTime, SecondsFormat};
 use rusqlite::{OptionalExtension, Row, params};
 
-use super::add::RunId;
 use super::error::{HistoryError, HistoryTrouble};
-use super::figure::{Figure, FigureKind, FigureSubject};
-use super::rows::{KnownSensor, PastFigure, PastStep, RunDetail, RunRow, SensorDay, SensorRow, StepRow, VerdictRow};
-use super::series::Series;
 use super::store::History;
 use super::words::{choice, word};
+use crate::past::{
+    Figure, FigureKind, FigureSubject, KnownSensor, PastFigure, PastStep, RunDetail, RunId, RunRow, SensorDay,
+    SensorRow, Series, SeriesPast, StepRow, VerdictRow,
+};
 use slotwise_record::RunOutcome;
 
 /// Which runs are meant. What is not said does not matter.
@@ -111,6 +111,18 @@ impl History {
             params![series.rig, series.kind, series.scenario, first, last],
             past_figure,
         )
+    }
+
+    /// A run and those of its series before it, at most so many together.
+    ///
+    /// # Errors
+    /// [`HistoryError`].
+    pub fn series_past(&self, run: RunId, most: u32) -> Result<SeriesPast, HistoryError> {
+        let series = self.series(run)?;
+        let runs = self.past(&series, run + 1, most)?;
+        let first = runs.first().map_or(run, |row| row.id);
+        let figures = self.past_figures(&series, first, run)?;
+        Ok(SeriesPast { runs, figures, findings: self.findings(Some(&series))? })
     }
 
     /// The outcomes of all steps of the runs of a series between two, both included, from the oldest.

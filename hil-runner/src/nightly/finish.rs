@@ -6,15 +6,15 @@ use chrono::Utc;
 
 use super::keep::Keeper;
 use super::metrics::metrics;
-use super::night::{Job, JobState, Night, NightState, time_text};
 use super::open::Opened;
 use super::paths::make_folder_of;
-use super::report::{NightReport, ReportedRun};
 use super::run::NightOrder;
 use super::work::{finished_record, record_of};
-use crate::regression::{Assessment, Told};
-use slotwise_record::read_record;
+use crate::past::{Assessment, Job, JobState, Night, NightReport, NightState, ReportedRun, time_text};
+use crate::regression::Told;
+use slotwise_record::{Record, read_record};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
+use slotwise_waveform::Levels;
 
 /// Whether what is finished is the latest night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -49,7 +49,7 @@ pub(super) fn finish(
     let assessments = runs.iter().map(|run| run.assessment.clone()).collect();
     let mut failed = Vec::new();
     let troubles = keeper.troubles().to_vec();
-    let report = NightReport { night: &opened.night, runs, history: keeper.history(), troubles };
+    let report = NightReport { night: &opened.night, runs, troubles };
     let mut write = |path: &Path, text: Result<String, String>| {
         let written = text.and_then(|text| {
             write_atomically(path, |out| out.write_all(text.as_bytes())).map_err(|error| error.to_string())
@@ -90,12 +90,15 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
     let run = |job: &'n Job| {
         let folder = folder.join(&job.folder);
         let waveform = folder.join("line.vcd");
+        let record = matches!(job.state, JobState::Done(_)).then(|| read_record(&record_of(&folder)).ok()).flatten();
+        let failed = record.as_ref().and_then(Record::first_failure).filter(|_| waveform.exists());
         ReportedRun {
             job,
-            record: matches!(job.state, JobState::Done(_)).then(|| read_record(&record_of(&folder)).ok()).flatten(),
+            failure: failed.map(|step| Levels::read(&waveform, step.started_ns, step.ended_ns)),
+            record,
+            past: job.run.and_then(|run| keeper.past(run)),
             assessment: job.run.and_then(|run| keeper.assessment(run)),
             told_before: 0,
-            waveform: waveform.exists().then_some(waveform),
         }
     };
     let mut runs: Vec<_> = night.jobs.iter().map(run).collect();

@@ -11,8 +11,8 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
 
-use super::night::{Job, Night};
 use super::open::Opened;
+use crate::past::{Job, Night};
 use slotwise_terms::Stop;
 
 /// Longest time that a night waits for the runs of one that was killed. Chosen: twice what a run that was stopped gets to tidy up.
@@ -81,7 +81,7 @@ pub(super) fn wait_for_runs(
 #[cfg(all(test, unix))]
 mod tests {
     use super::*;
-    use crate::nightly::{JobState, NIGHT_VERSION, NightState};
+    use crate::past::{JobState, NIGHT_VERSION, NightState};
     use slotwise_record::Tool;
 
     #[test]

@@ -4,13 +4,16 @@
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
-use super::night::{Job, JobState};
 use super::open::Opened;
 use super::paths::make_folder_of;
 use super::work::record_of;
-use crate::history::{History, HistoryError, IfMissing, Place, RunId, Series};
-use crate::regression::{Assessment, add_run, assess};
+use crate::history::{History, HistoryError, IfMissing, Place};
+use crate::past::{Assessment, Job, JobState, RunId, Series, SeriesPast};
+use crate::regression::{add_run, assess};
 use slotwise_record::{Record, read_record};
+
+/// Runs of a series that a report shows.
+const SHOWN_RUNS: u32 = 60;
 
 /// Keeps runs in a history.
 pub(super) struct Keeper {
@@ -30,10 +33,6 @@ impl Keeper {
             Err(error) => keeper.trouble(&error),
         }
         keeper
-    }
-
-    pub(super) const fn history(&self) -> Option<&History> {
-        self.history.as_ref()
     }
 
     /// Notes what went wrong; each thing once.
@@ -88,6 +87,12 @@ impl Keeper {
     pub(super) fn series(&mut self, run: RunId) -> Option<Series> {
         let series = self.history.as_ref()?.series(run);
         self.or_trouble(series)
+    }
+
+    /// The last runs of its series, for plots.
+    pub(super) fn past(&mut self, run: RunId) -> Option<SeriesPast> {
+        let past = self.history.as_ref()?.series_past(run, SHOWN_RUNS);
+        self.or_trouble(past)
     }
 
     fn or_trouble<T>(&mut self, result: Result<T, HistoryError>) -> Option<T> {

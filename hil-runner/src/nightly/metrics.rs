@@ -8,9 +8,8 @@ use prometheus_client::metrics::family::Family;
 use prometheus_client::metrics::gauge::Gauge;
 use prometheus_client::registry::{Registry, Unit};
 
-use super::night::JobState;
-use super::report::{NightReport, ReportedRun};
-use crate::history::{FigureSubject, Series, figures};
+use crate::history::figures;
+use crate::past::{FigureSubject, JobState, NightReport, ReportedRun, Series};
 use slotwise_record::RunOutcome;
 
 /// A number with labels.

@@ -16,18 +16,14 @@ mod hold;
 mod keep;
 mod keys;
 mod metrics;
-mod night;
 mod open;
 mod paths;
 mod plan;
-mod report;
 mod run;
 mod words;
 mod work;
 
 pub use metrics::metrics;
-pub use night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState};
 pub use open::BeginError;
 pub use plan::{Entry, Plan};
-pub use report::{NightReport, Page, ReportedRun};
 pub use run::{NightEnd, NightListener, NightOrder, run_night};

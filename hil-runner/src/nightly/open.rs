@@ -6,9 +6,9 @@ use std::path::{Path, PathBuf};
 
 use chrono::{DateTime, NaiveDate, Utc};
 
-use super::night::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
 use super::plan::Plan;
 use super::work::finished_record;
+use crate::past::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
 use slotwise_record::{RunOutcome, Tool, folder_name};
 use slotwise_terms::files::WriteRecordError;
 

@@ -12,12 +12,10 @@ use super::apart::rows;
 use super::finish::{Finished, finish};
 use super::hold::{PATIENCE, wait_for_runs};
 use super::keep::Keeper;
-use super::night::{Job, JobState, Night, NightState, time_text};
 use super::open::{BeginError, Opened, Reports, go_on, take_stock};
 use super::plan::Plan;
-use super::report::Page;
 use super::work::{STOPPED, Worked, Worker};
-use crate::regression::Assessment;
+use crate::past::{Assessment, Job, JobState, Night, NightState, Page, time_text};
 use slotwise_terms::Stop;
 use slotwise_terms::files::WriteRecordError;
 

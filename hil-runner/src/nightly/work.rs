@@ -8,8 +8,8 @@ use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use super::hold::{hold, said};
-use super::night::{Job, JobState};
 use super::words::{Words, listen};
+use crate::past::{Job, JobState};
 use slotwise_record::{Record, RunOutcome, UNFINISHED, read_record};
 use slotwise_terms::Stop;
 use slotwise_terms::files::HISTORY_VARIABLE;

@@ -2,37 +2,13 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use serde::Serialize;
-
+use super::about::About;
 use super::detect::Names;
-use super::finding::{About, Finding};
 use super::memory::Memory;
 use super::past::{LOOKED_AT, Observed, Past};
-use crate::history::{Added, FindingRow, FindingState, History, HistoryError, PastStep, Place, RunId, Series, Writing};
+use crate::history::{Added, History, HistoryError, Place, Writing};
+use crate::past::{Assessment, Change, Finding, FindingRow, FindingState, PastStep, RunId, Series};
 use slotwise_record::Record;
-
-/// What has changed in a run.
-#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize)]
-pub struct Assessment {
-    /// What stands now, what is new first.
-    pub changes: Vec<Change>,
-    /// What stood before and is over.
-    pub over: Vec<FindingRow>,
-    /// How many runs of the past count: at most [`WINDOW`](super::WINDOW).
-    pub compared_with: usize,
-}
-
-/// One finding.
-#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Change {
-    /// What was found.
-    #[serde(flatten)]
-    pub finding: Finding,
-    /// Whether no run before has shown it.
-    pub is_new: bool,
-    /// The night, or the date, since when it shows.
-    pub since: String,
-}
 
 /// Adds a run to a history, and keeps what has changed in it: both or neither, and no other program adds one in between.
 ///
@@ -85,7 +61,7 @@ impl Look {
         let ended = memory.over(&now, &found);
         let mut changes = Vec::new();
         for (finding, is_new) in found {
-            let about = finding.about();
+            let about = About::from(&finding);
             let known = standing.iter().find(|(standing, _)| *standing == about).map(|(_, row)| row);
             let since = known.map_or_else(|| history.day(run), |row| Ok(row.since.clone()))?;
             changes.push((Change { finding, is_new, since }, known.map(|row| row.id)));

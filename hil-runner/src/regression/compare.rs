@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use schemars::JsonSchema;
 use serde::Serialize;
 
-use crate::history::{Figure, RunDetail, RunRow, SensorRow};
+use crate::past::{Figure, RunDetail, RunRow, SensorRow};
 use slotwise_record::StepOutcome;
 
 /// What two runs have in common and what not.
@@ -117,7 +117,7 @@ pub fn compare(earlier: RunDetail, later: RunDetail) -> Comparison {
 /// Of a measured value. A count, and a distance that may be nothing, have no percentage.
 fn change_percent(earlier: Option<&Figure>, later: Option<&Figure>) -> Option<f64> {
     let (earlier, later) = earlier.zip(later)?;
-    let has_percentage = !earlier.kind.is_count() && earlier.kind != crate::history::FigureKind::FromNeighbours;
+    let has_percentage = !earlier.kind.is_count() && earlier.kind != crate::past::FigureKind::FromNeighbours;
     (has_percentage && earlier.value != 0.0).then(|| 100.0 * (later.value / earlier.value - 1.0))
 }
 

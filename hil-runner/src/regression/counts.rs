@@ -2,7 +2,7 @@
 
 use statrs::distribution::{DiscreteCDF, Hypergeometric};
 
-use crate::history::{Figure, FigureKind};
+use crate::past::{Figure, FigureKind};
 
 /// Fewest events of a run that are worth a word. One of anything is an accident. Chosen.
 const FEWEST_EVENTS: f64 = 2.0;

@@ -4,13 +4,13 @@ use std::collections::{BTreeMap, HashSet};
 
 use slotwise::bus::RomCode;
 
+use super::about::About;
 use super::counts::{Count, chance};
-use super::finding::{About, Finding, Matter};
 use super::past::{Observed, Past};
 use super::trend::Trend;
 use super::values::{Usual, matters};
 use super::{firmware, presence, steps};
-use crate::history::{Figure, FigureKind, FigureSubject, value_text};
+use crate::past::{Figure, FigureKind, FigureSubject, Finding, Matter, value_text};
 
 /// Chance of a false alarm among all tests of one run together. Chosen: one in a hundred nights.
 pub const BUDGET: f64 = 0.01;

@@ -1,8 +1,7 @@
 //! Firmware that takes more of the chip.
 
 use super::detect::Against;
-use super::finding::{Finding, Matter};
-use crate::history::{Figure, FigureKind, FigureSubject};
+use crate::past::{Figure, FigureKind, FigureSubject, Finding, Matter};
 
 /// Growth over the smallest of the past that is worth a word, in thousandths. Chosen: every change of a program moves it a
 /// little.

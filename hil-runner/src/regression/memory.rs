@@ -2,9 +2,10 @@
 
 use std::collections::HashSet;
 
+use super::about::About;
 use super::detect::{Against, Names, detect_with};
-use super::finding::{About, Finding};
 use super::past::{Observed, Past};
+use crate::past::Finding;
 
 /// What is known of a rig before its next run.
 #[derive(Clone, Debug, Default)]
@@ -26,7 +27,7 @@ impl Memory {
         found
             .into_iter()
             .map(|finding| {
-                let is_new = !self.standing.contains(&finding.about());
+                let is_new = !self.standing.contains(&About::from(&finding));
                 (finding, is_new)
             })
             .collect()
@@ -34,7 +35,7 @@ impl Memory {
 
     /// What stood, was looked at again, and was not found.
     pub(super) fn over(&self, now: &Observed, found: &[(Finding, bool)]) -> Vec<About> {
-        let is_found = |about: &About| found.iter().any(|(finding, _)| finding.about() == *about);
+        let is_found = |about: &About| found.iter().any(|(finding, _)| About::from(finding) == *about);
         self.standing.iter().filter(|about| about.is_looked_at(now) && !is_found(about)).cloned().collect()
     }
 
@@ -44,7 +45,7 @@ impl Memory {
         for about in self.over(&now, &found) {
             self.standing.remove(&about);
         }
-        let left_out: HashSet<About> = found.iter().map(|(finding, _)| finding.about()).collect();
+        let left_out: HashSet<About> = found.iter().map(|(finding, _)| About::from(finding)).collect();
         self.standing.extend(left_out.iter().cloned());
         self.past.push(now, left_out);
         found

@@ -25,11 +25,11 @@
 //! "Statistical Intervals", 2nd ed., section 4.7; H. B. Mann, Econometrica 13 (1945); P. K. Sen, J. Amer. Statist. Assoc. 63 (1968);
 //! R. A. Fisher, "Statistical Methods for Research Workers", section 21.02. All cited from memory.
 
+mod about;
 mod assess;
 mod compare;
 mod counts;
 mod detect;
-mod finding;
 mod firmware;
 mod memory;
 mod once;
@@ -42,10 +42,9 @@ mod values;
 #[cfg(test)]
 mod tests;
 
-pub use assess::{Assessment, Change, add_run, assess};
+pub use assess::{add_run, assess};
 pub use compare::{Comparison, FigurePair, SensorPair, StepPair, compare};
 pub use detect::{BUDGET, Names};
-pub use finding::{Finding, Matter};
 pub use memory::Memory;
 pub use once::Told;
 pub use past::{Observed, Past, WINDOW};

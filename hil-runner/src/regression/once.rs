@@ -2,9 +2,8 @@
 
 use std::collections::HashSet;
 
-use super::assess::Assessment;
-use super::finding::About;
-use crate::history::Series;
+use super::about::About;
+use crate::past::{Assessment, Series};
 
 /// What the runs of a night have told.
 #[derive(Clone, Debug, Default)]
@@ -19,7 +18,7 @@ impl Told {
     pub fn leave_untold(&mut self, series: &Series, assessment: &mut Assessment) -> usize {
         let before = assessment.changes.len();
         assessment.changes.retain(|change| {
-            let key = (series.clone(), change.finding.about());
+            let key = (series.clone(), About::from(&change.finding));
             let is_first = self.all.insert(key.clone());
             if change.is_new { self.new.insert(key) } else { is_first }
         });
@@ -30,7 +29,7 @@ impl Told {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::regression::{Change, Finding, Matter};
+    use crate::past::{Change, Finding, Matter};
 
     #[test]
     fn each_change_of_a_night_is_told_once() {
@@ -45,7 +44,7 @@ mod tests {
             let changes = changes.iter().map(change).collect();
             let mut assessment = Assessment { changes, ..Assessment::default() };
             let again = told.leave_untold(&series(scenario), &mut assessment);
-            (assessment.changes.into_iter().map(|change| change.finding.about()).collect::<Vec<_>>(), again)
+            (assessment.changes.into_iter().map(|change| About::from(&change.finding)).collect::<Vec<_>>(), again)
         };
         let step = |label: &str| About::Step(label.into());
         assert_eq!(tell("one", &[("a", true), ("b", false)]), (vec![step("a"), step("b")], 0));

@@ -2,8 +2,8 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::finding::About;
-use crate::history::{Figure, FigureKind, FigureSubject};
+use super::about::About;
+use crate::past::{Figure, FigureKind, FigureSubject};
 use slotwise_record::StepOutcome;
 
 /// Runs of the past that count, the newest. Chosen: a month of nights.

@@ -1,9 +1,9 @@
 //! Sensors that are gone, and sensors that are new.
 
+use super::about::About;
 use super::detect::Against;
-use super::finding::{About, Finding, Matter};
 use super::past::{Presence, searched};
-use crate::history::{Figure, FigureKind, FigureSubject};
+use crate::past::{Figure, FigureKind, FigureSubject, Finding, Matter};
 
 /// Fewest runs of the past that make a sensor one that is always there, or never. One run may have been a mistake.
 const FEWEST: usize = 2;

@@ -1,9 +1,10 @@
 //! Steps that used to pass.
 
+use super::about::About;
 use super::counts::at_least;
 use super::detect::{Against, STILL_REMARKABLE};
-use super::finding::{About, Finding, Matter};
 use super::past::decided;
+use crate::past::{Finding, Matter};
 use slotwise_record::StepOutcome;
 
 /// Fewest runs in which a step must have passed before it "used to".

@@ -3,7 +3,8 @@
 use slotwise::bus::SearchScope;
 
 use super::*;
-use crate::history::{Added, Figure, FigureKind, FigureSubject, FindingState, History, IfMissing, Place};
+use crate::history::{Added, History, IfMissing, Place};
+use crate::past::{Figure, FigureKind, FigureSubject, FindingState};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
 use slotwise_record::{Record, StepData, StepOutcome};

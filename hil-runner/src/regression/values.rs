@@ -2,7 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use crate::history::{Figure, FigureKind};
+use crate::past::{Figure, FigureKind};
 
 /// Fewest values of the past from which anything is said. Chosen: with less the interval is wider than anything that happens.
 pub const FEWEST_VALUES: usize = 5;
@@ -73,7 +73,7 @@ pub(super) fn matters(figure: &Figure, usual: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::history::FigureSubject;
+    use crate::past::FigureSubject;
 
     fn figure(value: f64) -> Figure {
         Figure { kind: FigureKind::RiseTime, subject: FigureSubject::Whole, value, of: 1, grain: 0.0 }

@@ -3,7 +3,7 @@
 use quick_junit::{NonSuccessKind, Report, TestCase, TestCaseStatus, TestSuite};
 
 use super::junit::{JunitError, failing, serialised, suite};
-use crate::nightly::{JobState, NightReport, ReportedRun};
+use crate::past::{JobState, NightReport, ReportedRun};
 
 /// The suite of what has changed.
 const CHANGES: &str = "what has changed since the runs before";

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 
 use crate::common::{Bench, SHORT, command, night_of, plan};
 use hil_runner::history::{History, IfMissing, Which};
-use hil_runner::nightly::{JobState, Night, NightState};
+use hil_runner::past::{JobState, Night, NightState};
 use rustix::process::{Pid, Signal, kill_process};
 #[cfg(target_os = "linux")]
 use rustix::process::{WaitOptions, set_child_subreaper, waitpid};

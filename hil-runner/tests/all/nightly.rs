@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 use crate::common::{Bench, Call, SHORT, call, command, night_of, plan, read};
 use hil_runner::history::{History, IfMissing, Which};
-use hil_runner::nightly::{JobState, Night, NightState};
+use hil_runner::past::{JobState, Night, NightState};
 use slotwise_record::RunOutcome;
 
 /// A scenario that takes so long by the clock on the wall that somebody can kill it: as much work as is allowed.

@@ -17,6 +17,7 @@ mod facts;
 mod findings;
 mod judge;
 mod lengths;
+mod levels;
 #[cfg(any(test, feature = "for-tests"))]
 pub mod paint;
 mod pipe;
@@ -39,6 +40,7 @@ pub use excerpt::{Excerpt, excerpts};
 pub use facts::Facts;
 pub use findings::{Cause, Finding, SensorReport, Topic, Weight};
 pub use judge::CaptureJudge;
+pub use levels::Levels;
 pub use pulse::Pulse;
 pub use report::{Activity, Outcome, WaveformLine, WaveformReport};
 pub use source::{ChooseError, Chosen, SourceError, WaveformSource};

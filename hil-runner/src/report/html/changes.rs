@@ -1,7 +1,7 @@
 //! What has changed against the past of each rig, the new first.
 
 use super::page::{Change, Changes, Link, Run};
-use crate::nightly::NightReport;
+use crate::past::NightReport;
 
 pub(super) fn changes(report: &NightReport<'_>, runs: &[Run]) -> Changes {
     let mut changes = Changes { new: Vec::new(), standing: Vec::new(), over: Vec::new() };

@@ -25,8 +25,9 @@ pub use waveform::{drawn_moments, waveform_html};
 
 use askama::Template;
 
-use crate::nightly::NightReport;
+use crate::past::NightReport;
 use slotwise_record::Record;
+use slotwise_waveform::Levels;
 
 /// Why there is no report.
 #[derive(Debug, thiserror::Error)]
@@ -52,10 +53,10 @@ pub fn night_html(report: &NightReport<'_>) -> Result<String, HtmlError> {
     Ok(overview::of_night(report)?.render()?)
 }
 
-/// The report of one run.
+/// The report of one run. `failure`: the line at its first failure, if the rig recorded it.
 ///
 /// # Errors
 /// [`HtmlError`].
-pub fn record_html(record: &Record, waveform: Option<&std::path::Path>) -> Result<String, HtmlError> {
-    Ok(overview::of_record(record, waveform)?.render()?)
+pub fn record_html(record: &Record, failure: Option<&Result<Levels, String>>) -> Result<String, HtmlError> {
+    Ok(overview::of_record(record, failure)?.render()?)
 }

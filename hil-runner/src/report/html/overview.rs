@@ -1,14 +1,13 @@
 //! The top of the page: how it went, in one sentence and in one table.
 
-use std::path::Path;
-
 use super::HtmlError;
 use super::changes::changes;
 use super::page::{Link, Page, Row, Run, Tone};
 use super::run::{Part, run};
-use crate::nightly::{JobState, NightReport, ReportedRun};
+use crate::past::{JobState, NightReport, ReportedRun};
 use slotwise_record::{Record, RunOutcome, Tool};
 use slotwise_terms::units::{count, rig_time};
+use slotwise_waveform::Levels;
 
 impl From<RunOutcome> for Tone {
     fn from(of: RunOutcome) -> Self {
@@ -26,7 +25,7 @@ pub(super) fn of_night(report: &NightReport<'_>) -> Result<Page, HtmlError> {
         .runs
         .iter()
         .zip(1..)
-        .map(|(reported, number)| run(&Part { number, heading: heading(reported), reported, history: report.history }))
+        .map(|(reported, number)| run(&Part { number, heading: heading(reported), reported }))
         .collect();
     let runs = parts?;
     let rows: Vec<Row> = report.runs.iter().zip(&runs).map(|(reported, run)| row(reported, run)).collect();
@@ -55,9 +54,9 @@ pub(super) fn of_night(report: &NightReport<'_>) -> Result<Page, HtmlError> {
     })
 }
 
-pub(super) fn of_record(record: &Record, waveform: Option<&Path>) -> Result<Page, HtmlError> {
+pub(super) fn of_record(record: &Record, failure: Option<&Result<Levels, String>>) -> Result<Page, HtmlError> {
     let heading = format!("{} on {}", record.scenario.name, record.rig.name);
-    let run = run(&Part { number: 1, heading: heading.clone(), reported: &(record, waveform), history: None })?;
+    let run = run(&Part { number: 1, heading: heading.clone(), reported: &(record, failure) })?;
     let outcome = record.end.outcome;
     let tally = record.tally();
     let of = tally.met + tally.not_met + tally.cannot_tell;

@@ -1,15 +1,13 @@
 //! One run: how it stands with it, its failures, plots and steps.
 
-use std::path::Path;
-
 use super::page::{Plot, Run};
 use super::{HtmlError, conversions, first_failure, line, overview, readings, steps, trends};
-use crate::history::History;
-use crate::nightly::{JobState, ReportedRun};
+use crate::past::{JobState, ReportedRun, SeriesPast};
 use crate::report::{breakage_hint, describe};
 use slotwise_record::{Breakage, Record, StepRecord};
 use slotwise_rig::reply::CarrierKind;
 use slotwise_rig::{BUILT_IN_RIGS, built_in_rig};
+use slotwise_waveform::Levels;
 
 /// Lines of the firmware's log that are shown.
 const LOG_LINES: usize = 500;
@@ -20,16 +18,15 @@ pub(super) struct Part<'a> {
     pub(super) number: usize,
     pub(super) heading: String,
     pub(super) reported: &'a dyn Reported,
-    pub(super) history: Option<&'a History>,
 }
 
 /// A run that is reported: one of a night, or one alone.
 pub(super) trait Reported {
     fn record(&self) -> Option<&Record>;
     fn state(&self) -> JobState;
-    fn waveform(&self) -> Option<&Path>;
-    /// Its number in the history.
-    fn run(&self) -> Option<i64>;
+    /// The line at the first failure.
+    fn failure(&self) -> Option<&Result<Levels, String>>;
+    fn past(&self) -> Option<&SeriesPast>;
     /// Its folder beside the page.
     fn folder(&self) -> Option<&str>;
 }
@@ -43,12 +40,12 @@ impl Reported for ReportedRun<'_> {
         self.job.state.clone()
     }
 
-    fn waveform(&self) -> Option<&Path> {
-        self.waveform.as_deref()
+    fn failure(&self) -> Option<&Result<Levels, String>> {
+        self.failure.as_ref()
     }
 
-    fn run(&self) -> Option<i64> {
-        self.job.run
+    fn past(&self) -> Option<&SeriesPast> {
+        self.past.as_ref()
     }
 
     fn folder(&self) -> Option<&str> {
@@ -56,7 +53,7 @@ impl Reported for ReportedRun<'_> {
     }
 }
 
-impl Reported for (&Record, Option<&Path>) {
+impl Reported for (&Record, Option<&Result<Levels, String>>) {
     fn record(&self) -> Option<&Record> {
         Some(self.0)
     }
@@ -65,11 +62,11 @@ impl Reported for (&Record, Option<&Path>) {
         JobState::Done(self.0.end.outcome)
     }
 
-    fn waveform(&self) -> Option<&Path> {
+    fn failure(&self) -> Option<&Result<Levels, String>> {
         self.1
     }
 
-    fn run(&self) -> Option<i64> {
+    fn past(&self) -> Option<&SeriesPast> {
         None
     }
 
@@ -120,10 +117,9 @@ pub(super) fn run(part: &Part<'_>) -> Result<Run, HtmlError> {
 }
 
 fn plots(part: &Part<'_>, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlError> {
-    let history = part.history.zip(part.reported.run());
-    let trends = history.map(|(history, run)| trends::plots(history, run, record, id)).transpose()?;
+    let trends = part.reported.past().map(|past| trends::plots(past, record, id)).transpose()?;
     let plots = [
-        first_failure::plot(record, part.reported.waveform(), id)?,
+        first_failure::plot(record, part.reported.failure(), id)?,
         readings::plot(record, id)?,
         conversions::plot(record, id)?,
         line::presence(record, id)?,

@@ -4,6 +4,7 @@ use super::record_html;
 use slotwise_record::{ReadingOutcome, Record, StepData, StepOutcome};
 use slotwise_rig::reply::LogRecord;
 use slotwise_run::sample::sample_record;
+use slotwise_waveform::Levels;
 
 fn readings(record: &mut Record) -> &mut Vec<slotwise_record::ReadingRecord> {
     let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
@@ -64,6 +65,8 @@ fn a_run_that_failed_without_a_waveform_says_so() {
     assert!(html.contains("This rig records no waveform, or it was not kept."));
     let damaged = tempfile::NamedTempFile::new().unwrap();
     std::fs::write(damaged.path(), "$timescale nonsense").unwrap();
-    let html = record_html(&record, Some(damaged.path())).unwrap();
+    let step = record.first_failure().unwrap();
+    let levels = Levels::read(damaged.path(), step.started_ns, step.ended_ns);
+    let html = record_html(&record, Some(&levels)).unwrap();
     assert!(html.contains("The waveform cannot be read"), "{}", &html[..200]);
 }

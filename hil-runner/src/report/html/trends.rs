@@ -5,11 +5,9 @@ use std::collections::BTreeMap;
 use super::HtmlError;
 use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use crate::history::{FigureKind, FigureSubject, FindingRow, History, HistoryError, RunId, RunRow};
+use crate::past::{FigureKind, FigureSubject, FindingRow, RunId, RunRow, SeriesPast};
 use slotwise_record::Record;
 
-/// Runs that are shown.
-const RUNS: u32 = 60;
 /// Sensors of one picture.
 const CURVES: usize = 16;
 /// Fewest runs that make a curve.
@@ -18,9 +16,9 @@ const FEWEST: usize = 2;
 /// The values of one subject, by place of the run.
 type Values = BTreeMap<FigureSubject, Vec<(usize, f64)>>;
 
-/// Plots of all figures, or of none if the history fails: the night has told that.
-pub(super) fn plots(history: &History, run: RunId, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlError> {
-    let Ok(asked) = ask(history, run) else { return Ok(Vec::new()) };
+/// Plots of all figures.
+pub(super) fn plots(past: &SeriesPast, record: &Record, id: &str) -> Result<Vec<Plot>, HtmlError> {
+    let asked = Asked { runs: &past.runs, figures: figures(past), findings: &past.findings };
     if asked.runs.len() < FEWEST {
         return Ok(Vec::new());
     }
@@ -38,31 +36,28 @@ fn highest(values: &Values) -> Values {
     highest.into_values().filter_map(|subject| Some((subject.clone(), values.get(&subject)?.clone()))).collect()
 }
 
-struct Asked {
+struct Asked<'a> {
     /// From the oldest on.
-    runs: Vec<RunRow>,
+    runs: &'a [RunRow],
     figures: BTreeMap<FigureKind, Values>,
-    findings: Vec<FindingRow>,
+    findings: &'a [FindingRow],
 }
 
-fn ask(history: &History, run: RunId) -> Result<Asked, HistoryError> {
-    let series = history.series(run)?;
-    let runs = history.past(&series, run + 1, RUNS)?;
-    let first = runs.first().map_or(run, |row| row.id);
-    let places: BTreeMap<RunId, usize> = runs.iter().enumerate().map(|(place, row)| (row.id, place)).collect();
+fn figures(of: &SeriesPast) -> BTreeMap<FigureKind, Values> {
+    let places: BTreeMap<RunId, usize> = of.runs.iter().enumerate().map(|(place, row)| (row.id, place)).collect();
     let mut figures: BTreeMap<FigureKind, Values> = BTreeMap::new();
-    for past in history.past_figures(&series, first, run)? {
+    for past in &of.figures {
         let Some(place) = places.get(&past.run) else { continue };
-        let figure = past.figure;
+        let figure = &past.figure;
         // What is bad of a count, in per cent.
         let value = match figure.kind {
             FigureKind::Found => 100.0 * (1.0 - figure.value / (figure.of.max(1) as f64)),
             kind if kind.is_count() => 100.0 * figure.value / (figure.of.max(1) as f64),
             kind => figure.value / kind.unit().1,
         };
-        figures.entry(figure.kind).or_default().entry(figure.subject).or_default().push((*place, value));
+        figures.entry(figure.kind).or_default().entry(figure.subject.clone()).or_default().push((*place, value));
     }
-    Ok(Asked { runs, figures, findings: history.findings(Some(&series))? })
+    figures
 }
 
 fn unit(kind: FigureKind) -> &'static str {
@@ -74,7 +69,7 @@ fn title(kind: FigureKind) -> String {
     format!("History: {what}")
 }
 
-fn plot(kind: FigureKind, values: &Values, asked: &Asked, record: &Record, id: &str) -> Result<Plot, HtmlError> {
+fn plot(kind: FigureKind, values: &Values, asked: &Asked<'_>, record: &Record, id: &str) -> Result<Plot, HtmlError> {
     let name = |subject: &FigureSubject| match subject {
         FigureSubject::Whole => kind.words().to_owned(),
         FigureSubject::Sensor { rom, bits } => {
@@ -153,9 +148,9 @@ fn plot(kind: FigureKind, values: &Values, asked: &Asked, record: &Record, id: &
 }
 
 /// The points of runs that showed a finding about this figure.
-fn marks(kind: FigureKind, values: &Values, asked: &Asked) -> Vec<(f64, f64)> {
+fn marks(kind: FigureKind, values: &Values, asked: &Asked<'_>) -> Vec<(f64, f64)> {
     let mut marks = Vec::new();
-    for finding in &asked.findings {
+    for finding in asked.findings {
         let is_about = finding.matter.ends_with(kind.name())
             || (kind == FigureKind::Found && matches!(&*finding.matter, "gone" | "new"));
         let subject = FigureSubject::parse(&finding.subject).filter(|_| is_about);

@@ -1,11 +1,11 @@
 //! What a report of a night is made from.
 
-use std::path::PathBuf;
-
-use super::night::{Job, Night};
-use crate::history::History;
-use crate::regression::Assessment;
 use slotwise_record::Record;
+use slotwise_waveform::Levels;
+
+use super::changes::Assessment;
+use super::night::{Job, Night};
+use super::rows::SeriesPast;
 
 /// The name of a file in the folder of a night, and what makes its text.
 pub type Page = (&'static str, fn(&NightReport<'_>) -> Result<String, String>);
@@ -16,8 +16,6 @@ pub struct NightReport<'a> {
     pub night: &'a Night,
     /// Its runs, in the order of the plan.
     pub runs: Vec<ReportedRun<'a>>,
-    /// The history with these runs in it; none if it could not be used.
-    pub history: Option<&'a History>,
     /// What went wrong with the night itself: a history that could not be written, for example.
     pub troubles: Vec<String>,
 }
@@ -33,6 +31,8 @@ pub struct ReportedRun<'a> {
     pub assessment: Option<Assessment>,
     /// How many of its changes an earlier run of the night has told.
     pub told_before: usize,
-    /// The waveform of its line, if the rig recorded one.
-    pub waveform: Option<PathBuf>,
+    /// The last runs of its series, itself among them; none if it is not in the history.
+    pub past: Option<SeriesPast>,
+    /// The line at the first failure, or why it cannot be read; none if nothing failed or the rig recorded no waveform.
+    pub failure: Option<Result<Levels, String>>,
 }

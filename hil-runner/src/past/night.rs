@@ -11,7 +11,7 @@ use chrono::{DateTime, SecondsFormat, Utc};
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
-use crate::history::RunId;
+use super::rows::RunId;
 use slotwise_record::{RunOutcome, Tool};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 
@@ -204,7 +204,8 @@ impl Night {
 }
 
 /// A time as the night's file has it.
-pub(super) fn time_text(time: DateTime<Utc>) -> String {
+#[must_use]
+pub fn time_text(time: DateTime<Utc>) -> String {
     time.to_rfc3339_opts(SecondsFormat::Secs, true)
 }
 

@@ -1,13 +1,15 @@
-//! What a history answers.
+//! Rows of a history: runs, their steps, verdicts, sensors and figures, and findings.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 
-use super::add::RunId;
 use super::figure::Figure;
 use super::series::Series;
 use slotwise_record::{RunOutcome, StepOutcome};
+
+/// Number of a run in its history.
+pub type RunId = i64;
 
 /// A run in a list.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -166,6 +168,17 @@ pub struct PastFigure {
     pub figure: Figure,
 }
 
+/// The last runs of a series with their figures, and all findings of it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SeriesPast {
+    /// From the oldest on.
+    pub runs: Vec<RunRow>,
+    /// Theirs.
+    pub figures: Vec<PastFigure>,
+    /// All that were found in the series.
+    pub findings: Vec<FindingRow>,
+}
+
 /// The outcome of a step through the runs of a series.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct PastStep {
@@ -175,6 +188,44 @@ pub struct PastStep {
     pub label: String,
     /// What became of it.
     pub outcome: StepOutcome,
+}
+
+/// How it stands with a finding.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+#[serde(rename_all = "kebab-case")]
+pub enum FindingState {
+    /// The last run still showed it.
+    Open,
+    /// It was gone again in a later run.
+    Over,
+    /// Somebody has said that it is meant: from its first run on, this is how things are.
+    Accepted,
+}
+
+/// A finding.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct FindingRow {
+    /// Its number.
+    pub id: i64,
+    /// Rig and scenario.
+    #[serde(flatten)]
+    pub series: Series,
+    /// What has changed, as a key.
+    pub matter: String,
+    /// What it is about, as a key: a ROM code, a step.
+    pub subject: String,
+    /// The run in which it showed first.
+    pub first_run: RunId,
+    /// The last run that showed it.
+    pub last_run: RunId,
+    /// The night, or else the date, of the first run.
+    pub since: String,
+    /// How it stands.
+    pub state: FindingState,
+    /// What was found, in words.
+    pub text: String,
 }
 
 /// A figure as it is written.
