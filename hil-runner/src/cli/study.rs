@@ -14,9 +14,9 @@ use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
 use super::waiting::Waiting;
-use crate::report::{describe, study_lines};
 #[cfg(feature = "pages")]
-use crate::study::plot;
+use crate::report::study_svg;
+use crate::report::{describe, study_lines};
 use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
 use slotwise_bench::Pace as RigPace;
 use slotwise_rig::Rig;
@@ -159,7 +159,7 @@ fn draw(_: &Console, _: &Study, _: &Path) -> Exit {
 
 #[cfg(feature = "pages")]
 fn draw(console: &Console, study: &Study, path: &Path) -> Exit {
-    let svg = match plot::svg(study) {
+    let svg = match study_svg(study) {
         Ok(svg) => svg,
         Err(error) => {
             console.error(error);

@@ -15,6 +15,8 @@ mod junit_night;
 mod line;
 mod look;
 mod opening;
+#[cfg(feature = "pages")]
+mod plots;
 mod progress;
 mod sensors;
 mod step;
@@ -41,6 +43,8 @@ pub use junit::{JunitError, junit};
 pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};
 pub(crate) use opening::describe;
+#[cfg(feature = "pages")]
+pub use plots::{PlotError, study_svg};
 pub use progress::ProgressBar;
 pub(crate) use step::supply_word;
 pub use study::{line_study_lines, study_lines};

@@ -14,8 +14,6 @@ mod measure;
 mod members;
 mod model;
 mod noise;
-#[cfg(feature = "pages")]
-pub mod plot;
 mod rounds;
 mod spread;
 mod wishes;

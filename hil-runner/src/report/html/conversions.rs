@@ -3,8 +3,8 @@
 use std::collections::BTreeMap;
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
+use crate::report::plots::{Chart, Curve};
 use crate::study::datasheet::CONVERSION_MAX_US;
 use slotwise_record::{ReadingOutcome, Record, StepData, StepRecord};
 

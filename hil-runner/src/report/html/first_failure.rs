@@ -1,8 +1,8 @@
 //! The waveform of the first failure: what the line did while the first step that did not pass began to go wrong.
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
+use crate::report::plots::{Chart, Curve};
 use crate::report::step::place;
 use slotwise_record::{Record, StepRecord};
 use slotwise_waveform::Levels;

@@ -1,8 +1,8 @@
 //! The line's timing against its limits: rise and presence pulse step by step, and the margins of the bridge's edges.
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
+use crate::report::plots::{Chart, Curve};
 use crate::report::step::place;
 use slotwise_limits::edges::EdgeRecord;
 use slotwise_record::Record;

@@ -5,7 +5,6 @@
 //! other modules fill it, each with a part.
 
 mod changes;
-mod chart;
 mod conversions;
 mod first_failure;
 mod line;
@@ -14,7 +13,6 @@ mod page;
 mod readings;
 mod run;
 mod steps;
-mod thin;
 mod trends;
 mod waveform;
 
@@ -24,6 +22,8 @@ mod tests;
 pub use waveform::{drawn_moments, waveform_html};
 
 use askama::Template;
+
+use crate::report::plots::PlotError;
 
 use crate::past::NightReport;
 use slotwise_record::Record;
@@ -36,13 +36,8 @@ pub enum HtmlError {
     #[error("no HTML can be made: {0}")]
     Template(#[from] askama::Error),
     /// A plot could not be drawn.
-    #[error("no plot of {what} can be drawn: {why}")]
-    Plot {
-        /// What it was to show.
-        what: String,
-        /// What the library says.
-        why: String,
-    },
+    #[error(transparent)]
+    Plot(#[from] PlotError),
 }
 
 /// The report of a night.

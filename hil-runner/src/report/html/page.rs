@@ -2,6 +2,8 @@
 
 use askama::Template;
 
+use crate::report::plots::LegendEntry;
+
 /// The whole page.
 #[derive(Template)]
 #[template(path = "report.html")]
@@ -129,16 +131,9 @@ pub(super) struct Plot {
     pub(super) heading: String,
     /// An SVG element; none if there is nothing to draw.
     pub(super) svg: Option<String>,
-    pub(super) legend: Vec<Key>,
+    pub(super) legend: Vec<LegendEntry>,
     pub(super) note: String,
     pub(super) table: Table,
-}
-
-/// One line of a legend.
-pub(super) struct Key {
-    /// Class of its colour and dashes.
-    pub(super) class: String,
-    pub(super) name: String,
 }
 
 /// Numbers as text. The first column is flush left.

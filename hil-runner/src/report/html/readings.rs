@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
-use super::thin::thin;
+use crate::report::plots::thin;
+use crate::report::plots::{Chart, Curve};
 use slotwise_record::Subject;
 use slotwise_record::{ReadingOutcome, Record, StepData, StepRecord};
 use slotwise_rig::{Fault, FaultKind};

@@ -3,9 +3,9 @@
 use std::collections::BTreeMap;
 
 use super::HtmlError;
-use super::chart::{Chart, Curve};
 use super::page::{Plot, Table};
 use crate::past::{FigureKind, FigureSubject, FindingRow, RunId, RunRow, SeriesPast};
+use crate::report::plots::{Chart, Curve};
 use slotwise_record::Record;
 
 /// Sensors of one picture.

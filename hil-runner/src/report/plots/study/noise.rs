@@ -4,7 +4,7 @@ use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::{DrawError, LEFT, RIGHT, drawn, letters, line, name, plain};
+use super::{LEFT, PlotError, RIGHT, black, drawn, line, name, plain};
 use crate::study::Study;
 
 /// Top and foot of the figure.
@@ -28,7 +28,7 @@ enum Mark {
     HalfStep,
 }
 
-pub(super) fn draw<B: DrawingBackend>(area: &DrawingArea<B, Shift>, study: &Study) -> Result<(), DrawError>
+pub(super) fn draw<B: DrawingBackend>(area: &DrawingArea<B, Shift>, study: &Study) -> Result<(), PlotError>
 where
     B::ErrorType: std::error::Error,
 {
@@ -44,7 +44,7 @@ where
     ];
     for (mark, text, x) in legend {
         draw_mark(area, mark, (x, 46))?;
-        drawn(area.draw(&Text::new(text, (x + 14, 46), letters(13, HPos::Left, VPos::Center))))?;
+        drawn(area.draw(&Text::new(text, (x + 14, 46), black(13, HPos::Left, VPos::Center))))?;
     }
     let tallest = study.noise.iter().flat_map(|row| [row.step_celsius / 2.0, row.deviation_celsius.unwrap_or(0.0)]);
     let most = tallest.fold(f64::MIN_POSITIVE, f64::max);
@@ -54,7 +54,7 @@ where
     for interval in 0..=INTERVALS {
         let celsius = grain * f64::from(interval);
         drawn(area.draw(&line((LEFT - 5, y(celsius)), (LEFT, y(celsius)), 1)))?;
-        let style = letters(13, HPos::Right, VPos::Center);
+        let style = black(13, HPos::Right, VPos::Center);
         drawn(area.draw(&Text::new(short(celsius), (LEFT - 10, y(celsius)), style)))?;
     }
     drawn(area.draw(&line((LEFT, TOP), (LEFT, FOOT), 1)))?;
@@ -63,7 +63,7 @@ where
     let width = (RIGHT - LEFT) / rows;
     for (row, place) in study.noise.iter().zip(0..) {
         let middle = LEFT + place * width + width / 2;
-        let style = || letters(14, HPos::Center, VPos::Top);
+        let style = || black(14, HPos::Center, VPos::Top);
         drawn(area.draw(&Text::new(name(row.resolution_bits), (middle, FOOT + 8), style())))?;
         let step = format!("step {}", short(row.step_celsius));
         drawn(area.draw(&Text::new(step, (middle, FOOT + 27), style())))?;
@@ -79,13 +79,13 @@ where
             let at = (middle + beside, y(celsius));
             draw_mark(area, mark, at)?;
             let above = (at.0, at.1 - MARK - 3);
-            drawn(area.draw(&Text::new(short(celsius), above, letters(12, HPos::Center, VPos::Bottom))))?;
+            drawn(area.draw(&Text::new(short(celsius), above, black(12, HPos::Center, VPos::Bottom))))?;
         }
     }
     Ok(())
 }
 
-fn draw_mark<B: DrawingBackend>(area: &DrawingArea<B, Shift>, mark: Mark, at: (i32, i32)) -> Result<(), DrawError>
+fn draw_mark<B: DrawingBackend>(area: &DrawingArea<B, Shift>, mark: Mark, at: (i32, i32)) -> Result<(), PlotError>
 where
     B::ErrorType: std::error::Error,
 {
@@ -99,10 +99,9 @@ where
     }
 }
 
-/// To four places, as a step at 12 bits has them, without needless zeros.
+/// To four places, as a step at 12 bits has them.
 fn short(celsius: f64) -> String {
-    let text = format!("{celsius:.4}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    crate::report::plots::short(celsius, 4)
 }
 
 /// The next of 1, 2 and 5 times a power of ten, for an axis.

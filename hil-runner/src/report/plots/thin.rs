@@ -4,7 +4,7 @@
 const COLUMNS: usize = 360;
 
 /// A curve of at most two points for each column. Its points come in the order of x.
-pub(super) fn thin(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
+pub(in crate::report) fn thin(points: &[(f64, f64)]) -> Vec<(f64, f64)> {
     if points.len() <= 2 * COLUMNS {
         return points.to_vec();
     }

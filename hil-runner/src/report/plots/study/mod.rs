@@ -4,9 +4,10 @@ mod conversion;
 mod noise;
 
 use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::text_anchor::{HPos, VPos};
 
-use super::Study;
+use super::PlotError;
+use crate::study::Study;
 
 const WIDTH: u32 = 960;
 /// Room for the heading of the drawing.
@@ -22,40 +23,35 @@ const CAUTION: &str = "Not a certified measuring instrument: no reliance for foo
                        wiring; follow local codes and licensed practice.";
 
 /// Where the figure begins and ends, from left to right.
-pub(super) const LEFT: i32 = 130;
+const LEFT: i32 = 130;
 /// See [`LEFT`].
-pub(super) const RIGHT: i32 = 920;
+const RIGHT: i32 = 920;
 
-/// Black letters of this size, placed so around their point.
-pub(super) fn letters(size: i32, across: HPos, down: VPos) -> TextStyle<'static> {
-    TextStyle::from(("sans-serif", size).into_font()).color(&BLACK).pos(Pos::new(across, down))
+/// Black letters.
+fn black(size: i32, across: HPos, down: VPos) -> TextStyle<'static> {
+    super::letters(size, &BLACK, across, down)
 }
 
 /// Letters that begin at their point.
-pub(super) fn plain(size: i32) -> TextStyle<'static> {
-    letters(size, HPos::Left, VPos::Top)
+fn plain(size: i32) -> TextStyle<'static> {
+    black(size, HPos::Left, VPos::Top)
 }
 
-/// A line from here to there.
-pub(super) fn line(from: (i32, i32), to: (i32, i32), width: u32) -> PathElement<(i32, i32)> {
-    PathElement::new(vec![from, to], BLACK.stroke_width(width))
+/// A black line from here to there.
+fn line(from: (i32, i32), to: (i32, i32), width: u32) -> PathElement<(i32, i32)> {
+    super::line(from, to, BLACK, width)
 }
 
-/// Why there is no drawing.
-#[derive(Debug, thiserror::Error)]
-#[error("cannot draw: {0}")]
-pub struct DrawError(String);
-
-/// An error of the drawing library, whose type depends on where it draws.
-pub(super) fn drawn<T, E: std::error::Error>(outcome: Result<T, E>) -> Result<T, DrawError> {
-    outcome.map_err(|error| DrawError(error.to_string()))
+/// An error of the drawing library.
+fn drawn<T, E: std::error::Error>(outcome: Result<T, E>) -> Result<T, PlotError> {
+    outcome.map_err(|error| PlotError::of("the study", &error))
 }
 
 /// Draws conversion times above and noise below.
 ///
 /// # Errors
-/// [`DrawError`] if the library refuses.
-pub fn svg(study: &Study) -> Result<String, DrawError> {
+/// [`PlotError`] if the library refuses.
+pub fn study_svg(study: &Study) -> Result<String, PlotError> {
     let rows = u32::try_from(study.conversions.len()).unwrap_or(u32::MAX).min(8);
     let upper = UPPER + ROW * rows;
     let mut text = String::new();
@@ -86,6 +82,6 @@ pub fn svg(study: &Study) -> Result<String, DrawError> {
 }
 
 /// What a row is called.
-pub(super) fn name(bits: Option<u8>) -> String {
+fn name(bits: Option<u8>) -> String {
     bits.map_or_else(|| "DS18S20".into(), |bits| format!("{bits} bits"))
 }

@@ -4,10 +4,9 @@
 
 use plotters::coord::Shift;
 use plotters::prelude::*;
-use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::text_anchor::{HPos, VPos};
 
-use super::HtmlError;
-use super::page::Key;
+use super::{PlotError, letters, line, short};
 
 const WIDTH: u32 = 760;
 const HEIGHT: u32 = 300;
@@ -15,7 +14,7 @@ const HEIGHT: u32 = 300;
 const LANE: u32 = 20;
 const AROUND_LANES: u32 = 70;
 /// Different lines; more than so many look like the first ones again.
-pub(super) const LOOKS: usize = 8;
+pub(in crate::report) const LOOKS: usize = 8;
 
 const INK: RGBColor = RGBColor(1, 1, 1);
 const RULE: RGBColor = RGBColor(2, 2, 2);
@@ -44,35 +43,42 @@ const fn dot(number: usize) -> RGBColor {
 
 /// A curve or a cloud of points.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Curve {
-    pub(super) name: String,
+pub(in crate::report) struct Curve {
+    pub(in crate::report) name: String,
     /// Which of the looks it has.
-    pub(super) look: usize,
+    pub(in crate::report) look: usize,
     /// Lines; between them there is a gap.
-    pub(super) lines: Vec<Vec<(f64, f64)>>,
+    pub(in crate::report) lines: Vec<Vec<(f64, f64)>>,
     /// Single points.
-    pub(super) points: Vec<(f64, f64)>,
+    pub(in crate::report) points: Vec<(f64, f64)>,
+}
+
+/// One line of a legend.
+pub(in crate::report) struct LegendEntry {
+    /// Class of its colour and dashes.
+    pub(in crate::report) class: String,
+    pub(in crate::report) name: String,
 }
 
 /// A chart of numbers over numbers.
-pub(super) struct Chart<'a> {
+pub(in crate::report) struct Chart<'a> {
     /// Unique on the page.
-    pub(super) id: String,
-    pub(super) title: String,
-    pub(super) description: String,
-    pub(super) x_name: String,
-    pub(super) y_name: String,
-    pub(super) curves: Vec<Curve>,
+    pub(in crate::report) id: String,
+    pub(in crate::report) title: String,
+    pub(in crate::report) description: String,
+    pub(in crate::report) x_name: String,
+    pub(in crate::report) y_name: String,
+    pub(in crate::report) curves: Vec<Curve>,
     /// Horizontal lines that must not be crossed, with their names.
-    pub(super) limits: Vec<(f64, String)>,
+    pub(in crate::report) limits: Vec<(f64, String)>,
     /// Spans of x in which something is out of order on purpose.
-    pub(super) shades: Vec<(f64, f64)>,
+    pub(in crate::report) shades: Vec<(f64, f64)>,
     /// Points with a ring around them.
-    pub(super) marks: Vec<(f64, f64)>,
-    pub(super) x_text: Box<dyn Fn(&f64) -> String + 'a>,
-    pub(super) y_text: Box<dyn Fn(&f64) -> String + 'a>,
+    pub(in crate::report) marks: Vec<(f64, f64)>,
+    pub(in crate::report) x_text: Box<dyn Fn(&f64) -> String + 'a>,
+    pub(in crate::report) y_text: Box<dyn Fn(&f64) -> String + 'a>,
     /// Names along the y axis, instead of numbers: the y of each must be a whole number from 0.
-    pub(super) lanes: Vec<String>,
+    pub(in crate::report) lanes: Vec<String>,
 }
 
 impl Default for Chart<'_> {
@@ -95,24 +101,22 @@ impl Default for Chart<'_> {
 }
 
 /// A number as short as it can be told.
-pub(super) fn plain(number: &f64) -> String {
-    let text = format!("{number:.3}");
-    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+fn plain(number: &f64) -> String {
+    short(*number, 3)
 }
 
 impl Chart<'_> {
     /// The chart as an SVG element. `None` if there is nothing to draw.
-    pub(super) fn svg(&self) -> Result<Option<String>, HtmlError> {
+    pub(in crate::report) fn svg(&self) -> Result<Option<String>, PlotError> {
         let Some(((x_least, x_most), (y_least, y_most))) = self.range() else { return Ok(None) };
         let mut svg = String::new();
-        self.draw(&mut svg, x_least..x_most, y_least..y_most)
-            .map_err(|why| HtmlError::Plot { what: self.title.clone(), why })?;
+        self.draw(&mut svg, x_least..x_most, y_least..y_most)?;
         Ok(Some(self.dressed(&svg)))
     }
 
     /// The legend: a line for each curve, if there are several.
-    pub(super) fn legend(&self) -> Vec<Key> {
-        let key = |curve: &Curve| Key { class: format!("s{}", curve.look % LOOKS), name: curve.name.clone() };
+    pub(in crate::report) fn legend(&self) -> Vec<LegendEntry> {
+        let key = |curve: &Curve| LegendEntry { class: format!("s{}", curve.look % LOOKS), name: curve.name.clone() };
         if self.curves.len() > 1 { self.curves.iter().map(key).collect() } else { Vec::new() }
     }
 
@@ -143,8 +147,7 @@ impl Chart<'_> {
         Some((wide(x, 0.01), y))
     }
 
-    fn draw(&self, svg: &mut String, x: std::ops::Range<f64>, y: std::ops::Range<f64>) -> Result<(), String> {
-        let text = |error: &dyn std::fmt::Display| error.to_string();
+    fn draw(&self, svg: &mut String, x: std::ops::Range<f64>, y: std::ops::Range<f64>) -> Result<(), PlotError> {
         let root: DrawingArea<SVGBackend<'_>, Shift> =
             SVGBackend::with_string(svg, (WIDTH, self.height())).into_drawing_area();
         let lane_names = self.lanes.iter().map(|name| name.chars().count()).max().unwrap_or(0);
@@ -154,13 +157,13 @@ impl Chart<'_> {
             .x_label_area_size(42)
             .y_label_area_size(left)
             .build_cartesian_2d(x.clone(), y.clone())
-            .map_err(|error| text(&error))?;
+            .map_err(|error| PlotError::of(&self.title, &error))?;
         let shades = self
             .shades
             .iter()
             .map(|(from, to)| Rectangle::new([(from.max(x.start), y.start), (to.min(x.end), y.end)], SHADE.filled()));
-        chart.draw_series(shades).map_err(|error| text(&error))?;
-        let font = ("sans-serif", 13).into_font().color(&INK);
+        chart.draw_series(shades).map_err(|error| PlotError::of(&self.title, &error))?;
+        let font = letters(13, &INK, HPos::Left, VPos::Top);
         let lane = |number: &f64| {
             let whole = number.round();
             let name = self.lanes.get(whole as usize).filter(|_| (number - whole).abs() < 0.01 && whole >= 0.0);
@@ -181,28 +184,27 @@ impl Chart<'_> {
             .x_label_formatter(&*self.x_text)
             .y_label_formatter(y_text)
             .draw()
-            .map_err(|error| text(&error))?;
+            .map_err(|error| PlotError::of(&self.title, &error))?;
         for (limit, name) in &self.limits {
-            let line = PathElement::new(vec![(x.start, *limit), (x.end, *limit)], LIMIT.stroke_width(2));
+            let line = line((x.start, *limit), (x.end, *limit), LIMIT, 2);
             let at = (x.start + 0.01 * (x.end - x.start), *limit);
-            let above = Pos::new(HPos::Left, VPos::Bottom);
-            let style = ("sans-serif", 12).into_font().color(&LIMIT_TEXT).pos(above);
+            let style = letters(12, &LIMIT_TEXT, HPos::Left, VPos::Bottom);
             let label = Text::new(name.clone(), at, style);
-            chart.draw_series([line]).map_err(|error| text(&error))?;
-            chart.draw_series([label]).map_err(|error| text(&error))?;
+            chart.draw_series([line]).map_err(|error| PlotError::of(&self.title, &error))?;
+            chart.draw_series([label]).map_err(|error| PlotError::of(&self.title, &error))?;
         }
         for curve in &self.curves {
             for line in &curve.lines {
                 let line = LineSeries::new(line.iter().copied(), stroke(curve.look).stroke_width(2));
-                chart.draw_series(line).map_err(|error| text(&error))?;
+                chart.draw_series(line).map_err(|error| PlotError::of(&self.title, &error))?;
             }
             let points = curve.points.iter().map(|point| Circle::new(*point, 3, dot(curve.look).filled()));
-            chart.draw_series(points).map_err(|error| text(&error))?;
+            chart.draw_series(points).map_err(|error| PlotError::of(&self.title, &error))?;
         }
         let marks = self.marks.iter().map(|point| Circle::new(*point, 7, MARK.stroke_width(2)));
-        chart.draw_series(marks).map_err(|error| text(&error))?;
+        chart.draw_series(marks).map_err(|error| PlotError::of(&self.title, &error))?;
         drop(chart);
-        root.present().map_err(|error| text(&error))
+        root.present().map_err(|error| PlotError::of(&self.title, &error))
     }
 
     /// The library's SVG with names for those who do not see it, and classes in place of colours.

@@ -4,7 +4,7 @@ use plotters::coord::Shift;
 use plotters::prelude::*;
 use plotters::style::text_anchor::{HPos, VPos};
 
-use super::{DrawError, LEFT, RIGHT, ROW, drawn, letters, line, name, plain};
+use super::{LEFT, PlotError, RIGHT, ROW, black, drawn, line, name, plain};
 use crate::study::{ConversionRow, Study};
 use slotwise_terms::units::{about_milliseconds, count, milliseconds};
 
@@ -42,7 +42,7 @@ fn share(row: &ConversionRow, us: u32) -> u32 {
     u32::try_from(u64::from(us) * 100 / u64::from(row.datasheet_max_us)).unwrap_or(u32::MAX).min(1_000)
 }
 
-pub(super) fn draw<B: DrawingBackend>(area: &DrawingArea<B, Shift>, study: &Study) -> Result<(), DrawError>
+pub(super) fn draw<B: DrawingBackend>(area: &DrawingArea<B, Shift>, study: &Study) -> Result<(), PlotError>
 where
     B::ErrorType: std::error::Error,
 {
@@ -58,7 +58,7 @@ where
     for y in (top..bottom).step_by(10) {
         drawn(area.draw(&line((axis.x(100.0), y), (axis.x(100.0), y + 6), 2)))?;
     }
-    let label = letters(13, HPos::Center, VPos::Bottom);
+    let label = black(13, HPos::Center, VPos::Bottom);
     drawn(area.draw(&Text::new("datasheet maximum", (axis.x(100.0), top - 1), label)))?;
     for (row, place) in study.conversions.iter().zip(0..) {
         draw_row(area, row, &axis, HEADING + place * ROW.cast_signed())?;
@@ -67,7 +67,7 @@ where
     for percent in (axis.from..=axis.to).step_by(10) {
         let x = axis.x(percent.into());
         drawn(area.draw(&line((x, bottom), (x, bottom + 5), 1)))?;
-        let style = letters(13, HPos::Center, VPos::Top);
+        let style = black(13, HPos::Center, VPos::Top);
         drawn(area.draw(&Text::new(format!("{percent} %"), (x, bottom + 8), style)))?;
     }
     Ok(())
@@ -78,7 +78,7 @@ fn draw_row<B: DrawingBackend>(
     row: &ConversionRow,
     axis: &Axis,
     top: i32,
-) -> Result<(), DrawError>
+) -> Result<(), PlotError>
 where
     B::ErrorType: std::error::Error,
 {
