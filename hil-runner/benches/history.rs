@@ -5,10 +5,10 @@
 
 use std::time::{Duration, Instant};
 
-use hil_runner::history::{History, IfMissing, Place, Which};
-use hil_runner::regression::{assess, compare};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
+use slotwise_history::regression::{assess, compare};
+use slotwise_history::{History, IfMissing, Place, Which};
 use slotwise_record::Start;
 use slotwise_record::{Record, Recorder};
 use slotwise_rig::built_in_rig;

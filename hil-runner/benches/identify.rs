@@ -6,14 +6,14 @@
 
 use std::ops::ControlFlow;
 
-use hil_runner::identify::{Outcome, Reading, Rules, Search, SimulatedHand, State, Watch, seek};
-use hil_runner::study::gather;
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, StandardNormal, StudentT};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Bench, Outside, Tracing, open};
 use slotwise_rig::{Rig, built_in_rig_text};
+use slotwise_study::gather;
+use slotwise_study::identify::{Outcome, Reading, Rules, Search, SimulatedHand, State, Watch, seek};
 
 const RIGS: u64 = 1000;
 const WATCHES: u64 = 10_000;
@@ -131,8 +131,8 @@ impl Drifting<'_> {
             let started_ns = self.bench.now_ns();
             hand.work(self.bench).expect("a virtual rig");
             self.warm(started_ns);
-            let glances = hil_runner::identify::look(self.bench, search.members).expect("a sound line");
-            let readings: Vec<_> = glances.iter().map(hil_runner::identify::Glance::reading).collect();
+            let glances = slotwise_study::identify::look(self.bench, search.members).expect("a sound line");
+            let readings: Vec<_> = glances.iter().map(slotwise_study::identify::Glance::reading).collect();
             let now_ns = self.bench.now_ns();
             match watch.add(now_ns, &readings) {
                 State::Found(found) => return Outcome::Found(found),
@@ -143,7 +143,7 @@ impl Drifting<'_> {
                 _ if ready_ns.is_some_and(|ready_ns| now_ns - ready_ns > 120 * SECOND_NS) => return Outcome::Ended,
                 _ => {}
             }
-            hil_runner::identify::pause(self.bench, started_ns).expect("a virtual rig");
+            slotwise_study::identify::pause(self.bench, started_ns).expect("a virtual rig");
         }
     }
 

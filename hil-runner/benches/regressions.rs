@@ -6,12 +6,12 @@
 //! three kinds: normal scatter, scatter with heavy tails (Student's t with 4 degrees of freedom), and scatter that remembers
 //! (half of last night's deviation stays). All randomness has a fixed seed.
 
-use hil_runner::past::{Figure, FigureKind, FigureSubject};
-use hil_runner::regression::{Memory, Names, Observed};
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Binomial, Distribution, StandardNormal, StudentT};
 use slotwise::bus::RomCode;
+use slotwise_history::regression::{Memory, Names, Observed};
+use slotwise_past::{Figure, FigureKind, FigureSubject};
 use slotwise_record::StepOutcome;
 
 const SENSORS: u8 = 8;

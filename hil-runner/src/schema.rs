@@ -22,14 +22,14 @@ pub(crate) mod tests {
     use schemars::JsonSchema;
 
     use super::schema_text;
-    use crate::identify::Identification;
-    use crate::past::Night;
-    use crate::past::{FindingRow, RunDetail, RunRow, SensorDay};
-    use crate::regression::Comparison;
-    use crate::study::Study;
-    use crate::study::line::LineStudy;
     use slotwise_bench::debug_probe::Listed;
+    use slotwise_history::regression::Comparison;
+    use slotwise_past::Night;
+    use slotwise_past::{FindingRow, RunDetail, RunRow, SensorDay};
     use slotwise_record::Record;
+    use slotwise_study::Study;
+    use slotwise_study::identify::Identification;
+    use slotwise_study::line::LineStudy;
     use slotwise_waveform::{WaveformLine, WaveformReport};
 
     /// Holds a file below `src` against the type whose schema it is.
@@ -50,17 +50,17 @@ pub(crate) mod tests {
     #[test]
     fn the_schemas_beside_the_sources_are_up_to_date() {
         assert_up_to_date::<Record>("../record/src/record.schema.json");
-        assert_up_to_date::<Study>("study/study.schema.json");
-        assert_up_to_date::<LineStudy>("study/line/line.schema.json");
-        assert_up_to_date::<Identification>("identify/identify.schema.json");
+        assert_up_to_date::<Study>("../study/src/study.schema.json");
+        assert_up_to_date::<LineStudy>("../study/src/line/line.schema.json");
+        assert_up_to_date::<Identification>("../study/src/identify/identify.schema.json");
         assert_up_to_date::<WaveformReport>("../waveform/src/waveform.schema.json");
         assert_up_to_date::<WaveformLine<'_>>("../waveform/src/lines.schema.json");
-        assert_up_to_date::<Night>("nightly/night.schema.json");
-        assert_up_to_date::<Vec<RunRow>>("history/history-list.schema.json");
-        assert_up_to_date::<RunDetail>("history/history-show.schema.json");
-        assert_up_to_date::<Comparison>("regression/history-compare.schema.json");
-        assert_up_to_date::<Vec<SensorDay>>("history/history-follow.schema.json");
-        assert_up_to_date::<Vec<FindingRow>>("history/history-changes.schema.json");
+        assert_up_to_date::<Night>("../past/src/night.schema.json");
+        assert_up_to_date::<Vec<RunRow>>("../history/src/history-list.schema.json");
+        assert_up_to_date::<RunDetail>("../history/src/history-show.schema.json");
+        assert_up_to_date::<Comparison>("../history/src/regression/history-compare.schema.json");
+        assert_up_to_date::<Vec<SensorDay>>("../history/src/history-follow.schema.json");
+        assert_up_to_date::<Vec<FindingRow>>("../history/src/history-changes.schema.json");
         assert_up_to_date::<Vec<Listed>>("cli/debug-probes.schema.json");
     }
 }

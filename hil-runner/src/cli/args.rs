@@ -191,7 +191,7 @@ pub(super) struct NightlyArgs {
     /// Only see whether all rigs and scenarios of the plan can be read
     #[arg(long)]
     pub(super) check: bool,
-    /// Write the night as JSON at its end instead of lines; schema in hil-runner/src/nightly/night.schema.json
+    /// Write the night as JSON at its end instead of lines; schema in hil-runner/past/src/night.schema.json
     #[arg(long, conflicts_with = "check")]
     pub(super) json: bool,
 }

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::args::When;
 use super::exit::Exit;
-use crate::report::{CAUTION, Characters, Look};
+use slotwise_report::{CAUTION, Characters, Look};
 use slotwise_terms::input::{DecorStyle, InputErrors};
 
 /// Both streams.

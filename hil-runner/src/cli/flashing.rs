@@ -5,8 +5,8 @@ use std::time::Instant;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::console::tell;
-use crate::report::{Characters, Look};
 use slotwise_bench::debug_probe::{FlashListener, FlashNews};
+use slotwise_report::{Characters, Look};
 
 /// Tells on standard error. The bar shows only on a terminal.
 pub(super) struct FlashTeller {

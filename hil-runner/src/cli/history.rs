@@ -11,9 +11,9 @@ use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
 use super::history_tables as tables;
 use super::places::history_asked;
-use crate::history::{Added, Cell, Export, ExportError, History, HistoryError, IfMissing, Place, Which};
-use crate::past::{FindingState, KnownSensor};
-use crate::regression::{add_run, compare};
+use slotwise_history::regression::{add_run, compare};
+use slotwise_history::{Added, Cell, Export, ExportError, History, HistoryError, IfMissing, Place, Which};
+use slotwise_past::{FindingState, KnownSensor};
 use slotwise_record::read_record;
 use slotwise_terms::units::count;
 
@@ -156,7 +156,7 @@ fn which(args: &WhichArgs) -> Which {
     }
 }
 
-fn run(console: &Console, history: &History, id: i64) -> Result<crate::past::RunDetail, Early> {
+fn run(console: &Console, history: &History, id: i64) -> Result<slotwise_past::RunDetail, Early> {
     history.run(id)?.ok_or_else(|| {
         console.error(format_args!("there is no run with the number {id}: see hil-runner history list"));
         Early::Told(Exit::BadInput)

@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, Subcommand, ValueEnum};
 
-use crate::past::RunId;
+use slotwise_past::RunId;
 use slotwise_record::RunOutcome;
 
 #[derive(Debug, Args)]

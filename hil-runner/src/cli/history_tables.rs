@@ -1,9 +1,9 @@
 //! Answers of a history as tables.
 
-use crate::past::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
-use crate::regression::Comparison;
-use crate::report::{Grid, Look, table};
+use slotwise_history::regression::Comparison;
+use slotwise_past::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
 use slotwise_record::StepOutcome;
+use slotwise_report::{Grid, Look, table};
 use slotwise_terms::units::{celsius, celsius_of_sixteenths, count, rig_time};
 
 fn or_dash(text: Option<String>) -> String {

@@ -14,8 +14,8 @@ mod kept {
     use crate::cli::console::Console;
     use crate::cli::exit::Exit;
     use crate::cli::history::history_error;
-    use crate::history::{History, IfMissing, Place};
-    use crate::regression::add_run;
+    use slotwise_history::regression::add_run;
+    use slotwise_history::{History, IfMissing, Place};
     use slotwise_record::Record;
     use slotwise_terms::units::count;
 

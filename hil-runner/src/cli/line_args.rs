@@ -4,8 +4,8 @@ use clap::{Args, ValueEnum};
 
 use super::args::RigArgs;
 use super::study_args::quantity;
-use crate::study::line::figures::SUPPLY_MV;
-use crate::study::line::{SlotTiming, StrongPullUp};
+use slotwise_study::line::figures::SUPPLY_MV;
+use slotwise_study::line::{SlotTiming, StrongPullUp};
 use slotwise_terms::input::dimension::Dimension;
 use slotwise_terms::input::quantity::Range;
 
@@ -79,7 +79,7 @@ pub(super) struct LineArgs {
     /// Plan: how the sensors are powered; one on parasite power is enough for `parasite`
     #[arg(long, value_name = "MODE", requires = "plan")]
     pub(super) power: Option<Power>,
-    /// Write JSON instead of tables; schema in hil-runner/src/study/line/line.schema.json
+    /// Write JSON instead of tables; schema in hil-runner/study/src/line/line.schema.json
     #[arg(long)]
     pub(super) json: bool,
 }

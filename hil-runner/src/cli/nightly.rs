@@ -12,9 +12,9 @@ use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::{Files, reads_image_of};
 use super::interrupt::stop_on_interrupt;
-use crate::nightly::{BeginError, NightEnd, NightListener, NightOrder, Plan, run_night};
-use crate::past::{Assessment, Job, JobState, Night, NightState, Page};
-use crate::report::{junit_of_night, night_html};
+use slotwise_history::nightly::{BeginError, NightEnd, NightListener, NightOrder, Plan, run_night};
+use slotwise_past::{Assessment, Job, JobState, Night, NightState, Page};
+use slotwise_report::{junit_of_night, night_html};
 use slotwise_terms::input::source::is_file_there;
 use slotwise_terms::units::count;
 

@@ -6,11 +6,11 @@ use std::io;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-#[cfg(feature = "pages")]
-use crate::report::{HtmlError, record_html};
-use crate::report::{JunitError, junit};
 use slotwise_bench::{Bench, Extent, WaveformError};
 use slotwise_record::{Record, UNFINISHED as MARKER, folder_name, write_record};
+#[cfg(feature = "pages")]
+use slotwise_report::{HtmlError, record_html};
+use slotwise_report::{JunitError, junit};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 use slotwise_terms::parts::Part;
 #[cfg(feature = "pages")]

@@ -4,7 +4,7 @@
 
 use anstyle::Style;
 
-use crate::report::{Characters, Look};
+use slotwise_report::{Characters, Look};
 
 const STRONG: Style = Style::new().bold();
 

@@ -19,9 +19,9 @@ use super::sighting::broken_hint;
 use super::sighting::{Seen, broken, correction, measure, read as look_at};
 #[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
-use crate::report::describe;
 use slotwise_bench::{Bench, Pace};
 use slotwise_record::Subject;
+use slotwise_report::describe;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{BUILT_IN_RIGS, Rig};
 use slotwise_run::fresh::Memory;

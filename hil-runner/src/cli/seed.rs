@@ -2,7 +2,7 @@
 
 use std::hash::{BuildHasher, RandomState};
 
-use crate::report::Look;
+use slotwise_report::Look;
 
 /// The seed asked for, or a new one, of at most ten digits so that it is easily typed.
 pub(super) fn seed_or_new(asked: Option<u64>) -> u64 {

@@ -10,10 +10,10 @@ use slotwise::thermometer::{Doubt, Receipt};
 
 use super::console::{Console, tell};
 use super::exit::Exit;
-use crate::report::breakage_hint;
 use slotwise_bench::Bench;
 use slotwise_record::Subject;
 use slotwise_record::{Breakage, ReadNumber, ReadingOutcome};
+use slotwise_report::breakage_hint;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 use slotwise_run::fresh::{Measurement, Memory, Sensor, supply};

@@ -14,12 +14,12 @@ use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
 use super::waiting::Waiting;
-#[cfg(feature = "pages")]
-use crate::report::study_svg;
-use crate::report::{describe, study_lines};
-use crate::study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
 use slotwise_bench::Pace as RigPace;
+#[cfg(feature = "pages")]
+use slotwise_report::study_svg;
+use slotwise_report::{describe, study_lines};
 use slotwise_rig::Rig;
+use slotwise_study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;
 use slotwise_terms::parts::Part;

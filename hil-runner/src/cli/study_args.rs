@@ -73,7 +73,7 @@ pub(super) struct ResolutionArgs {
     /// How many sensors there are to be on the line, 1 to 500; as many as were found if not given
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=500))]
     pub(super) sensors: Option<u32>,
-    /// Write JSON instead of tables; schema in hil-runner/src/study/study.schema.json
+    /// Write JSON instead of tables; schema in hil-runner/study/src/study.schema.json
     #[arg(long)]
     pub(super) json: bool,
     /// Draw conversion times and noise into this SVG file

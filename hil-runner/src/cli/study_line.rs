@@ -10,13 +10,13 @@ use super::line_args::{LineArgs, Power};
 use super::seed::seed_lines;
 use super::sighting::broken;
 use super::waiting::Waiting;
-use crate::report::{Look, describe, line_study_lines};
-use crate::study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
-use crate::study::line::{
+use slotwise_report::{Look, describe, line_study_lines};
+use slotwise_rig::{BUILT_IN_RIGS, Rig};
+use slotwise_study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
+use slotwise_study::line::{
     Filed, LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, Threshold, Told,
     measure_line,
 };
-use slotwise_rig::{BUILT_IN_RIGS, Rig};
 use slotwise_terms::units::count;
 
 pub(super) fn line(console: &mut Console, args: &LineArgs) -> Exit {

@@ -114,7 +114,7 @@ mod tests {
     use std::path::Path;
 
     use super::*;
-    use crate::nightly::Plan;
+    use slotwise_history::nightly::Plan;
     use slotwise_rig::{Rig, RigKind};
     use slotwise_scenario::Scenario;
 

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::report::{Characters, Look};
+use slotwise_report::{Characters, Look};
 
 /// The sign moves so often, whatever else happens: silence on a terminal is never longer than two seconds.
 const TICK: Duration = Duration::from_millis(250);

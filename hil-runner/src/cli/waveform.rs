@@ -11,9 +11,9 @@ use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
-use crate::report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
+use slotwise_report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
 #[cfg(feature = "pages")]
-use crate::report::{drawn_moments, waveform_html};
+use slotwise_report::{drawn_moments, waveform_html};
 use slotwise_terms::Stop;
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;

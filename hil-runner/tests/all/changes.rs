@@ -1,7 +1,7 @@
 //! What nights say of what has changed: on the terminal, on their page, for continuous integration and in the metrics.
 
 use crate::common::{Bench, SHORT, call, night_of, plan, read};
-use hil_runner::history::{History, IfMissing};
+use slotwise_history::{History, IfMissing};
 
 /// The text between the headings of a page's lists of changes: from this one to the next.
 fn listed(page: &str, heading: &str) -> String {

@@ -261,12 +261,12 @@ fn json_is_what_its_schema_says() {
         (words(&["scan", "--json"]), "src/cli/scan.schema.json"),
         (words(&["read", "door", "--json"]), "src/cli/read.schema.json"),
         (words(&["flash", "--list", "--json"]), "src/cli/debug-probes.schema.json"),
-        ([words(&["nightly", "--json"]), vec![bench.name("plan.toml")]].concat(), "src/nightly/night.schema.json"),
-        (ask(&["list"]), "src/history/history-list.schema.json"),
-        (ask(&["show", "1"]), "src/history/history-show.schema.json"),
-        (ask(&["compare", "1", "1"]), "src/regression/history-compare.schema.json"),
-        (ask(&["follow", "door"]), "src/history/history-follow.schema.json"),
-        (ask(&["changes", "--all"]), "src/history/history-changes.schema.json"),
+        ([words(&["nightly", "--json"]), vec![bench.name("plan.toml")]].concat(), "past/src/night.schema.json"),
+        (ask(&["list"]), "history/src/history-list.schema.json"),
+        (ask(&["show", "1"]), "history/src/history-show.schema.json"),
+        (ask(&["compare", "1", "1"]), "history/src/regression/history-compare.schema.json"),
+        (ask(&["follow", "door"]), "history/src/history-follow.schema.json"),
+        (ask(&["changes", "--all"]), "history/src/history-changes.schema.json"),
     ];
     for (words, schema) in cases {
         let words: Vec<&str> = words.iter().map(String::as_str).collect();

@@ -6,11 +6,11 @@ use std::process::{Child, Stdio};
 use std::time::{Duration, Instant};
 
 use crate::common::{Bench, SHORT, command, night_of, plan};
-use hil_runner::history::{History, IfMissing, Which};
-use hil_runner::past::{JobState, Night, NightState};
 use rustix::process::{Pid, Signal, kill_process};
 #[cfg(target_os = "linux")]
 use rustix::process::{WaitOptions, set_child_subreaper, waitpid};
+use slotwise_history::{History, IfMissing, Which};
+use slotwise_past::{JobState, Night, NightState};
 use slotwise_record::RunOutcome;
 
 /// A scenario that takes longer than any test, with as much work as is allowed.

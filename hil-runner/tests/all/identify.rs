@@ -40,7 +40,7 @@ fn json_says_who_how_sure_and_who_is_left() {
     let called =
         identify(&rig, &["--json", "--rename", "--hand", "sensor 5", "--hand", "none", "--limit", "20s", "a", "b"]);
     assert_eq!(called.code, Some(1), "{called:?}");
-    let json = as_its_schema_says(&called.out, "src/identify/identify.schema.json");
+    let json = as_its_schema_says(&called.out, "study/src/identify/identify.schema.json");
     let one = &json["identified"][0];
     assert_eq!(
         (&one["label"], &one["rom"], &one["before"]),

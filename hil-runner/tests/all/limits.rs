@@ -5,7 +5,7 @@ use std::time::Duration;
 
 use crate::adapter::{Adapter, Trouble};
 use crate::common::{Bench, Call, SHORT, plan, read, scenario};
-use hil_runner::past::{JobState, Night, NightState};
+use slotwise_past::{JobState, Night, NightState};
 use slotwise_record::RunOutcome;
 
 /// Calls the program under a limit of the shell, such as `-f 2048` for files of at most 2048 blocks of 512 bytes.

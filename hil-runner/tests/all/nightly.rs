@@ -5,8 +5,8 @@ use std::process::Stdio;
 use std::time::{Duration, Instant};
 
 use crate::common::{Bench, Call, SHORT, call, command, night_of, plan, read};
-use hil_runner::history::{History, IfMissing, Which};
-use hil_runner::past::{JobState, Night, NightState};
+use slotwise_history::{History, IfMissing, Which};
+use slotwise_past::{JobState, Night, NightState};
 use slotwise_record::RunOutcome;
 
 /// A scenario that takes so long by the clock on the wall that somebody can kill it: as much work as is allowed.

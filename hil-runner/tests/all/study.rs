@@ -20,7 +20,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = ["study", "resolution", "--seed", "1", "--json"].iter().chain(args).copied().collect();
     let study = call(&all);
     assert!(matches!(study.code, Some(0 | 1)), "{}", study.err);
-    as_its_schema_says(&study.out, "src/study/study.schema.json")
+    as_its_schema_says(&study.out, "study/src/study.schema.json")
 }
 
 fn number(value: &Value) -> f64 {

@@ -16,7 +16,7 @@ fn data(args: &[&str]) -> Value {
     let all: Vec<&str> = args.iter().chain(&["--json"]).copied().collect();
     let study = line(&all);
     assert!(matches!(study.code, Some(0 | 1)), "{}", study.err);
-    as_its_schema_says(&study.out, "src/study/line/line.schema.json")
+    as_its_schema_says(&study.out, "study/src/line/line.schema.json")
 }
 
 fn number(value: &Value) -> f64 {

@@ -7,7 +7,7 @@ use clap::Args;
 
 use crate::cli::args::{RigArgs, interval};
 use crate::cli::study_args::quantity;
-use crate::identify::Rules;
+use slotwise_study::identify::Rules;
 use slotwise_terms::input::dimension::Dimension;
 use slotwise_terms::input::quantity::Range;
 

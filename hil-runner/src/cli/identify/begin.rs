@@ -19,11 +19,11 @@ use crate::cli::interrupt::stop_on_interrupt;
 use crate::cli::names::resolve;
 use crate::cli::operator::{Keyboard, TerminalOperator};
 use crate::cli::sighting::broken;
-use crate::identify::{Entry, HAND, Identified, Renamed, Rules, SimulatedHand, confidence_text};
-use crate::report::describe;
-use crate::study::{Member, Party, gather};
 use slotwise_bench::Operator;
+use slotwise_report::describe;
 use slotwise_rig::{BUILT_IN_RIGS, Rig, RigFile, check_label};
+use slotwise_study::identify::{Entry, HAND, Identified, Renamed, Rules, SimulatedHand, confidence_text};
+use slotwise_study::{Member, Party, gather};
 use slotwise_terms::Stop;
 use slotwise_terms::input::source::is_file_there;
 

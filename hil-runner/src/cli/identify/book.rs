@@ -3,8 +3,8 @@
 use slotwise::bus::RomCode;
 use slotwise::thermometer::Supply;
 
-use crate::identify::{Entry, Identified, Renamed};
 use slotwise_rig::{Change, Rig, RigFile, StoreError};
+use slotwise_study::identify::{Entry, Identified, Renamed};
 
 /// The rig file, as it was when it was last read or written.
 pub(super) struct Book {

@@ -5,11 +5,11 @@ use super::session::{Halt, Order, Session};
 use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
 use crate::cli::sighting::broken;
-use crate::identify::{Ended, Entry, IDENTIFICATION_VERSION, Identification, NotIdentified};
-use crate::study::Party;
 use slotwise_record::Tool;
 use slotwise_record::subject;
 use slotwise_rig::Rig;
+use slotwise_study::Party;
+use slotwise_study::identify::{Ended, Entry, IDENTIFICATION_VERSION, Identification, NotIdentified};
 use slotwise_terms::units::count;
 
 pub(super) fn report(

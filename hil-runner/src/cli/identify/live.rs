@@ -6,7 +6,7 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::cli::console::tell;
-use crate::report::Look;
+use slotwise_report::Look;
 
 /// Between two lines where there is no terminal, in time of the rig.
 const SELDOM: Duration = Duration::from_secs(10);

@@ -1,7 +1,7 @@
 //! `hil-runner identify`: names the sensor that somebody warms by hand, and writes its label into the rig file.
 //!
 //! `begin` sees that all is as it must be, `session` goes from label to label, `book` is the rig file, `person` whoever answers, and
-//! `words` what is said. Who moves is decided in [`crate::identify`].
+//! `words` what is said. Who moves is decided in [`slotwise_study::identify`].
 
 mod args;
 mod begin;

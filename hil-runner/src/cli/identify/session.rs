@@ -8,14 +8,14 @@ use slotwise::bus::RomCode;
 use super::book::Book;
 use super::person::{Answer, Person};
 use super::words;
-use crate::identify::{
-    Ended, Entry, Found, Glance, Hand, Identified, NotIdentified, Outcome, Renamed, Rules, Search, Seen, SimulatedHand,
-    State, confidence, seek,
-};
-use crate::study::Member;
 use slotwise_bench::Bench;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{StoreError, check_label};
+use slotwise_study::Member;
+use slotwise_study::identify::{
+    Ended, Entry, Found, Glance, Hand, Identified, NotIdentified, Outcome, Renamed, Rules, Search, Seen, SimulatedHand,
+    State, confidence, seek,
+};
 use slotwise_terms::Stop;
 
 /// What is said and shown.

@@ -11,11 +11,11 @@ use slotwise::bus::RomCode;
 use super::book::Book;
 use super::person::{Answer, Nobody, Person};
 use super::session::{Audience, Consent, Halt, Order, Session};
-use crate::identify::{Entry, Identified, Renamed, Rules, SimulatedHand};
-use crate::study::gather;
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
 use slotwise_rig::{Rig, RigFile, built_in_rig, built_in_rig_text};
+use slotwise_study::gather;
+use slotwise_study::identify::{Entry, Identified, Renamed, Rules, SimulatedHand};
 use slotwise_terms::Stop;
 
 /// Answers in this order; then nobody does. Questions are said among the rest.

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use slotwise::bus::RomCode;
 
-use crate::identify::{Found, State, Unnamed, confidence_text};
+use slotwise_study::identify::{Found, State, Unnamed, confidence_text};
 use slotwise_terms::units::count;
 
 /// A temperature difference to the hundredth of a degree, with its sign.

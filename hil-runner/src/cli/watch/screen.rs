@@ -12,7 +12,7 @@ use ratatui::crossterm::event::{self, Event, KeyCode, KeyEvent, KeyEventKind, Ke
 
 use super::state::{News, State};
 use super::view::{Colours, Manner, draw};
-use crate::report::Characters;
+use slotwise_report::Characters;
 use slotwise_terms::Stop;
 
 /// How long a key may wait for an answer.

@@ -11,7 +11,7 @@ use slotwise::thermometer::Family;
 
 use super::state::{Standing, State, Track, degrees_text};
 use super::trend::Trend;
-use crate::report::Characters;
+use slotwise_report::Characters;
 use slotwise_terms::units::rig_time;
 
 /// Whether colours are shown.

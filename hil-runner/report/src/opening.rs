@@ -1,0 +1,87 @@
+//! What is told before the first step: tool, rig, scenario, seed, cautions.
+
+use super::Look;
+use super::look::Ink;
+use slotwise_record::Start;
+use slotwise_record::Tool;
+use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
+use slotwise_terms::units::{celsius, count};
+
+/// Lines that open a report.
+pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<String> {
+    let tool = Tool::this();
+    let driver = &start.driver;
+    let title = format!("{} {}, driver {} {}", tool.name, tool.version, driver.name, driver.version);
+    let scenario = start.scenario;
+    let steps = count(scenario.steps.len(), "step");
+    let mut told = vec![
+        Ink::Strong.on(title),
+        look.wrap("rig       ", &describe(start.rig)),
+        look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
+        look.wrap("seed      ", &start.seed.to_string()),
+    ];
+    // One line however long it is, so that it can be copied. A real line does as it likes, whatever the seed.
+    if let (Some(again), Some(_)) = (again, start.rig.virtual_line()) {
+        told.push(format!("again     {again}"));
+    }
+    if !matches!(start.rig.kind, RigKind::Virtual(_)) && start.bridge.core_hz > 0 {
+        let bridge = &start.bridge;
+        let text =
+            format!("{}, firmware {}, core clock {} MHz", bridge.chip, bridge.firmware, bridge.core_hz / 1_000_000);
+        told.insert(2, look.wrap("bridge    ", &text));
+    }
+    let of_timing = start.rig.timing_cautions(start.rig.inventory.iter().map(|sensor| sensor.rom));
+    let cautions = scenario.cautions.iter().chain(&of_timing);
+    told.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
+    told.push(String::new());
+    told
+}
+
+/// A rig in one line.
+pub fn describe(rig: &Rig) -> String {
+    let timing = match rig.timing {
+        TimingSet::ShortLine => "short-line timing",
+        TimingSet::LongLine => "long-line timing",
+    };
+    let sensors = count(rig.inventory.len(), "sensor");
+    match &rig.kind {
+        RigKind::Virtual(line) => format!("{}: {sensors} on a virtual line, {}, {timing}", rig.name, electrical(line)),
+        RigKind::Emulated(line) => {
+            format!("{}: {sensors} on a virtual line behind an emulated chip, {}, {timing}", rig.name, electrical(line))
+        }
+        RigKind::Bridge(bridge) => {
+            let by = match &bridge.carrier {
+                RigCarrier::Memory { .. } => "its debug probe",
+                RigCarrier::Serial { port } => port,
+            };
+            format!("{}: {sensors} on a bridge, {} reached by {by}, {timing}", rig.name, bridge.chip)
+        }
+        RigKind::Serial(serial) => {
+            let pull_up = serial
+                .strong_pull_up
+                .map_or("no strong pull-up".into(), |line| format!("strong pull-up switched by {}", line.word()));
+            format!("{}: {sensors} on the serial adapter {}, {pull_up}", rig.name, serial.port)
+        }
+    }
+}
+
+fn electrical(line: &VirtualLine) -> String {
+    let pull_up = line.pull_up_ohm.map_or("no pull-up".into(), |ohm| format!("pull-up {}", resistance(ohm)));
+    format!(
+        "{} V, {pull_up}, {} m of cable, ambient {}",
+        thousandths(line.supply_mv),
+        thousandths(line.cable_mm),
+        celsius(line.ambient_millicelsius)
+    )
+}
+
+/// `4.7 kohm`, `680 ohm`.
+pub(super) fn resistance(ohm: u32) -> String {
+    if ohm >= 1000 { format!("{} kohm", thousandths(ohm)) } else { format!("{ohm} ohm") }
+}
+
+/// A thousandth of a number, with as many places as it needs.
+pub(super) fn thousandths(value: u32) -> String {
+    let text = format!("{}.{:03}", value / 1000, value % 1000);
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}

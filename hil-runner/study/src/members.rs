@@ -1,0 +1,141 @@
+//! Who takes part: the sensors on the line, with the settings that they hold, which they get back at the end.
+
+#[cfg(feature = "schema")]
+use schemars::JsonSchema;
+use serde::Serialize;
+use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::thermometer::{AlarmLimits, Family, Resolution, Settings, Supply};
+
+use slotwise_bench::{Bench, Found};
+use slotwise_limits::registers::Registers;
+use slotwise_record::{Subject, subject};
+use slotwise_rig::Rig;
+use slotwise_rig::reply::Trouble;
+use slotwise_run::{concerns_line, hopeless, is_dead};
+use slotwise_terms::notation;
+
+/// A sensor that takes part.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct Member {
+    /// Its names.
+    #[serde(flatten)]
+    pub sensor: Subject,
+    /// Its part.
+    #[serde(serialize_with = "notation::part::serialize")]
+    #[cfg_attr(feature = "schema", schemars(with = "String"))]
+    pub part: Family,
+    /// How it is powered, as it says.
+    #[cfg_attr(feature = "schema", schemars(with = "notation::SupplyForm"))]
+    pub supply: Supply,
+    /// The resolution that it was set to before, and is again; none on a DS18S20.
+    pub held_bits: Option<u8>,
+    /// All that it was set to before.
+    #[serde(skip)]
+    pub held: Settings,
+}
+
+/// A sensor of which something must be told.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct Remark {
+    /// Its names.
+    #[serde(flatten)]
+    pub sensor: Subject,
+    /// What.
+    pub text: String,
+}
+
+/// Who is on the line.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Party {
+    /// Who takes part.
+    pub members: Vec<Member>,
+    /// Who does not, and why.
+    pub left_out: Vec<Remark>,
+    /// How the line as a whole is powered.
+    pub supply: Supply,
+}
+
+/// Whether a failure of one sensor is one of the whole line.
+pub fn is_of_line(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
+    trouble.condemns_rig() || concerns_line(trouble) && is_dead(bench)
+}
+
+/// Looks who is there.
+///
+/// # Errors
+/// [`Trouble`] if the whole line is dead.
+pub fn gather(bench: &mut dyn Bench, rig: &Rig) -> Result<Party, Trouble> {
+    let found = bench.search(SearchScope::All);
+    if let Some(trouble) = hopeless(found.clone())
+        && is_of_line(bench, &trouble)
+    {
+        return Err(trouble);
+    }
+    let Found { roms, trouble } = found;
+    let supply = match bench.supply(Target::All) {
+        Ok(supply) => supply,
+        Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
+        // Said of one, true for all: whoever is asked alone below says so again.
+        Err(_) => Supply::Local,
+    };
+    let mut party = Party { members: Vec::new(), left_out: Vec::new(), supply };
+    for rom in roms.iter().copied() {
+        let sensor = subject(&rig.inventory, rom);
+        match admit(bench, rom)? {
+            Ok((part, supply, held)) => {
+                let held_bits = held.resolution.map(Resolution::bits);
+                party.members.push(Member { sensor, part, supply, held_bits, held });
+            }
+            Err(text) => party.left_out.push(Remark { sensor, text }),
+        }
+    }
+    for sensor in rig.inventory.iter().filter(|sensor| !roms.contains(&sensor.rom)) {
+        let text = match &trouble {
+            Some(trouble) => format!("not found; the search ended early: {trouble}"),
+            None => "in the inventory, not on the line".into(),
+        };
+        party.left_out.push(Remark { sensor: subject(&rig.inventory, sensor.rom), text });
+    }
+    Ok(party)
+}
+
+/// What is known of a sensor, or why it cannot take part.
+fn admit(bench: &mut dyn Bench, rom: RomCode) -> Result<Result<(Family, Supply, Settings), String>, Trouble> {
+    let Some(part) = Family::of(rom) else {
+        return Ok(Err(format!("family {} is not decoded", rom.family())));
+    };
+    let asked = bench.supply(Target::One(rom)).and_then(|supply| Ok((supply, bench.scratchpad(rom)?)));
+    let (supply, bytes) = match asked {
+        Ok(answers) => answers,
+        Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
+        Err(trouble) => return Ok(Err(trouble.to_string())),
+    };
+    Ok(match Registers::inspect(part, bytes) {
+        Ok(held) => {
+            let limits = AlarmLimits { low: held.low, high: held.high };
+            Ok((part, supply, Settings { limits, resolution: held.resolution_bits.and_then(Resolution::from_bits) }))
+        }
+        Err(unsound) => Err(unsound.to_string()),
+    })
+}
+
+/// Gives these sensors their settings back, and tells of those that did not take them. Only the scratchpad is written.
+pub(super) fn restore<'m>(bench: &mut dyn Bench, members: impl IntoIterator<Item = &'m Member>) -> Vec<Remark> {
+    let mut lost: Option<Trouble> = None;
+    let mut remarks = Vec::new();
+    for member in members {
+        // Nobody behind a lost link can be asked; each try would only take its time.
+        let trouble = lost.clone().or_else(|| bench.write(member.sensor.rom, member.held).err());
+        if let Some(trouble) = trouble {
+            let bits = member.held.resolution.map_or_else(String::new, |held| format!(" {} bits", held.bits()));
+            let text = format!(
+                "its settings were not restored (it held{bits}; what is in EEPROM comes back at the next power-up): {trouble}"
+            );
+            remarks.push(Remark { sensor: member.sensor.clone(), text });
+            lost = matches!(trouble, Trouble::Link { .. }).then_some(trouble);
+        }
+    }
+    remarks
+}
