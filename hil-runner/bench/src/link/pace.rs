@@ -12,7 +12,8 @@
 //!
 //! Damage means that the question or its answer was lost, or that there is noise, and nobody knows which. The question is repeated
 //! early then, at once the first time; if the damage goes on, it is noise, and the pauses double. Early repeats take nothing from
-//! the time of the patience: noise during a conversion must not end it.
+//! the time of the patience: noise during a conversion must not end it. Nor do they begin the first wait again: late in a long one,
+//! that would leave time for two or three repeats instead of fifteen, too few for a link that loses every third exchange.
 
 use std::time::Duration;
 
@@ -64,6 +65,8 @@ pub(super) struct Pace {
     /// What the next repeat is for, and when.
     due: Duration,
     cause: Cause,
+    /// When the first wait is over, for the first frame and its early repeats alike.
+    first_due: Duration,
     /// Repeats that go out later than this are the last.
     last_from: Duration,
     /// Pause before the next early repeat.
@@ -80,6 +83,7 @@ impl Pace {
             sent: now,
             due: now + busy + ANSWER_WITHIN,
             cause: Cause::Silence,
+            first_due: now + busy + ANSWER_WITHIN,
             last_from: now + busy + ANSWER_WITHIN * REPEATS,
             pause: Duration::ZERO,
             tries: 1,
@@ -107,7 +111,7 @@ impl Pace {
         }
         // Never past the moment from which on a repeat is the last, so that the whole is bounded.
         self.due = match self.stage {
-            Stage::AtWork => (now + self.busy + ANSWER_WITHIN).min(self.last_from),
+            Stage::AtWork => self.first_due.max(now + ANSWER_WITHIN).min(self.last_from),
             Stage::Asking => (now + ANSWER_WITHIN).min(self.last_from),
             Stage::Last => now + self.busy + ANSWER_WITHIN,
         };
@@ -173,9 +177,27 @@ mod tests {
     }
 
     #[test]
-    fn one_damage_is_answered_at_once_and_the_bridge_is_left_its_time_again() {
+    fn one_damage_is_answered_at_once_and_the_first_wait_ends_when_it_would_have() {
         let (sent, _) = course(1_000, |ms| ms == 100);
-        assert_eq!(sent[..4], [0, 100, 1_350, 1_600]);
+        assert_eq!(sent[..4], [0, 100, 1_250, 1_500]);
+    }
+
+    #[test]
+    fn an_early_repeat_is_left_the_time_of_an_answer() {
+        let (sent, _) = course(1_000, |ms| ms == 1_200);
+        assert_eq!(sent[..4], [0, 1_200, 1_450, 1_700]);
+    }
+
+    #[test]
+    fn damage_at_no_moment_takes_a_repeat_away() {
+        // Where each damage began the first wait again, damage at 0, 2 and 4 s left 3 repeats of 15.
+        let undamaged = course(2_000, |_| false).0.len();
+        for at in (0..8_000).step_by(7) {
+            for apart in [0, 1_000, 2_000] {
+                let (sent, _) = course(2_000, |ms| [at, at + apart, at + 2 * apart].contains(&ms));
+                assert!(sent.len() >= undamaged, "damage at {at} ms and every {apart}: {sent:?}");
+            }
+        }
     }
 
     #[test]
