@@ -23,7 +23,7 @@ pub(crate) mod tests {
 
     use super::schema_text;
     use slotwise_bench::debug_probe::Listed;
-    use slotwise_history::regression::Comparison;
+    use slotwise_history::regression::RunComparison;
     use slotwise_past::Night;
     use slotwise_past::{FindingRow, RunDetail, RunRow, SensorDay};
     use slotwise_record::Record;
@@ -47,6 +47,43 @@ pub(crate) mod tests {
         assert!(written == text, "{file}: run with UPDATE_SCHEMA=1, and read the difference");
     }
 
+    /// The names of a schema that stand for a form of their own: its title and its definitions, but for those that only hold a number.
+    fn forms(schema: &serde_json::Value) -> Vec<(String, serde_json::Value)> {
+        let definitions = schema["$defs"].as_object().into_iter().flatten();
+        let mut forms: Vec<_> = definitions.map(|(name, form)| (name.clone(), form.clone())).collect();
+        let mut whole = schema.clone();
+        let title = whole["title"].as_str().expect("a title").to_owned();
+        for key in ["$id", "$schema", "$defs", "title"] {
+            whole.as_object_mut().expect("an object").remove(key);
+        }
+        forms.push((title, whole));
+        forms
+    }
+
+    #[test]
+    fn one_name_in_the_schemas_is_one_form() {
+        let mut known = std::collections::BTreeMap::<String, (String, serde_json::Value)>::new();
+        let mut files = 0;
+        let mut open = vec![std::path::PathBuf::from(env!("CARGO_MANIFEST_DIR"))];
+        while let Some(folder) = open.pop() {
+            for entry in std::fs::read_dir(folder).unwrap() {
+                let path = entry.unwrap().path();
+                let name = path.file_name().unwrap().to_string_lossy().into_owned();
+                if path.is_dir() && name != "target" {
+                    open.push(path);
+                } else if name.ends_with(".schema.json") {
+                    files += 1;
+                    let schema = serde_json::from_str(&std::fs::read_to_string(&path).unwrap()).unwrap();
+                    for (form, text) in forms(&schema) {
+                        let (first, kept) = known.entry(form.clone()).or_insert_with(|| (name.clone(), text.clone()));
+                        assert!(*kept == text, "{form} is one thing in {first} and another in {name}");
+                    }
+                }
+            }
+        }
+        assert!(files >= 15, "{files}");
+    }
+
     #[test]
     fn the_schemas_beside_the_sources_are_up_to_date() {
         assert_up_to_date::<Record>("../record/src/record.schema.json");
@@ -58,7 +95,7 @@ pub(crate) mod tests {
         assert_up_to_date::<Night>("../past/src/night.schema.json");
         assert_up_to_date::<Vec<RunRow>>("../history/src/history-list.schema.json");
         assert_up_to_date::<RunDetail>("../history/src/history-show.schema.json");
-        assert_up_to_date::<Comparison>("../history/src/regression/history-compare.schema.json");
+        assert_up_to_date::<RunComparison>("../history/src/regression/history-compare.schema.json");
         assert_up_to_date::<Vec<SensorDay>>("../history/src/history-follow.schema.json");
         assert_up_to_date::<Vec<FindingRow>>("../history/src/history-changes.schema.json");
         assert_up_to_date::<Vec<Listed>>("cli/debug-probes.schema.json");

@@ -12,11 +12,12 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::rows::RunId;
-use slotwise_record::{RunOutcome, Tool};
+use slotwise_record::{Head, RunOutcome};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
 
-/// Version of the form of `night.json`. Form 2 knows nights that were stopped.
-pub const NIGHT_VERSION: u32 = 2;
+/// Version of the form of `night.json`. Form 2 knows nights that were stopped; form 3 has `schema_version`
+/// for `night_version`.
+pub const NIGHT_VERSION: u32 = 3;
 /// The oldest form that is read.
 const OLDEST_VERSION: u32 = 1;
 
@@ -27,16 +28,15 @@ const FILE: &str = "night.json";
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Night {
-    /// Version of this form.
-    pub night_version: u32,
+    /// What every file begins with.
+    #[serde(flatten)]
+    pub head: Head,
     /// Its name: a date, with a number behind it for another night of the same date.
     pub name: String,
     /// What the plan is called.
     pub plan: String,
     /// The text of the plan, so that a changed one is known.
     pub plan_text: String,
-    /// Who runs it.
-    pub tool: Tool,
     /// When it began: UTC, RFC 3339.
     pub started_at: String,
     /// When it ended.
@@ -165,7 +165,9 @@ impl NightError {
 /// As much of a night as each form has.
 #[derive(Deserialize)]
 struct Form {
-    night_version: u32,
+    // Its name in forms 1 and 2.
+    #[serde(alias = "night_version")]
+    schema_version: u32,
 }
 
 impl Night {
@@ -182,13 +184,13 @@ impl Night {
         };
         let form = |source| NightError::Form { path: path.clone(), source };
         // First: of another form anything else may be missing, or mean something else.
-        let Form { night_version } = serde_json::from_str(&text).map_err(form)?;
-        if !(OLDEST_VERSION..=NIGHT_VERSION).contains(&night_version) {
-            return Err(NightError::Version { path, found: night_version });
+        let Form { schema_version } = serde_json::from_str(&text).map_err(form)?;
+        if !(OLDEST_VERSION..=NIGHT_VERSION).contains(&schema_version) {
+            return Err(NightError::Version { path, found: schema_version });
         }
         let night: Self = serde_json::from_str(&text).map_err(form)?;
         // It is written in the form of today.
-        Ok(Some(Self { night_version: NIGHT_VERSION, ..night }))
+        Ok(Some(Self { head: Head { schema_version: NIGHT_VERSION, ..night.head }, ..night }))
     }
 
     /// Writes it into its folder.
@@ -231,11 +233,10 @@ mod tests {
         };
         let lost = Job { state: JobState::Lost("killed".into()), ..job.clone() };
         let night = Night {
-            night_version: NIGHT_VERSION,
+            head: Head::of(NIGHT_VERSION),
             name: "2026-03-01".into(),
             plan: "cellar".into(),
             plan_text: "plan = \"cellar\"".into(),
-            tool: Tool::this(),
             started_at: time_text(DateTime::UNIX_EPOCH),
             ended_at: None,
             state: NightState::GoingOn,
@@ -244,9 +245,13 @@ mod tests {
         };
         night.write(folder.path()).unwrap();
         assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night));
-        Night { night_version: 1, ..night.clone() }.write(folder.path()).unwrap();
-        assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night), "an older form");
-        Night { night_version: 99, ..night }.write(folder.path()).unwrap();
+        let text = fs::read_to_string(folder.path().join(FILE)).unwrap();
+        assert!(text.contains("\"schema_version\": 3"), "{text}");
+        for older in ["\"night_version\": 1", "\"night_version\": 2"] {
+            fs::write(folder.path().join(FILE), text.replace("\"schema_version\": 3", older)).unwrap();
+            assert_eq!(Night::read(folder.path()).unwrap().as_ref(), Some(&night), "an older form, {older}");
+        }
+        Night { head: Head::of(99), ..night }.write(folder.path()).unwrap();
         assert!(matches!(Night::read(folder.path()), Err(NightError::Version { found: 99, .. })));
         fs::write(folder.path().join(FILE), "{\"night").unwrap();
         assert!(matches!(Night::read(folder.path()), Err(NightError::Form { .. })));

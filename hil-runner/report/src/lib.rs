@@ -42,7 +42,7 @@ pub use junit::{JunitError, junit};
 #[cfg(feature = "history")]
 pub use junit_night::junit_of_night;
 pub use look::{Characters, Look};
-pub use opening::describe;
+pub use opening::{caution_line, describe, rig_lines};
 #[cfg(feature = "pages")]
 pub use plots::{PlotError, study_svg};
 pub use progress::ProgressBar;
@@ -53,4 +53,3 @@ pub use table::nothing;
 pub use table::{Grid, table};
 pub use terminal::{Detail, Terminal};
 pub use waveform::{played_line, transaction_line, waveform_lines};
-pub use words::CAUTION;

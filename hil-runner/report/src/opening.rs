@@ -2,6 +2,7 @@
 
 use super::Look;
 use super::look::Ink;
+use super::words::CAUTION;
 use slotwise_record::Start;
 use slotwise_record::Tool;
 use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
@@ -16,13 +17,13 @@ pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<S
     let steps = count(scenario.steps.len(), "step");
     let mut told = vec![
         Ink::Strong.on(title),
-        look.wrap("rig       ", &describe(start.rig)),
+        rig_line(look, start.rig),
         look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
-        look.wrap("seed      ", &start.seed.to_string()),
+        seed_line(look, start.seed),
     ];
-    // One line however long it is, so that it can be copied. A real line does as it likes, whatever the seed.
+    // A real line does as it likes, whatever the seed.
     if let (Some(again), Some(_)) = (again, start.rig.virtual_line()) {
-        told.push(format!("again     {again}"));
+        told.push(again_line(again));
     }
     if !matches!(start.rig.kind, RigKind::Virtual(_)) && start.bridge.core_hz > 0 {
         let bridge = &start.bridge;
@@ -35,6 +36,37 @@ pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<S
     told.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
     told.push(String::new());
     told
+}
+
+/// Lines that open what was measured without a scenario: the rig, its seed where that matters, and the caution.
+#[must_use]
+pub fn rig_lines(look: &Look, rig: &Rig, seed: u64, again: &str) -> Vec<String> {
+    let mut lines = vec![rig_line(look, rig)];
+    if rig.virtual_line().is_some() {
+        lines.push(seed_line(look, seed));
+        lines.push(again_line(again));
+    }
+    lines.push(caution_line(look));
+    lines
+}
+
+/// The caution above whatever may be taken for more than it is.
+#[must_use]
+pub fn caution_line(look: &Look) -> String {
+    look.wrap("caution   ", CAUTION)
+}
+
+fn rig_line(look: &Look, rig: &Rig) -> String {
+    look.wrap("rig       ", &describe(rig))
+}
+
+fn seed_line(look: &Look, seed: u64) -> String {
+    look.wrap("seed      ", &seed.to_string())
+}
+
+/// One line however long it is, so that the command can be copied.
+fn again_line(command: &str) -> String {
+    format!("again     {command}")
 }
 
 /// A rig in one line.

@@ -3,8 +3,7 @@
 //! A broken rig must not pass for a rig that the scenario broke, so each fault explains only what it can bring about.
 
 use super::executor::Executor;
-use slotwise_rig::Sensor;
-use slotwise_rig::{Fault, FaultKind};
+use slotwise_rig::{Fault, FaultKind, Rig, Sensor};
 use slotwise_terms::FailureKind;
 
 /// Rarer pulses cannot hit every one of several looks at a line.
@@ -33,9 +32,17 @@ impl Executor<'_> {
     pub(super) fn forget(&mut self, kind: FaultKind) {
         self.faults.retain(|fault| fault.kind() != kind);
     }
+}
 
-    /// Whether the faults that are there explain a failure of the whole line.
-    pub(super) fn is_explained(&self, failure: FailureKind) -> bool {
+/// The faults that a scenario has injected into a rig and not cleared.
+pub(super) struct Injected<'f> {
+    pub(super) rig: &'f Rig,
+    pub(super) faults: &'f [Fault],
+}
+
+impl Injected<'_> {
+    /// Whether they explain a failure of the whole line.
+    pub(super) fn explain(&self, failure: FailureKind) -> bool {
         let pull_up = self.pull_up_ohm();
         self.faults.iter().any(|fault| explains(fault, failure, pull_up)) || self.is_explained_by_unplugging(failure)
     }

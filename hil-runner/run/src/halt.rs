@@ -2,8 +2,9 @@
 
 use slotwise::bus::RomCode;
 
-use super::dead_line::{LOOKS, concerns_line, look};
+use super::dead_line::{concerns_line, is_dead_but_for};
 use super::executor::Executor;
+use super::explain::Injected;
 use slotwise_record::Breakage;
 use slotwise_rig::reply::{Failure, Trouble};
 use slotwise_terms::FailureKind;
@@ -73,15 +74,13 @@ impl Executor<'_> {
 
     /// Whether it is still there after a while, and not because of a fault that was injected.
     fn is_lasting(&mut self, kind: FailureKind) -> bool {
-        if self.is_explained(kind) {
+        let faults = Injected { rig: self.rig, faults: &self.faults };
+        if faults.explain(kind) {
             return false;
         }
         // No switch grows on a rig by waiting.
         kind == FailureKind::NoStrongPullUp
-            || (0..LOOKS).all(|_| {
-                let seen = look(self.bench);
-                seen.is_some_and(|trouble| !trouble.kind().is_some_and(|kind| self.is_explained(kind)))
-            })
+            || is_dead_but_for(self.bench, |trouble| trouble.kind().is_some_and(|kind| faults.explain(kind)))
     }
 }
 

@@ -19,6 +19,7 @@ mod measure;
 mod own_line;
 mod readings;
 mod repeat;
+pub mod survey;
 mod thinning;
 
 #[cfg(test)]
@@ -34,5 +35,5 @@ pub mod sample;
 #[cfg(test)]
 mod tests;
 
-pub use dead_line::{concerns_line, hopeless, is_dead};
+pub use dead_line::{is_lost, is_of_line};
 pub use executor::{Order, execute, never_began, skip};

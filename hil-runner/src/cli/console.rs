@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::args::When;
 use super::exit::Exit;
-use slotwise_report::{CAUTION, Characters, Look};
+use slotwise_report::{Characters, Look};
 use slotwise_terms::input::{DecorStyle, InputErrors};
 
 /// Both streams.
@@ -139,11 +139,6 @@ impl Console {
         }
         Exit::BadInput
     }
-}
-
-/// The caution below or above whatever may be taken for more than it is.
-pub(super) fn caution(look: &Look) -> String {
-    look.wrap("caution   ", CAUTION)
 }
 
 /// Writes to standard error. If that fails there is nobody left to tell.

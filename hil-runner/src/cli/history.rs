@@ -5,7 +5,7 @@ use std::path::Path;
 
 use chrono::{DateTime, FixedOffset};
 
-use super::console::{Console, caution, tell};
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
@@ -15,6 +15,7 @@ use slotwise_history::regression::{add_run, compare};
 use slotwise_history::{Added, Cell, Export, ExportError, History, HistoryError, IfMissing, Place, Which};
 use slotwise_past::{FindingState, KnownSensor};
 use slotwise_record::read_record;
+use slotwise_report::caution_line;
 use slotwise_terms::units::count;
 
 /// What ends a question early. What is wrong has not been told yet.
@@ -196,7 +197,7 @@ fn lines(console: &mut Console, lines: Vec<String>) -> Result<Exit, Early> {
         writeln!(console.out(), "{line}")?;
     }
     let look = console.look;
-    writeln!(console.out(), "{}", caution(&look))?;
+    writeln!(console.out(), "{}", caution_line(&look))?;
     Ok(Exit::AllMet)
 }
 

@@ -1,6 +1,6 @@
 //! Answers of a history as tables.
 
-use slotwise_history::regression::Comparison;
+use slotwise_history::regression::RunComparison;
 use slotwise_past::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
 use slotwise_record::StepOutcome;
 use slotwise_report::{Grid, Look, table};
@@ -119,8 +119,8 @@ fn outcome(run: &RunRow) -> String {
     run.breakage.as_ref().map_or(first.clone(), |breakage| format!("{first}; {breakage}"))
 }
 
-pub(super) fn comparison(look: &Look, comparison: &Comparison) -> Vec<String> {
-    let Comparison { earlier, later, steps, same_steps, figures, sensors } = comparison;
+pub(super) fn comparison(look: &Look, comparison: &RunComparison) -> Vec<String> {
+    let RunComparison { earlier, later, steps, same_steps, figures, sensors } = comparison;
     let mut lines = Vec::new();
     for (word, run) in [("earlier   ", earlier), ("later     ", later)] {
         let text = format!("run {}, {}, {}: {}", run.id, run.started_at, run.series, outcome(run));

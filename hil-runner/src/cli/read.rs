@@ -16,7 +16,7 @@ use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
 #[cfg(feature = "view")]
 use super::sighting::broken_hint;
-use super::sighting::{Seen, broken, correction, measure, read as look_at};
+use super::sighting::{SensorReading, broken, correction, measure, read as look_at};
 #[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use slotwise_bench::{Bench, Pace};
@@ -45,7 +45,7 @@ struct Readings {
 struct Reading {
     #[serde(flatten)]
     sensor: Subject,
-    seen: Seen,
+    seen: SensorReading,
 }
 
 /// How somebody wants to read.

@@ -5,23 +5,23 @@ use std::io::{self, Write};
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
-use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::bus::{RomCode, Target};
 use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
 use super::ask::{Ready, Refused, how_to_fill, ready};
-use super::console::{Console, caution, tell};
+use super::console::{Console, tell};
 use super::exit::Exit;
-use super::seed::seed_lines;
-use super::sighting::{Seen, broken, correction, measure, read};
-use slotwise_bench::{Bench, Found};
+use super::seed::command_again;
+use super::sighting::{SensorReading, broken, correction, measure, read};
+use slotwise_bench::Bench;
 use slotwise_record::ReadingOutcome;
-use slotwise_record::{Subject, subject};
-use slotwise_report::{Grid, Look, describe, supply_word, table};
+use slotwise_record::Subject;
+use slotwise_report::{Grid, Look, rig_lines, supply_word, table};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 use slotwise_run::fresh::Memory;
-use slotwise_run::{hopeless, is_dead};
+use slotwise_run::survey::{Survey, Surveyed};
 use slotwise_scenario::Values;
 use slotwise_terms::FailureKind;
 
@@ -51,19 +51,19 @@ struct Scan {
 struct Sighting {
     #[serde(flatten)]
     sensor: Subject,
-    standing: Standing,
+    standing: SensorStanding,
     family: String,
     part: Option<&'static str>,
     #[cfg_attr(feature = "schema", schemars(with = "Option<slotwise_terms::notation::SupplyForm>"))]
     supply: Option<Supply>,
-    seen: Option<Seen>,
+    seen: Option<SensorReading>,
 }
 
 /// How a sensor stands to the inventory.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-enum Standing {
+enum SensorStanding {
     /// It is in the inventory and on the line.
     Present,
     /// It is on the line and not in the inventory.
@@ -84,7 +84,7 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     let look = console.look;
     let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
     let told = told.and_then(|()| console.out().flush());
-    let there = scan.sensors.iter().filter(|sighting| sighting.standing != Standing::Missing);
+    let there = scan.sensors.iter().filter(|sighting| sighting.standing != SensorStanding::Missing);
     for caution in rig.timing_cautions(there.map(|sighting| sighting.sensor.rom)) {
         tell(&format!("caution: {caution}"));
     }
@@ -102,45 +102,37 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
 
 /// Looks at everybody. An error is a fault of the whole rig.
 fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64, values: Values) -> Result<Scan, Trouble> {
-    let found = bench.search(SearchScope::All);
-    if let Some(trouble) = hopeless(found.clone())
-        && (trouble.condemns_rig() || is_dead(bench))
-    {
-        return Err(trouble);
-    }
-    let Found { roms, trouble } = found;
+    let Survey { found, missing, trouble } = Survey::of(bench, rig)?;
+    let roms: Vec<RomCode> = found.iter().map(|one| one.sensor.rom).collect();
     let converted = measure(bench, rig, &mut Memory::of(rig), &roms);
     let unfit = converted.clone().err().filter(|trouble| trouble.kind() == Some(FailureKind::NoStrongPullUp));
     let mut sensors = Vec::new();
-    for rom in &roms {
-        let listed = rig.inventory.iter().any(|sensor| sensor.rom == *rom);
+    for Surveyed { sensor, is_listed } in found {
+        let rom = sensor.rom;
         sensors.push(Sighting {
-            standing: if listed { Standing::Present } else { Standing::Extra },
-            supply: bench.supply(Target::One(*rom)).ok(),
+            standing: if is_listed { SensorStanding::Present } else { SensorStanding::Extra },
+            supply: bench.supply(Target::One(rom)).ok(),
             seen: match &unfit {
-                Some(Trouble::Failed(failure)) => Some(Seen::Reading(ReadingOutcome::of(&Err(failure.clone())))),
-                _ => Some(read(bench, *rom, &converted)?.corrected(correction(rig, *rom, values))),
+                Some(Trouble::Failed(failure)) => {
+                    Some(SensorReading::Reading(ReadingOutcome::of(&Err(failure.clone()))))
+                }
+                _ => Some(read(bench, rom, &converted)?.corrected(correction(rig, rom, values))),
             },
-            ..named(rig, *rom)
+            ..named(sensor)
         });
     }
-    let mut missing: Vec<RomCode> = Vec::new();
-    for sensor in &rig.inventory {
-        if !roms.contains(&sensor.rom) && !missing.contains(&sensor.rom) {
-            missing.push(sensor.rom);
-        }
-    }
-    sensors.extend(missing.into_iter().map(|rom| named(rig, rom)));
+    sensors.extend(missing.into_iter().map(named));
     let search_failure = trouble.map(|trouble| trouble.to_string());
     let presence_unchecked = bench.port().and_then(|port| port.presence_unchecked);
     Ok(Scan { rig: rig.name.clone(), seed, search_failure, presence_unchecked, unfit, values, sensors })
 }
 
 /// A sensor of which only the names are known.
-fn named(rig: &Rig, rom: RomCode) -> Sighting {
+fn named(sensor: Subject) -> Sighting {
+    let rom = sensor.rom;
     Sighting {
-        sensor: subject(&rig.inventory, rom),
-        standing: Standing::Missing,
+        sensor,
+        standing: SensorStanding::Missing,
         family: rom.family().to_string(),
         part: Family::of(rom).map(Family::part),
         supply: None,
@@ -151,10 +143,10 @@ fn named(rig: &Rig, rom: RomCode) -> Sighting {
 impl Scan {
     fn exit(&self) -> Exit {
         // Of a rig whose file lists nobody so far, everybody is welcome.
-        let is_unfilled = self.sensors.iter().all(|sighting| sighting.standing == Standing::Extra);
+        let is_unfilled = self.sensors.iter().all(|sighting| sighting.standing == SensorStanding::Extra);
         let good = |sighting: &Sighting| {
             let seen = sighting.seen.as_ref();
-            (is_unfilled || sighting.standing == Standing::Present)
+            (is_unfilled || sighting.standing == SensorStanding::Present)
                 && seen.is_some_and(|seen| seen.is_trusted(&sighting.sensor))
         };
         match (&self.unfit, self.search_failure.is_none() && self.sensors.iter().all(good)) {
@@ -171,13 +163,9 @@ fn json(scan: &Scan, out: &mut dyn Write) -> io::Result<()> {
 }
 
 fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<()> {
-    writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
-    if rig.virtual_line().is_some() {
-        for line in seed_lines(look, scan.seed) {
-            writeln!(out, "{line}")?;
-        }
+    for line in rig_lines(look, rig, scan.seed, &command_again(scan.seed)) {
+        writeln!(out, "{line}")?;
     }
-    writeln!(out, "{}", caution(look))?;
     if let Some(failure) = &scan.search_failure {
         writeln!(out, "{}", look.wrap("search    ", &format!("ended early, some may be missing: {failure}")))?;
     }
@@ -188,9 +176,9 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
     let rows = scan.sensors.iter().map(|sighting| {
         let seen = sighting.seen.as_ref();
         let remark = match sighting.standing {
-            Standing::Present => seen.map_or(String::new(), |seen| seen.remark(scan.values)),
-            Standing::Missing => "MISSING: in the inventory, not on the line".into(),
-            Standing::Extra => {
+            SensorStanding::Present => seen.map_or(String::new(), |seen| seen.remark(scan.values)),
+            SensorStanding::Missing => "MISSING: in the inventory, not on the line".into(),
+            SensorStanding::Extra => {
                 let remark = seen.map_or(String::new(), |seen| seen.remark(scan.values));
                 let join = if remark.is_empty() { "" } else { "; " };
                 format!("not in the inventory{join}{remark}")
@@ -201,8 +189,8 @@ fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<
             sighting.sensor.rom.to_string(),
             sighting.part.map_or_else(|| sighting.family.clone(), str::to_owned),
             supply_word(sighting.supply).into(),
-            seen.map_or("-".into(), Seen::resolution),
-            seen.map_or("-".into(), Seen::number),
+            seen.map_or("-".into(), SensorReading::resolution),
+            seen.map_or("-".into(), SensorReading::number),
             if remark.is_empty() { "none".into() } else { remark },
         ]
     });
@@ -227,7 +215,7 @@ mod tests {
         bench.extra = vec![rom(9)];
         let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         let stranger = scan.sensors.last().unwrap();
-        assert_eq!((stranger.standing, stranger.sensor.label.as_deref()), (Standing::Extra, None));
+        assert_eq!((stranger.standing, stranger.sensor.label.as_deref()), (SensorStanding::Extra, None));
         assert_eq!(scan.exit(), Exit::NotAllMet);
         let mut out = Vec::new();
         text(&scan, &rig, &Look::PLAIN, &mut out).unwrap();
@@ -252,7 +240,7 @@ mod tests {
         let scan = survey(&mut bench, &rig, 1, Values::AsRead).unwrap();
         assert_eq!(scan.search_failure.as_deref(), Some("led astray"));
         assert_eq!(scan.exit(), Exit::NotAllMet);
-        assert!(scan.sensors.iter().all(|sighting| sighting.standing == Standing::Missing));
+        assert!(scan.sensors.iter().all(|sighting| sighting.standing == SensorStanding::Missing));
     }
 
     #[test]

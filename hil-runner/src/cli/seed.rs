@@ -2,8 +2,6 @@
 
 use std::hash::{BuildHasher, RandomState};
 
-use slotwise_report::Look;
-
 /// The seed asked for, or a new one, of at most ten digits so that it is easily typed.
 pub(super) fn seed_or_new(asked: Option<u64>) -> u64 {
     // The keys of the standard library's hasher are random in each process.
@@ -13,12 +11,6 @@ pub(super) fn seed_or_new(asked: Option<u64>) -> u64 {
 /// The command of this process with this seed. It takes no results anywhere: the folder for those must be new.
 pub(super) fn command_again(seed: u64) -> String {
     again(std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned()), seed)
-}
-
-/// Seed and command, as lines of a report.
-pub(super) fn seed_lines(look: &Look, seed: u64) -> [String; 2] {
-    // The command is one line however long it is, so that it can be copied.
-    [look.wrap("seed      ", &seed.to_string()), format!("again     {}", command_again(seed))]
 }
 
 fn again(words: impl Iterator<Item = String>, seed: u64) -> String {

@@ -17,14 +17,14 @@ use slotwise_report::breakage_hint;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 use slotwise_run::fresh::{Measurement, Memory, Sensor, supply};
-use slotwise_run::{concerns_line, is_dead};
+use slotwise_run::is_of_line;
 use slotwise_scenario::Values;
 
 /// A number, or why there is none.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub(super) enum Seen {
+pub(super) enum SensorReading {
     /// The driver does not decode such a sensor.
     NotDecoded(String),
     /// There is one, or the driver says why not.
@@ -66,7 +66,11 @@ pub(super) fn measure(
 }
 
 /// What was read of a sensor. An error is a fault of the whole rig.
-pub(super) fn read(bench: &mut dyn Bench, rom: RomCode, measured: &Result<Readings, Trouble>) -> Result<Seen, Trouble> {
+pub(super) fn read(
+    bench: &mut dyn Bench,
+    rom: RomCode,
+    measured: &Result<Readings, Trouble>,
+) -> Result<SensorReading, Trouble> {
     let read = match measured {
         // The driver says that it does not decode it.
         Ok(Readings(of_each)) => of_each
@@ -76,15 +80,17 @@ pub(super) fn read(bench: &mut dyn Bench, rom: RomCode, measured: &Result<Readin
         Err(trouble) => Err(trouble.clone()),
     };
     match read {
-        Ok(Measurement { sample, again }) => Ok(Seen::Reading(ReadingOutcome::of(&Ok(sample)).measured_again(again))),
-        Err(trouble) if trouble.condemns_rig() || concerns_line(&trouble) && is_dead(bench) => Err(trouble),
-        Err(Trouble::Failed(failure)) => Ok(Seen::Reading(ReadingOutcome::of(&Err(failure)))),
-        Err(Trouble::NotPossible { what }) => Ok(Seen::NotDecoded(what)),
+        Ok(Measurement { sample, again }) => {
+            Ok(SensorReading::Reading(ReadingOutcome::of(&Ok(sample)).measured_again(again)))
+        }
+        Err(trouble) if is_of_line(bench, &trouble) => Err(trouble),
+        Err(Trouble::Failed(failure)) => Ok(SensorReading::Reading(ReadingOutcome::of(&Err(failure)))),
+        Err(Trouble::NotPossible { what }) => Ok(SensorReading::NotDecoded(what)),
         Err(trouble @ (Trouble::Link { .. } | Trouble::Cancelled)) => Err(trouble),
     }
 }
 
-impl Seen {
+impl SensorReading {
     /// Whether it is a number of this sensor that nothing speaks against. That a shared family code is this part is what the
     /// inventory says of those in it.
     pub(super) fn is_trusted(&self, sensor: &Subject) -> bool {

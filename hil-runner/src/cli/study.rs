@@ -4,22 +4,23 @@ use std::io;
 use std::path::Path;
 
 use super::ask::{Ready, Refused, ready};
-use super::console::{Console, caution, tell};
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::{Files, RigFileUse, of_rig};
 use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
-use super::seed::seed_lines;
+use super::seed::command_again;
 use super::sighting::broken;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
 use super::waiting::Waiting;
 use slotwise_bench::Pace as RigPace;
+use slotwise_record::MeasuredOn;
 #[cfg(feature = "pages")]
 use slotwise_report::study_svg;
-use slotwise_report::{describe, study_lines};
+use slotwise_report::{rig_lines, study_lines};
 use slotwise_rig::Rig;
-use slotwise_study::{Abandoned, MeasureOrder, Measured, Pace, Place, Remark, Stage, Study, Why, Wishes, measure};
+use slotwise_study::{Abandoned, MeasureOrder, Measured, Pace, Remark, Stage, Study, Why, Wishes, measure};
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;
 use slotwise_terms::parts::Part;
@@ -74,8 +75,8 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
         tell("interrupted: the report is on the resolutions that were measured so far");
     }
     let wishes = wishes(args, &rig, &measured);
-    let place = Place { driver: bench.driver(), bridge: bench.bridge(), rig: &rig, seed };
-    let study = Study::of(place, measured, wishes);
+    let on = MeasuredOn { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
+    let study = Study::of(&rig, on, measured, wishes);
     // Said where somebody looks, whatever becomes of the output.
     tell_not_restored(console, &study.not_restored);
     let drawn = args.plot.as_deref().map_or(Exit::AllMet, |path| draw(console, &study, path));
@@ -186,14 +187,8 @@ fn json(console: &mut Console, study: &Study) -> io::Result<()> {
 fn text(console: &mut Console, rig: &Rig, study: &Study) -> io::Result<()> {
     let look = console.look;
     let out = console.out();
-    writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
-    if rig.virtual_line().is_some() {
-        for line in seed_lines(&look, study.seed) {
-            writeln!(out, "{line}")?;
-        }
-    }
-    writeln!(out, "{}", caution(&look))?;
-    for line in study_lines(&look, study) {
+    let (seed, again) = (study.on.seed, command_again(study.on.seed));
+    for line in rig_lines(&look, rig, seed, &again).into_iter().chain(study_lines(&look, study)) {
         writeln!(out, "{line}")?;
     }
     Ok(())

@@ -3,19 +3,19 @@
 use std::io;
 
 use super::ask::{self, Need, Ready, Refused, ready};
-use super::console::{Console, caution, tell};
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::interrupt::stop_on_interrupt;
 use super::line_args::{LineArgs, Power};
-use super::seed::seed_lines;
+use super::seed::command_again;
 use super::sighting::broken;
 use super::waiting::Waiting;
-use slotwise_report::{Look, describe, line_study_lines};
+use slotwise_record::MeasuredOn;
+use slotwise_report::{Look, caution_line, line_study_lines, rig_lines};
 use slotwise_rig::{BUILT_IN_RIGS, Rig};
 use slotwise_study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
 use slotwise_study::line::{
-    Filed, LineOrder, LinePlace, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, Threshold, Told,
-    measure_line,
+    Filed, LineOrder, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, Threshold, Told, measure_line,
 };
 use slotwise_terms::units::count;
 
@@ -120,7 +120,7 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
             if stop.is_raised() {
                 tell("interrupted: the report is on what was measured so far");
             }
-            let place = LinePlace { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
+            let place = MeasuredOn { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
             let shown = show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, seen, &told));
             if stop.is_raised() { shown.max(Exit::NotAllMet) } else { shown }
         }
@@ -175,16 +175,11 @@ fn json(console: &mut Console, study: &LineStudy) -> io::Result<()> {
 fn text(console: &mut Console, on: Option<(&Rig, u64)>, study: &LineStudy) -> io::Result<()> {
     let look = console.look;
     let out = console.out();
-    if let Some((rig, seed)) = on {
-        writeln!(out, "{}", look.wrap("rig       ", &describe(rig)))?;
-        if rig.virtual_line().is_some() {
-            for line in seed_lines(&look, seed) {
-                writeln!(out, "{line}")?;
-            }
-        }
-    }
-    writeln!(out, "{}", caution(&look))?;
-    for line in line_study_lines(&look, study) {
+    let opening = match on {
+        Some((rig, seed)) => rig_lines(&look, rig, seed, &command_again(seed)),
+        None => vec![caution_line(&look)],
+    };
+    for line in opening.into_iter().chain(line_study_lines(&look, study)) {
         writeln!(out, "{line}")?;
     }
     Ok(())

@@ -4,14 +4,14 @@ use std::io::{self, IsTerminal, Read, Write};
 use std::path::Path;
 
 use super::ask::Refused;
-use super::console::{Console, caution, tell};
+use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::Files;
 use super::interrupt::stop_on_interrupt;
 use super::names::not_writable;
 use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
-use slotwise_report::{Grid, nothing, played_line, table, transaction_line, waveform_lines};
+use slotwise_report::{Grid, caution_line, nothing, played_line, table, transaction_line, waveform_lines};
 #[cfg(feature = "pages")]
 use slotwise_report::{drawn_moments, waveform_html};
 use slotwise_terms::Stop;
@@ -162,7 +162,7 @@ fn exit(report: &WaveformReport, args: &WaveformArgs) -> Exit {
 
 fn text(console: &mut Console, file: &Path, report: &WaveformReport) -> io::Result<()> {
     let look = console.look;
-    writeln!(console.out(), "{}", caution(&look))?;
+    writeln!(console.out(), "{}", caution_line(&look))?;
     for line in waveform_lines(&look, &file_name(file), report) {
         writeln!(console.out(), "{line}")?;
     }

@@ -5,10 +5,11 @@ use slotwise::thermometer::{Doubt, Resolution, Settings, Supply, Wait};
 
 use super::bus_time::BusSamples;
 use super::datasheet::{choices, conversion_max_us};
-use super::members::{Member, Party, Remark, gather, is_of_line, restore};
+use super::members::{Member, Party, Remark, gather, restore};
 use slotwise_bench::Bench;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::{Busy, Trouble};
+use slotwise_run::is_of_line;
 use slotwise_terms::Stop;
 
 /// Everything that requests take beside the conversion, for each conversion (chosen: two reads of a long line and two round

@@ -3,15 +3,16 @@
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
 use serde::Serialize;
-use slotwise::bus::{RomCode, SearchScope, Target};
+use slotwise::bus::{RomCode, Target};
 use slotwise::thermometer::{AlarmLimits, Family, Resolution, Settings, Supply};
 
-use slotwise_bench::{Bench, Found};
+use slotwise_bench::Bench;
 use slotwise_limits::registers::Registers;
-use slotwise_record::{Subject, subject};
+use slotwise_record::Subject;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
-use slotwise_run::{concerns_line, hopeless, is_dead};
+use slotwise_run::is_of_line;
+use slotwise_run::survey::{Survey, Surveyed};
 use slotwise_terms::notation;
 
 /// A sensor that takes part.
@@ -57,23 +58,12 @@ pub struct Party {
     pub supply: Supply,
 }
 
-/// Whether a failure of one sensor is one of the whole line.
-pub fn is_of_line(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
-    trouble.condemns_rig() || concerns_line(trouble) && is_dead(bench)
-}
-
 /// Looks who is there.
 ///
 /// # Errors
 /// [`Trouble`] if the whole line is dead.
 pub fn gather(bench: &mut dyn Bench, rig: &Rig) -> Result<Party, Trouble> {
-    let found = bench.search(SearchScope::All);
-    if let Some(trouble) = hopeless(found.clone())
-        && is_of_line(bench, &trouble)
-    {
-        return Err(trouble);
-    }
-    let Found { roms, trouble } = found;
+    let Survey { found, missing, trouble } = Survey::of(bench, rig)?;
     let supply = match bench.supply(Target::All) {
         Ok(supply) => supply,
         Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
@@ -81,9 +71,8 @@ pub fn gather(bench: &mut dyn Bench, rig: &Rig) -> Result<Party, Trouble> {
         Err(_) => Supply::Local,
     };
     let mut party = Party { members: Vec::new(), left_out: Vec::new(), supply };
-    for rom in roms.iter().copied() {
-        let sensor = subject(&rig.inventory, rom);
-        match admit(bench, rom)? {
+    for Surveyed { sensor, .. } in found {
+        match admit(bench, sensor.rom)? {
             Ok((part, supply, held)) => {
                 let held_bits = held.resolution.map(Resolution::bits);
                 party.members.push(Member { sensor, part, supply, held_bits, held });
@@ -91,12 +80,12 @@ pub fn gather(bench: &mut dyn Bench, rig: &Rig) -> Result<Party, Trouble> {
             Err(text) => party.left_out.push(Remark { sensor, text }),
         }
     }
-    for sensor in rig.inventory.iter().filter(|sensor| !roms.contains(&sensor.rom)) {
+    for sensor in missing {
         let text = match &trouble {
             Some(trouble) => format!("not found; the search ended early: {trouble}"),
             None => "in the inventory, not on the line".into(),
         };
-        party.left_out.push(Remark { sensor: subject(&rig.inventory, sensor.rom), text });
+        party.left_out.push(Remark { sensor, text });
     }
     Ok(party)
 }

@@ -15,9 +15,8 @@ use super::members::{Member, Remark};
 use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
 use super::wishes::Wishes;
-use slotwise_record::Tool;
+use slotwise_record::{Head, MeasuredOn};
 use slotwise_rig::Rig;
-use slotwise_rig::reply::{BridgeRecord, Driver};
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const STUDY_VERSION: u32 = 1;
@@ -26,18 +25,12 @@ pub const STUDY_VERSION: u32 = 1;
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Study {
-    /// Version of this form. A reader must know it.
-    pub schema_version: u32,
-    /// Who made it.
-    pub tool: Tool,
-    /// The driver that spoke to the sensors.
-    pub driver: Driver,
-    /// The bridge it ran on.
-    pub bridge: BridgeRecord,
-    /// Name of the rig.
-    pub rig: String,
-    /// Seed of all randomness.
-    pub seed: u64,
+    /// What every file begins with.
+    #[serde(flatten)]
+    pub head: Head,
+    /// Where it was measured.
+    #[serde(flatten)]
+    pub on: MeasuredOn,
     /// Whether all was measured. If not, the user ended it early, and it is on the resolutions that were measured by then.
     pub complete: bool,
     /// How the line as a whole is powered.
@@ -90,22 +83,10 @@ pub struct FailedSeries {
     pub doubtful: u32,
 }
 
-/// Where a study was made.
-pub struct Place<'a> {
-    /// The driver.
-    pub driver: Driver,
-    /// The bridge.
-    pub bridge: BridgeRecord,
-    /// The rig.
-    pub rig: &'a Rig,
-    /// The seed.
-    pub seed: u64,
-}
-
 impl Study {
     /// What follows from what was measured.
     #[must_use]
-    pub fn of(place: Place<'_>, measured: Measured, wishes: Wishes) -> Self {
+    pub fn of(rig: &Rig, on: MeasuredOn, measured: Measured, wishes: Wishes) -> Self {
         let conversions = conversion_rows(&measured);
         let bus = measured.bus.time();
         let mut numbers = USUAL_NUMBERS.to_vec();
@@ -113,19 +94,15 @@ impl Study {
             numbers.push(wishes.sensors);
             numbers.sort_unstable();
         }
-        let pull_up = bus.as_ref().and_then(|bus| pull_up(place.rig, bus, &wishes));
+        let pull_up = bus.as_ref().and_then(|bus| pull_up(rig, bus, &wishes));
         let rounds =
             bus.as_ref().map_or_else(Vec::new, |bus| round_rows(&conversions, measured.party.supply, bus, &numbers));
         let tracking = bus.as_ref().map_or_else(Vec::new, |bus| tracking(&conversions, bus, &wishes));
         let energy = energy(&conversions, measured.party.supply, pull_up.as_ref(), &wishes);
         let advice = bus.as_ref().and_then(|bus| advise(&wishes, measured.party.supply, &conversions, bus));
         Self {
-            schema_version: STUDY_VERSION,
-            tool: Tool::this(),
-            driver: place.driver,
-            bridge: place.bridge,
-            rig: place.rig.name.clone(),
-            seed: place.seed,
+            head: Head::of(STUDY_VERSION),
+            on,
             complete: measured.complete,
             supply: measured.party.supply,
             repeats: measured.repeats,

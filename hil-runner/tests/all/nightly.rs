@@ -260,7 +260,7 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     assert_eq!(nightly(&bench, &[]).code, Some(0));
     let file = bench.path("nights/2026-03-01/night.json");
     let text = read(&file);
-    let newer = text.replacen("\"night_version\": 2", "\"night_version\": 99", 1);
+    let newer = text.replacen("\"schema_version\": 3", "\"schema_version\": 99", 1);
     for (text, why) in
         [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows forms 1 to 2")]
     {

@@ -231,7 +231,7 @@ impl<'a> CaptureJudge<'a> {
         // Where time goes back, the same stretch is counted twice.
         activity.busy_ns = activity.busy_ns.min(read.end_ns.saturating_sub(self.from_ns.unwrap_or(0)));
         WaveformReport {
-            version: WaveformReport::VERSION,
+            schema_version: WaveformReport::VERSION,
             signal: read.signal,
             is_inverted: chosen.is_inverted,
             outcome,

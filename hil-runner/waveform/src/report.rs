@@ -56,15 +56,21 @@ pub enum WaveformLine<'a> {
     /// One of them, in the order of time.
     Transaction(&'a Transaction),
     /// What was found in all of them: the last line.
-    Report(&'a WaveformReport),
+    Report(#[cfg_attr(feature = "schema", schemars(schema_with = "by_reference"))] &'a WaveformReport),
+}
+
+/// The schema of a report has a file of its own, which that of the lines refers to.
+#[cfg(feature = "schema")]
+fn by_reference(_: &mut schemars::SchemaGenerator) -> schemars::Schema {
+    schemars::json_schema!({ "$ref": "urn:slotwise:schema:waveform" })
 }
 
 /// What was found in a capture.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct WaveformReport {
-    /// Version of this form.
-    pub version: u32,
+    /// Version of this form. A reader must know it.
+    pub schema_version: u32,
     /// The signal that was read, with the scopes it stands in.
     pub signal: String,
     /// Whether it was captured inverted, and was read with high for low.
@@ -100,8 +106,8 @@ pub struct WaveformReport {
 }
 
 impl WaveformReport {
-    /// Version of this form.
-    pub const VERSION: u32 = 2;
+    /// Version of this form. Form 3 has `schema_version` for `version`.
+    pub const VERSION: u32 = 3;
 
     /// The findings that weigh so much.
     pub fn weighing(&self, weight: Weight) -> impl Iterator<Item = &Finding> {

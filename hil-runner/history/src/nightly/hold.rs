@@ -82,7 +82,7 @@ pub(super) fn wait_for_runs(
 mod tests {
     use super::*;
     use slotwise_past::{JobState, NIGHT_VERSION, NightState};
-    use slotwise_record::Tool;
+    use slotwise_record::Head;
 
     #[test]
     fn a_file_is_held_until_the_last_program_that_has_it_ends() {
@@ -124,11 +124,10 @@ mod tests {
             took_ms: None,
         };
         let night = Night {
-            night_version: NIGHT_VERSION,
+            head: Head::of(NIGHT_VERSION),
             name: "2026-03-01".into(),
             plan: "x".into(),
             plan_text: String::new(),
-            tool: Tool::this(),
             started_at: String::new(),
             ended_at: None,
             state: NightState::GoingOn,

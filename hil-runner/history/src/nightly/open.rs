@@ -9,7 +9,7 @@ use chrono::{DateTime, NaiveDate, Utc};
 use super::plan::Plan;
 use super::work::finished_record;
 use slotwise_past::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState, time_text};
-use slotwise_record::{RunOutcome, Tool, folder_name};
+use slotwise_record::{Head, RunOutcome, folder_name};
 use slotwise_terms::files::WriteRecordError;
 
 /// Nights of one date. Chosen: more than anybody starts by hand.
@@ -179,11 +179,10 @@ fn begin(plan: &Plan, name: String, now: DateTime<Utc>, seed: &mut dyn FnMut() -
         }
     }
     Night {
-        night_version: NIGHT_VERSION,
+        head: Head::of(NIGHT_VERSION),
         name,
         plan: plan.name.clone(),
         plan_text: plan.text.clone(),
-        tool: Tool::this(),
         started_at: time_text(now),
         ended_at: None,
         state: NightState::GoingOn,

@@ -12,7 +12,7 @@ use slotwise_record::StepOutcome;
 /// What two runs have in common and what not.
 #[derive(Clone, Debug, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
-pub struct Comparison {
+pub struct RunComparison {
     /// The earlier run.
     pub earlier: RunRow,
     /// The later run.
@@ -75,7 +75,7 @@ pub struct SensorPair {
 
 /// Holds two runs side by side.
 #[must_use]
-pub fn compare(earlier: RunDetail, later: RunDetail) -> Comparison {
+pub fn compare(earlier: RunDetail, later: RunDetail) -> RunComparison {
     let steps = pairs(
         earlier.steps.iter().map(|step| (step.label.clone(), step.outcome)),
         later.steps.iter().map(|step| (step.label.clone(), step.outcome)),
@@ -104,7 +104,7 @@ pub fn compare(earlier: RunDetail, later: RunDetail) -> Comparison {
         earlier_failed: one.map(|row| row.failed),
         later_failed: two.map(|row| row.failed),
     });
-    Comparison {
+    RunComparison {
         same_steps: same.len(),
         steps,
         figures: figures.collect(),

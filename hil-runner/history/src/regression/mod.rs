@@ -43,7 +43,7 @@ mod values;
 mod tests;
 
 pub use assess::{add_run, assess};
-pub use compare::{Comparison, FigurePair, SensorPair, StepPair, compare};
+pub use compare::{FigurePair, RunComparison, SensorPair, StepPair, compare};
 pub use detect::{BUDGET, Names};
 pub use memory::Memory;
 pub use once::Told;

@@ -50,7 +50,7 @@ pub(super) fn of_night(report: &NightReport<'_>) -> Result<Page, HtmlError> {
         changes: Some(changes),
         troubles: report.troubles.clone(),
         runs,
-        made_by: format!("{} {}, begun {}", night.tool.name, night.tool.version, night.started_at),
+        made_by: format!("{} {}, begun {}", night.head.tool.name, night.head.tool.version, night.started_at),
     })
 }
 

@@ -4,7 +4,8 @@ use super::study_lines;
 use crate::{Characters, Look};
 use slotwise_bench::Bench;
 use slotwise_bench::ideal::{IdealBench, rig};
-use slotwise_study::{MeasureOrder, Place, Study, Wishes, measure};
+use slotwise_record::MeasuredOn;
+use slotwise_study::{MeasureOrder, Study, Wishes, measure};
 use slotwise_terms::Stop;
 
 fn study() -> Study {
@@ -22,7 +23,8 @@ fn study() -> Study {
         steps_celsius: Some(0.1),
         every_s: Some(1.0),
     };
-    Study::of(Place { driver: bench.driver(), bridge: bench.bridge(), rig: &rig, seed: 1 }, measured, wishes)
+    let on = MeasuredOn { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+    Study::of(&rig, on, measured, wishes)
 }
 
 #[test]

@@ -7,7 +7,7 @@ use slotwise_terms::units::{exact_time, moment};
 use slotwise_waveform::WaveformReport;
 use slotwise_waveform::decode::Speed;
 use slotwise_waveform::timing::signed;
-use slotwise_waveform::timing::{Bar, Driver, LineTimeReport};
+use slotwise_waveform::timing::{Bar, LineDriver, LineTimeReport};
 
 /// A time has room in one line from this width on.
 const WIDE: usize = 132;
@@ -107,10 +107,10 @@ fn row(look: &Look, of: &LineTimeReport) -> Vec<String> {
 }
 
 /// Whose a time is.
-const fn whose(driver: Driver) -> &'static str {
+const fn whose(driver: LineDriver) -> &'static str {
     match driver {
-        Driver::Master => "master",
-        Driver::Sensor => "sensor",
+        LineDriver::Master => "master",
+        LineDriver::Sensor => "sensor",
     }
 }
 

@@ -5,7 +5,7 @@ use super::session::{Halt, Order, Session};
 use crate::cli::console::{Console, tell};
 use crate::cli::exit::Exit;
 use crate::cli::sighting::broken;
-use slotwise_record::Tool;
+use slotwise_record::Head;
 use slotwise_record::subject;
 use slotwise_rig::Rig;
 use slotwise_study::Party;
@@ -31,8 +31,7 @@ pub(super) fn report(
     let others = party.members.iter().map(|member| member.sensor.rom);
     let others = others.filter(|rom| !identified.iter().any(|known| known.rom == *rom));
     Identification {
-        schema_version: IDENTIFICATION_VERSION,
-        tool: Tool::this(),
+        head: Head::of(IDENTIFICATION_VERSION),
         rig: book.rig().name.clone(),
         file: book.path(),
         seed,

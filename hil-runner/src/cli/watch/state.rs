@@ -4,7 +4,7 @@ use std::collections::VecDeque;
 use std::time::Duration;
 
 use super::trend::{Trend, WINDOW_S};
-use crate::cli::sighting::Seen;
+use crate::cli::sighting::SensorReading;
 use slotwise_record::ReadingOutcome;
 use slotwise_record::Subject;
 use slotwise_scenario::Values;
@@ -17,7 +17,7 @@ const KEPT: usize = 600;
 pub(in crate::cli) struct Round {
     /// Time of the rig.
     pub(in crate::cli) at: Duration,
-    pub(in crate::cli) seen: Vec<Seen>,
+    pub(in crate::cli) seen: Vec<SensorReading>,
 }
 
 /// What the reader tells the screen.
@@ -197,10 +197,10 @@ impl Track {
     }
 
     /// Takes a reading. Says whether it was good.
-    fn take(&mut self, at: Duration, seen: &Seen) -> bool {
+    fn take(&mut self, at: Duration, seen: &SensorReading) -> bool {
         let is_good = seen.is_trusted(&self.sensor);
         match seen {
-            Seen::Reading(ReadingOutcome::Read(number)) if is_good => {
+            SensorReading::Reading(ReadingOutcome::Read(number)) if is_good => {
                 let read = f64::from(number.sixteenths) / 16.0;
                 // The correction is there only where it was asked for.
                 let degrees =
@@ -220,11 +220,11 @@ impl Track {
                 }
                 self.kept.push_back((at.as_secs_f64(), degrees));
             }
-            Seen::Reading(ReadingOutcome::Read(_)) => {
+            SensorReading::Reading(ReadingOutcome::Read(_)) => {
                 let why = format!("{}: {}", seen.number(), seen.remark(self.values));
                 self.fail(Standing::Doubted(why.clone()), &why);
             }
-            Seen::Reading(ReadingOutcome::Failed(_)) | Seen::NotDecoded(_) => {
+            SensorReading::Reading(ReadingOutcome::Failed(_)) | SensorReading::NotDecoded(_) => {
                 let why = seen.remark(self.values);
                 self.fail(Standing::Failed(why.clone()), &why);
             }
@@ -247,8 +247,8 @@ pub(super) mod tests {
     use slotwise_record::{FailureRecord, ReadNumber};
     use slotwise_terms::FailureKind;
 
-    pub(in crate::cli::watch) fn read(sixteenths: i16, doubts: Vec<Doubt>) -> Seen {
-        Seen::Reading(ReadingOutcome::Read(ReadNumber {
+    pub(in crate::cli::watch) fn read(sixteenths: i16, doubts: Vec<Doubt>) -> SensorReading {
+        SensorReading::Reading(ReadingOutcome::Read(ReadNumber {
             celsius: f64::from(sixteenths) / 16.0,
             sixteenths,
             correction_millicelsius: None,
@@ -262,9 +262,9 @@ pub(super) mod tests {
         }))
     }
 
-    pub(in crate::cli::watch) fn failed() -> Seen {
+    pub(in crate::cli::watch) fn failed() -> SensorReading {
         let text = "the sensor did not answer (all bits read 1)".to_owned();
-        Seen::Reading(ReadingOutcome::Failed(FailureRecord { kind: FailureKind::NoAnswer, text, bytes: None }))
+        SensorReading::Reading(ReadingOutcome::Failed(FailureRecord { kind: FailureKind::NoAnswer, text, bytes: None }))
     }
 
     pub(in crate::cli::watch) fn state(sensors: u8) -> State {
@@ -274,7 +274,7 @@ pub(super) mod tests {
         State::new("shed".into(), Duration::from_secs(2), &subjects, Values::AsRead)
     }
 
-    pub(in crate::cli::watch) fn round(second: u64, seen: Vec<Seen>) -> News {
+    pub(in crate::cli::watch) fn round(second: u64, seen: Vec<SensorReading>) -> News {
         News::Round(Round { at: Duration::from_secs(second), seen })
     }
 
@@ -296,8 +296,8 @@ pub(super) mod tests {
     #[test]
     fn a_corrected_number_says_from_what() {
         let mut state = state(1);
-        let Seen::Reading(outcome) = read(386, Vec::new()) else { panic!() };
-        state.take(round(1, vec![Seen::Reading(outcome.corrected(Some(-80)))]));
+        let SensorReading::Reading(outcome) = read(386, Vec::new()) else { panic!() };
+        state.take(round(1, vec![SensorReading::Reading(outcome.corrected(Some(-80)))]));
         assert_eq!(state.tracks[0].last, Some((Duration::from_secs(1), 24.045)));
         assert_eq!(state.tracks[0].note, "corrected by -0.080 from 24.125");
     }
@@ -349,9 +349,9 @@ pub(super) mod tests {
     fn steps_are_those_of_the_resolution() {
         for (bits, step) in [(9, 0.5), (10, 0.25), (11, 0.125), (12, 0.0625)] {
             let mut state = state(1);
-            let Seen::Reading(ReadingOutcome::Read(mut number)) = read(320, Vec::new()) else { panic!() };
+            let SensorReading::Reading(ReadingOutcome::Read(mut number)) = read(320, Vec::new()) else { panic!() };
             number.resolution_bits = Some(bits);
-            state.take(round(1, vec![Seen::Reading(ReadingOutcome::Read(number))]));
+            state.take(round(1, vec![SensorReading::Reading(ReadingOutcome::Read(number))]));
             assert!((state.tracks[0].step - step).abs() < f64::EPSILON, "{bits}");
         }
     }

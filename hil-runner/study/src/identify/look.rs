@@ -4,10 +4,11 @@ use slotwise::bus::Target;
 use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Supply, Wait};
 
 use super::window::Reading;
+use crate::Member;
 use crate::datasheet::step_celsius;
-use crate::{Member, is_of_line};
 use slotwise_bench::Bench;
 use slotwise_rig::reply::{Sample, Trouble};
+use slotwise_run::is_of_line;
 
 /// From one round to the next. Readings closer together warm a sensor in still air (common practice: one per second, or slower).
 const SPACING_US: u64 = 1_000_000;

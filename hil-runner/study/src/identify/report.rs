@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 use slotwise::bus::RomCode;
 
+use slotwise_record::Head;
 use slotwise_record::Subject;
-use slotwise_record::Tool;
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const IDENTIFICATION_VERSION: u32 = 1;
@@ -15,10 +15,9 @@ pub const IDENTIFICATION_VERSION: u32 = 1;
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Identification {
-    /// Version of this form. A reader must know it.
-    pub schema_version: u32,
-    /// Who made it.
-    pub tool: Tool,
+    /// What every file begins with.
+    #[serde(flatten)]
+    pub head: Head,
     /// Name of the rig.
     pub rig: String,
     /// Its file, into which labels are written.

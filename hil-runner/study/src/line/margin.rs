@@ -152,7 +152,7 @@ impl MarginUnit {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub enum Basis {
+pub enum MarginBasis {
     /// From what was seen of the line.
     Measured,
     /// From numbers.
@@ -166,7 +166,7 @@ pub struct Margin {
     /// From which.
     pub parameter: LineParameter,
     /// Where it comes from.
-    pub basis: Basis,
+    pub basis: MarginBasis,
     /// How far; negative beyond the limit. None: the line never gets there.
     pub margin: Option<f64>,
     /// What it is in.

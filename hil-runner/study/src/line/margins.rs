@@ -7,7 +7,7 @@ use super::figures::{
     AC, DC, INPUT_UA, LOW_V, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RECOVERY_US, RESET_HIGH_US, SINK_MA,
     SUPPLY_MV, WORKING_MA, WORKING_V, WRITE_SAMPLE_US,
 };
-use super::margin::{Basis, LineParameter, Margin};
+use super::margin::{LineParameter, Margin, MarginBasis};
 use super::numbers::{Numbers, StrongPullUp};
 use slotwise_terms::units::{ohms, three};
 
@@ -27,7 +27,7 @@ pub fn computed(numbers: &Numbers) -> Vec<Margin> {
                     format!("the line ends at {} V and never gets there", three(numbers.circuit().idle_v()))
                 }
             };
-            Margin { parameter, basis: Basis::Computed, margin, unit, grain: 0.0, formula, source }
+            Margin { parameter, basis: MarginBasis::Computed, margin, unit, grain: 0.0, formula, source }
         })
         .collect()
 }

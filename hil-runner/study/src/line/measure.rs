@@ -14,7 +14,8 @@ use slotwise_record::subject;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::LineRecord;
 use slotwise_rig::reply::Trouble;
-use slotwise_run::{concerns_line, hopeless, is_dead};
+use slotwise_run::is_lost;
+use slotwise_run::survey::checked;
 use slotwise_terms::Stop;
 
 /// How a line is to be looked at.
@@ -91,11 +92,6 @@ pub fn measure_line(
     Ok(look.seen(lost, read_sample_ns))
 }
 
-/// Whether nothing can be said about anybody any more. A line that failed once and goes on is what is being measured here.
-fn is_lost(bench: &mut dyn Bench, trouble: &Trouble) -> bool {
-    matches!(trouble, Trouble::Link { .. }) || concerns_line(trouble) && is_dead(bench)
-}
-
 struct Look<'a> {
     order: &'a LineOrder<'a>,
     /// All that was seen of the line between requests.
@@ -147,11 +143,7 @@ impl Look<'_> {
                 break;
             }
             self.searches += 1;
-            if let Some(trouble) = hopeless(found.clone())
-                && is_lost(bench, &trouble)
-            {
-                return Err(trouble.into());
-            }
+            let found = checked(bench, found)?;
             for rom in found.roms {
                 self.entry(rom).seen += 1;
             }

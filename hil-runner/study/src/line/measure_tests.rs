@@ -8,6 +8,7 @@ use super::*;
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::ideal::{IdealBench, rig, rom};
 use slotwise_bench::{Bench, Outside, Tracing, open};
+use slotwise_record::MeasuredOn;
 use slotwise_rig::Fault;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{
@@ -48,7 +49,7 @@ fn looked(
 
 fn study_of(bench: &mut dyn Bench, rig: &Rig, told: &Told) -> LineStudy {
     let seen = looked(bench, rig, (5, 5), told, &Stop::new()).unwrap();
-    let place = LinePlace { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+    let place = MeasuredOn { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
     LineStudy::of_line(place, rig, seen, told)
 }
 
@@ -194,7 +195,7 @@ fn damaged_reads_are_counted_and_fail_the_line() {
     let rate = seen.error_rate.unwrap();
     assert_eq!((rate.reads, rate.errors), (4_000, bad.errors));
     let of = |error_limit_ppm| {
-        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
         LineStudy::of_line(place, &rig, seen.clone(), &Told { error_limit_ppm, ..TOLD }).unsound
     };
     assert!(of(1_000).iter().any(|why| why.contains("reads fail at a rate of at least")), "{:?}", of(1_000));
@@ -353,7 +354,7 @@ fn a_cable_of_unknown_length_does_not_count_as_none() {
     seen.sensors.iter_mut().for_each(|sensor| sensor.power = Some(Supply::Parasite));
     let of = |ohm| {
         let told = Told { strong_pull_up: StrongPullUp::Ohm(ohm), ..TOLD };
-        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
         LineStudy::of_line(place, &real, seen.clone(), &told)
     };
     let open = of(190.0);
@@ -427,7 +428,7 @@ fn presence_is_held_against_its_limits() {
             ..seen.clone()
         };
         let bench = IdealBench::new(&rig);
-        let place = LinePlace { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
+        let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
         let study = LineStudy::of_line(place, &rig, seen, &TOLD);
         [LineParameter::PresenceDelay, LineParameter::PresenceWidth].map(|parameter| {
             let margin = study.margins.iter().find(|margin| margin.parameter == parameter).unwrap();

@@ -4,7 +4,7 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::figures::{AC, DC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, READ_VALID_US, RESET_HIGH_US};
 use super::filed::recovery_us;
-use super::margin::{Basis, LineParameter, Margin};
+use super::margin::{LineParameter, Margin, MarginBasis};
 use super::margins::{applies, computed};
 use super::model::Told;
 use super::numbers::Numbers;
@@ -125,7 +125,7 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
         margins.extend(times.rise_check_us.map(|check_us| {
             margin(
                 LineParameter::RiseCheck,
-                Basis::Measured,
+                MarginBasis::Measured,
                 (check_us - rise_us, grain_us),
                 format!("{} us - {} us seen at most", three(check_us), three(rise_us)),
                 &format!("{}; a slower line it refuses", timing.source()),
@@ -134,7 +134,7 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
         let (sample_us, low_us) = (times.sample_us, times.start_low_us);
         margins.push(margin(
             LineParameter::ReadSample,
-            Basis::Measured,
+            MarginBasis::Measured,
             (sample_us - low_us - rise_us, grain_us),
             format!("{} us - {} us - {} us seen at most", three(sample_us), three(low_us), three(rise_us)),
             &format!("{}; the rise as after a reset", timing.source()),
@@ -142,7 +142,7 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
         let next_slot_us = times.next_slot_us;
         margins.push(margin(
             LineParameter::ResetHigh,
-            Basis::Measured,
+            MarginBasis::Measured,
             (next_slot_us - rise_us - RESET_HIGH_US, grain_us),
             format!("{} us - {} us seen at most - {} us", three(next_slot_us), three(rise_us), three(RESET_HIGH_US)),
             &format!("{}; {AC}, tRSTH, from the rise on", timing.source()),
@@ -153,13 +153,13 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
             let sample_us = sample.most_ns as f64 / 1e3;
             let formula = format!("{} us - {} us seen at most", three(READ_VALID_US), three(sample_us));
             let source = format!("{AC}, tRDV");
-            margin(LineParameter::ReadValid, Basis::Measured, (READ_VALID_US - sample_us, 0.0), formula, &source)
+            margin(LineParameter::ReadValid, MarginBasis::Measured, (READ_VALID_US - sample_us, 0.0), formula, &source)
         }
         None => {
             let sample_us = times.sample_us;
             let formula = format!("{} us - {} us", three(READ_VALID_US), three(sample_us));
             let source = format!("{}; {AC}, tRDV", timing.source());
-            margin(LineParameter::ReadValid, Basis::Computed, (READ_VALID_US - sample_us, 0.0), formula, &source)
+            margin(LineParameter::ReadValid, MarginBasis::Computed, (READ_VALID_US - sample_us, 0.0), formula, &source)
         }
     });
     let sensors = seen.sensors.iter().filter(|sensor| sensor.seen > 0).count();
@@ -180,7 +180,7 @@ pub(super) fn measured(timing: SlotTiming, seen: &LineSeen) -> Vec<Margin> {
             format!("{} us - {} us seen at most", three(limits_us.1), three(most_us))
         };
         let source = format!("{AC}, {}", parameter.words());
-        margins.push(margin(parameter, Basis::Measured, (below.min(above), grain_us), formula, &source));
+        margins.push(margin(parameter, MarginBasis::Measured, (below.min(above), grain_us), formula, &source));
     }
     margins
 }

@@ -15,9 +15,8 @@ use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::PullUpSource;
 use super::seen::LineSeen;
 use super::slots::SlotTiming;
-use slotwise_record::Tool;
+use slotwise_record::{Head, MeasuredOn};
 use slotwise_rig::Rig;
-use slotwise_rig::reply::{BridgeRecord, Driver};
 use slotwise_terms::units::{ohms, three};
 
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
@@ -27,12 +26,11 @@ pub const LINE_STUDY_VERSION: u32 = 1;
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct LineStudy {
-    /// Version of this form. A reader must know it.
-    pub schema_version: u32,
-    /// Who made it.
-    pub tool: Tool,
+    /// What every file begins with.
+    #[serde(flatten)]
+    pub head: Head,
     /// Where it was measured. None: it is a plan.
-    pub place: Option<LinePlace>,
+    pub place: Option<MeasuredOn>,
     /// What was seen. None: it is a plan.
     pub seen: Option<LineSeen>,
     /// The numbers that margins and advice are computed from. None: supply or pull-up are not known, or no rise was seen.
@@ -49,20 +47,6 @@ pub struct LineStudy {
     pub remarks: Vec<String>,
     /// What is wrong. Nothing: the line is sound, as far as it is known.
     pub unsound: Vec<String>,
-}
-
-/// Where a line was measured.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-#[cfg_attr(feature = "schema", derive(JsonSchema))]
-pub struct LinePlace {
-    /// Name of the rig.
-    pub rig: String,
-    /// Seed of all randomness.
-    pub seed: u64,
-    /// The driver that spoke to the sensors.
-    pub driver: Driver,
-    /// The bridge it ran on.
-    pub bridge: BridgeRecord,
 }
 
 /// What somebody says of a line that no measurement tells.
@@ -111,7 +95,7 @@ impl LineStudy {
 
     /// What follows from what was seen.
     #[must_use]
-    pub fn of_line(place: LinePlace, rig: &Rig, seen: LineSeen, told: &Told) -> Self {
+    pub fn of_line(place: MeasuredOn, rig: &Rig, seen: LineSeen, told: &Told) -> Self {
         let known = Known::of(rig, &seen, told);
         let mut margins = measured(SlotTiming::of_rig(rig), &seen);
         // What was measured is not computed once more.
@@ -127,10 +111,9 @@ impl LineStudy {
         Self { pull_up, not_known, remarks, unsound, ..study }
     }
 
-    fn new(place: Option<LinePlace>, seen: Option<LineSeen>, numbers: Option<Numbers>, margins: Vec<Margin>) -> Self {
+    fn new(place: Option<MeasuredOn>, seen: Option<LineSeen>, numbers: Option<Numbers>, margins: Vec<Margin>) -> Self {
         Self {
-            schema_version: LINE_STUDY_VERSION,
-            tool: Tool::this(),
+            head: Head::of(LINE_STUDY_VERSION),
             place,
             seen,
             advice: numbers.as_ref().map(LineAdvice::of),

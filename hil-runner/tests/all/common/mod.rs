@@ -90,8 +90,14 @@ pub fn read(path: &Path) -> String {
 pub fn as_its_schema_says(text: &str, schema: &str) -> serde_json::Value {
     let value = serde_json::from_str(text).expect("JSON");
     let mut schemas = boon::Schemas::new();
+    let mut compiler = boon::Compiler::new();
+    // One schema refers to another by its identifier.
+    let other = include_str!("../../../waveform/src/waveform.schema.json");
+    let other: serde_json::Value = serde_json::from_str(other).expect("JSON");
+    let id = other["$id"].as_str().expect("an identifier").to_owned();
+    compiler.add_resource(&id, other).expect("a schema");
     let path = format!("{}/{schema}", env!("CARGO_MANIFEST_DIR"));
-    let index = boon::Compiler::new().compile(&path, &mut schemas).expect("a schema");
+    let index = compiler.compile(&path, &mut schemas).expect("a schema");
     if let Err(error) = schemas.validate(&value, index) {
         panic!("{error:#}");
     }

@@ -6,7 +6,7 @@ use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::decode::Speed;
 use crate::pulse::Spikes;
 use crate::timing::{
-    Closest, Driver, Extremes, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, signed,
+    Closest, Extremes, LineDriver, LineTime, LineTimeReport, Party, Power, SEVERAL_FAST_PRESENCE_NS, signed,
 };
 use crate::who::Who;
 use slotwise_limits::Side;
@@ -74,8 +74,8 @@ impl Findings {
         };
         let Some(limit) = limit else { return };
         let cause = match report.driver {
-            Driver::Master => Cause::Master,
-            Driver::Sensor => Cause::Sensor,
+            LineDriver::Master => Cause::Master,
+            LineDriver::Sensor => Cause::Sensor,
         };
         let text = format!(
             "{}, {}: {} where {} is the limit ({}); {} of {} outside the limits",
@@ -102,7 +102,7 @@ impl Findings {
             && !party.is_alone
             && report.most_ns <= most_ns;
         let weight = if is_open || is_of_several { Weight::Doubt } else { Weight::Fault };
-        let whose = only.filter(|_| report.driver == Driver::Sensor).and_then(Who::name);
+        let whose = only.filter(|_| report.driver == LineDriver::Sensor).and_then(Who::name);
         self.push(at_worst(weight, cause, closest, report.broken.sum(), whose.into_iter().collect(), text));
     }
 

@@ -1,7 +1,7 @@
 //! Each time just inside and just outside each of its limits. The limits are typed in here from the tables.
 
 use crate::paint::{Paint, ROM, SCRATCHPAD, STANDARD, Times, about};
-use crate::timing::{Driver, LineTime};
+use crate::timing::{LineDriver, LineTime};
 use crate::{Cause, Outcome, Topic};
 
 /// Zeros and ones of both parties, and two resets.
@@ -70,8 +70,8 @@ fn a_time_just_outside_a_limit_is_a_fault_of_whoever_makes_it() {
         assert_eq!(margin, if is_excluded { 0 } else { -1 }, "{time:?}: one nanosecond outside {inside}");
         let findings = about(&report, Topic::Timing);
         let cause = match time.driver() {
-            Driver::Master => Cause::Master,
-            Driver::Sensor => Cause::Sensor,
+            LineDriver::Master => Cause::Master,
+            LineDriver::Sensor => Cause::Sensor,
         };
         assert!(findings.iter().all(|finding| finding.cause == cause), "{findings:?}");
         assert!(findings.iter().any(|finding| finding.text.starts_with(time.symbol())), "{findings:?}");

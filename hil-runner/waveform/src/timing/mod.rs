@@ -12,7 +12,7 @@ mod verdict;
 pub use limits::{Party, Power, SEVERAL_FAST_PRESENCE_NS, window};
 pub(super) use measure::Extremes;
 pub use measure::Measures;
-pub use parameter::{Driver, LineTime};
+pub use parameter::{LineDriver, LineTime};
 pub use spread::Spread;
 pub use verdict::signed;
 pub use verdict::{Bar, Closest, LineTimeReport, Sides, judge};

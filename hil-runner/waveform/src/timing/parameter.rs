@@ -8,7 +8,7 @@ use serde::Serialize;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
-pub enum Driver {
+pub enum LineDriver {
     /// The master's.
     Master,
     /// A sensor's.
@@ -79,10 +79,10 @@ impl LineTime {
 
     /// Whose it is.
     #[must_use]
-    pub const fn driver(self) -> Driver {
+    pub const fn driver(self) -> LineDriver {
         match self {
-            Self::PresenceDelay | Self::PresenceLow | Self::ReadZeroLow => Driver::Sensor,
-            _ => Driver::Master,
+            Self::PresenceDelay | Self::PresenceLow | Self::ReadZeroLow => LineDriver::Sensor,
+            _ => LineDriver::Master,
         }
     }
 }

@@ -5,7 +5,7 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::spread::{LONGEST_NS, Place};
-use super::{Driver, LineTime, Spread};
+use super::{LineDriver, LineTime, Spread};
 use crate::decode::Speed;
 use slotwise_limits::{Limit, Reach, Side, Window};
 
@@ -65,7 +65,7 @@ pub struct LineTimeReport {
     /// Which time.
     pub time: LineTime,
     /// Whose it is.
-    pub driver: Driver,
+    pub driver: LineDriver,
     /// Its limits.
     pub window: Window,
     /// How often it was measured.

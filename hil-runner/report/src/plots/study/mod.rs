@@ -60,13 +60,13 @@ pub fn study_svg(study: &Study) -> Result<String, PlotError> {
         let size = (WIDTH, height + CAUTION_ROOM);
         let root = SVGBackend::with_string(&mut text, size).into_drawing_area();
         drawn(root.fill(&WHITE))?;
-        let title = format!("{}: what each resolution takes and shows", study.rig);
+        let title = format!("{}: what each resolution takes and shows", study.on.rig);
         drawn(root.draw(&Text::new(title, (20, 14), plain(22))))?;
         let about = format!(
             "{} sensors, {} conversions of each at each resolution, one sensor at a time; seed {}",
             study.sensors.len(),
             study.repeats,
-            study.seed
+            study.on.seed
         );
         drawn(root.draw(&Text::new(about, (20, 40), plain(14))))?;
         let (_, below) = root.split_vertically(TITLE);

@@ -2,7 +2,7 @@
 
 use super::{Ink, column, grid, heading, note};
 use crate::{Look, nothing};
-use slotwise_study::line::{Basis, LineStudy, Margin};
+use slotwise_study::line::{LineStudy, Margin, MarginBasis};
 use slotwise_terms::units::three;
 
 pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
@@ -25,10 +25,10 @@ pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
     told
 }
 
-const fn basis(basis: Basis) -> &'static str {
+const fn basis(basis: MarginBasis) -> &'static str {
     match basis {
-        Basis::Measured => "measured",
-        Basis::Computed => "computed",
+        MarginBasis::Measured => "measured",
+        MarginBasis::Computed => "computed",
     }
 }
 

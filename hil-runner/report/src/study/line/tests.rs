@@ -5,10 +5,11 @@ use crate::{Characters, Look};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::ideal::{IdealBench, rig};
 use slotwise_bench::{Bench, Outside, Tracing, open};
+use slotwise_record::MeasuredOn;
 use slotwise_rig::reply::SpreadRecord;
 use slotwise_rig::{Rig, built_in_rig};
 use slotwise_study::line::{
-    LineOrder, LinePlace, LineSeen, LineStudy, Numbers, SlotTiming, StrongPullUp, Threshold, Told, measure_line,
+    LineOrder, LineSeen, LineStudy, Numbers, SlotTiming, StrongPullUp, Threshold, Told, measure_line,
 };
 use slotwise_terms::Stop;
 
@@ -21,13 +22,13 @@ const TOLD: Told = Told {
     error_limit_ppm: 1_000,
 };
 
-fn seen(rig: &Rig, missing: &[usize]) -> (LinePlace, LineSeen) {
+fn seen(rig: &Rig, missing: &[usize]) -> (MeasuredOn, LineSeen) {
     let mut bench = IdealBench::new(rig);
     bench.missing = missing.to_vec();
     seen_by(&mut bench, rig)
 }
 
-fn seen_by(bench: &mut dyn Bench, rig: &Rig) -> (LinePlace, LineSeen) {
+fn seen_by(bench: &mut dyn Bench, rig: &Rig) -> (MeasuredOn, LineSeen) {
     let order = LineOrder {
         rig,
         searches: 3,
@@ -39,7 +40,7 @@ fn seen_by(bench: &mut dyn Bench, rig: &Rig) -> (LinePlace, LineSeen) {
         stop: &Stop::new(),
     };
     let seen = measure_line(bench, &order, &mut |_| {}).unwrap();
-    (LinePlace { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() }, seen)
+    (MeasuredOn { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() }, seen)
 }
 
 fn measured(missing: &[usize]) -> LineStudy {
