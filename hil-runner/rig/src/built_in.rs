@@ -1,37 +1,30 @@
 //! The rigs that the program carries with it.
 
 use super::Rig;
+use slotwise_terms::built_in::{BuiltIn, source};
 
-/// Names and texts, the one that is used without being asked for first.
-const FILES: [(&str, &str); 4] = [
+/// The one that is used without being asked for first.
+const FILES: BuiltIn<4> = BuiltIn([
     ("cellar", include_str!("../../../fixtures/rigs/cellar.toml")),
     ("parasite", include_str!("../../../fixtures/rigs/parasite.toml")),
     ("parasite-bare", include_str!("../../../fixtures/rigs/parasite-bare.toml")),
     ("twins", include_str!("../../../fixtures/rigs/twins.toml")),
-];
+]);
 
 /// Names of the built-in rigs, the one that is used without being asked for first.
-pub const BUILT_IN_RIGS: [&str; FILES.len()] = {
-    let mut names = [""; FILES.len()];
-    let mut index = 0;
-    while index < FILES.len() {
-        names[index] = FILES[index].0;
-        index += 1;
-    }
-    names
-};
+pub const BUILT_IN_RIGS: [&str; 4] = FILES.names();
 
 /// A built-in rig.
 #[must_use]
 pub fn built_in_rig(name: &str) -> Option<Rig> {
-    let (name, text) = FILES.iter().find(|(known, _)| *known == name)?;
-    Some(Rig::parse(&format!("<{name}>"), text).expect("every built-in rig is read by a test"))
+    let text = FILES.text(name)?;
+    Some(Rig::parse(&source(name), text).expect("every built-in rig is read by a test"))
 }
 
 /// The text of a built-in rig, as a start for one's own.
 #[must_use]
 pub fn built_in_rig_text(name: &str) -> Option<&'static str> {
-    FILES.iter().find(|(known, _)| *known == name).map(|(_, text)| *text)
+    FILES.text(name)
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Words of the trade as types, and how they are written: what every other part may use, and what uses none of them.
 
+pub mod built_in;
 mod failure;
 pub mod files;
 pub mod fixed_point;

@@ -262,7 +262,7 @@ fn a_night_that_cannot_be_read_says_what_to_do() {
     let text = read(&file);
     let newer = text.replacen("\"schema_version\": 3", "\"schema_version\": 99", 1);
     for (text, why) in
-        [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows forms 1 to 2")]
+        [(&text[..text.len() / 2], "is damaged"), (&newer, "has form 99, and this tool knows forms 1 to 3")]
     {
         std::fs::write(&file, text).unwrap();
         let call = nightly(&bench, &[]);
