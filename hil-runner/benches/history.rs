@@ -8,7 +8,7 @@ use std::time::{Duration, Instant};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
 use slotwise_history::regression::{assess, compare};
-use slotwise_history::{History, IfMissing, Place, Which};
+use slotwise_history::{History, IfMissing, RunPlace, Which};
 use slotwise_record::Start;
 use slotwise_record::{Record, Recorder};
 use slotwise_rig::built_in_rig;
@@ -77,7 +77,7 @@ fn main() {
         let day = i64::from(number / RUNS_A_DAY) * 86_400;
         let time = first + chrono::TimeDelta::seconds(day + i64::from(number % RUNS_A_DAY) * 60);
         record.started_at = time.to_rfc3339();
-        writing.add(&record, Place::default()).expect("room for it");
+        writing.add(&record, RunPlace::default()).expect("room for it");
     }
     writing.keep().expect("room for it");
     let took = begun.elapsed();

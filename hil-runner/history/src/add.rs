@@ -40,7 +40,7 @@ impl Added {
 
 /// Where a run belongs.
 #[derive(Clone, Copy, Debug, Default)]
-pub struct Place<'a> {
+pub struct RunPlace<'a> {
     /// The night, if it was one of a night's runs.
     pub night: Option<&'a str>,
     /// The folder with its results.
@@ -52,12 +52,12 @@ impl Writing<'_> {
     ///
     /// # Errors
     /// [`HistoryError`].
-    pub fn add(&self, record: &Record, place: Place<'_>) -> Result<Added, HistoryError> {
+    pub fn add(&self, record: &Record, place: RunPlace<'_>) -> Result<Added, HistoryError> {
         add(&self.transaction, record, place).map_err(|error| self.fail(error))
     }
 }
 
-fn add(transaction: &Transaction<'_>, record: &Record, place: Place<'_>) -> rusqlite::Result<Added> {
+fn add(transaction: &Transaction<'_>, record: &Record, place: RunPlace<'_>) -> rusqlite::Result<Added> {
     let series = Series::of(record);
     let started_us = started_us(record);
     let seed = record.seed.to_string();

@@ -21,7 +21,7 @@ mod writing;
 #[cfg(test)]
 mod tests;
 
-pub use add::{Added, Place};
+pub use add::{Added, RunPlace};
 pub use error::{HistoryError, HistoryTrouble};
 pub use export::{Cell, Export, ExportError};
 pub use extract::figures;

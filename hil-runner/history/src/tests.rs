@@ -14,7 +14,7 @@ fn new_history() -> (tempfile::TempDir, History) {
     (folder, history)
 }
 
-fn add(history: &mut History, record: &Record, place: Place<'_>) -> Added {
+fn add(history: &mut History, record: &Record, place: RunPlace<'_>) -> Added {
     let writing = history.write().unwrap();
     let added = writing.add(record, place).unwrap();
     writing.keep().unwrap();
@@ -25,7 +25,7 @@ fn add(history: &mut History, record: &Record, place: Place<'_>) -> Added {
 fn a_run_comes_out_as_it_went_in() {
     let (_folder, mut history) = new_history();
     let record = sample_record(1_000_000);
-    let place = Place { night: Some("2026-03-01"), folder: Some(Path::new("/nights/1")) };
+    let place = RunPlace { night: Some("2026-03-01"), folder: Some(Path::new("/nights/1")) };
     let Added::New(id) = add(&mut history, &record, place) else { panic!() };
     let detail = history.run(id).unwrap().unwrap();
     assert_eq!(detail.run.started_at, "1970-01-12T13:46:40Z");
@@ -49,10 +49,10 @@ fn a_run_comes_out_as_it_went_in() {
 #[test]
 fn a_run_that_is_told_twice_is_counted_once() {
     let (_folder, mut history) = new_history();
-    let first = add(&mut history, &sample_record(1), Place::default());
-    let second = add(&mut history, &sample_record(2), Place::default());
+    let first = add(&mut history, &sample_record(1), RunPlace::default());
+    let second = add(&mut history, &sample_record(2), RunPlace::default());
     assert_eq!(
-        add(&mut history, &sample_record(1), Place { night: Some("later"), folder: None }),
+        add(&mut history, &sample_record(1), RunPlace { night: Some("later"), folder: None }),
         Added::Known(first.id())
     );
     assert_ne!(first.id(), second.id());
@@ -63,7 +63,7 @@ fn a_run_that_is_told_twice_is_counted_once() {
 fn what_is_not_kept_leaves_no_trace() {
     let (_folder, mut history) = new_history();
     let writing = history.write().unwrap();
-    writing.add(&sample_record(1), Place::default()).unwrap();
+    writing.add(&sample_record(1), RunPlace::default()).unwrap();
     assert_eq!(writing.count().unwrap(), 1);
     drop(writing);
     assert_eq!(history.count().unwrap(), 0);
@@ -147,7 +147,7 @@ fn two_programs_write_one_history() {
             scope.spawn(move || {
                 let mut history = History::open(path, IfMissing::Make).unwrap();
                 for number in 0..5 {
-                    add(&mut history, &sample_record(writer * 100 + number), Place::default());
+                    add(&mut history, &sample_record(writer * 100 + number), RunPlace::default());
                 }
             });
         }
@@ -179,7 +179,7 @@ fn a_history_that_is_missing_foreign_newer_or_damaged_is_called_so() {
 fn damage_inside_the_file_is_found() {
     let (folder, mut history) = new_history();
     for second in 0..50 {
-        add(&mut history, &sample_record(second), Place::default());
+        add(&mut history, &sample_record(second), RunPlace::default());
     }
     history.check().unwrap();
     drop(history);
@@ -196,8 +196,8 @@ fn damage_inside_the_file_is_found() {
 fn a_sensor_is_followed_from_day_to_day() {
     let (_folder, mut history) = new_history();
     for day in 0..3 {
-        add(&mut history, &sample_record(day * 86_400), Place::default());
-        add(&mut history, &sample_record(day * 86_400 + 60), Place::default());
+        add(&mut history, &sample_record(day * 86_400), RunPlace::default());
+        add(&mut history, &sample_record(day * 86_400 + 60), RunPlace::default());
     }
     let label = &rig(4).inventory[0].label;
     let [sensor] = &history.sensors(Some(label)).unwrap()[..] else { panic!() };
@@ -221,7 +221,7 @@ fn the_conversion_time_of_a_day_is_that_of_the_highest_resolution() {
             number.resolution_bits = *bits;
             readings.push(reading);
         }
-        add(&mut history, &record, Place::default());
+        add(&mut history, &record, RunPlace::default());
         first.sensor.rom.to_string()
     };
     measured(0, &[(Some(10), 150_100), (Some(12), 600_300), (Some(9), 75_600), (Some(11), 300_200)]);
@@ -238,7 +238,7 @@ fn the_conversion_time_of_a_day_is_that_of_the_highest_resolution() {
 fn everything_can_be_exported() {
     let (_folder, mut history) = new_history();
     let record = sample_record(1_000_000);
-    add(&mut history, &record, Place::default());
+    add(&mut history, &record, RunPlace::default());
     for (what, rows) in [(Export::Runs, 1), (Export::Readings, 4), (Export::Figures, figures(&record).len())] {
         let mut seen = 0;
         let all = history.export(what, &Which::default(), |names, row| {

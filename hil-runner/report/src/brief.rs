@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::look::Ink;
 use super::step::heading;
-use super::{Look, MARGIN};
+use super::{MARGIN, TextLook};
 use slotwise_record::{Check, Verdict};
 use slotwise_record::{
     ConversionRecord, ReadNumber, ReadingOutcome, ReadingRecord, Rounds, SettingsRecord, StepData, StepRecord,
@@ -14,7 +14,7 @@ use slotwise_terms::units::{
 };
 
 /// What is told of a step that passed.
-pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
     let mut told = vec![heading(look, step)];
     let result = match &step.data {
         StepData::Search { searches, found } => Some(format!(

@@ -1,7 +1,7 @@
 //! The times of the master's edges: the smallest margin in one sentence, and all of them in a table.
 
 use super::look::Ink;
-use super::{Grid, Look, MARGIN, nothing, table};
+use super::{Grid, MARGIN, TextLook, nothing, table};
 use slotwise_limits::edges::EdgeRecord;
 use slotwise_limits::edges::{Nearest, ParameterReport, Violation};
 use slotwise_limits::{Basis, Limit, Side};
@@ -14,7 +14,7 @@ const WIDE: usize = 118;
 
 /// What is told of the edges: a sentence, the violations, a table of the times, and what was not judged.
 #[must_use]
-pub fn tell(look: &Look, record: &EdgeRecord) -> Vec<String> {
+pub fn tell(look: &TextLook, record: &EdgeRecord) -> Vec<String> {
     let mut told = vec![look.wrap("edges: ", &summary(record))];
     let (first, rest) = record.violations.split_at(record.violations.len().min(VIOLATIONS_TOLD));
     told.extend(first.iter().map(|violation| Ink::Bad.on(look.wrap(MARGIN, &broken(violation)))));
@@ -41,7 +41,7 @@ pub fn tell(look: &Look, record: &EdgeRecord) -> Vec<String> {
 }
 
 /// The times in one line each; where there is little room, two cells share one, one above the other.
-fn grid(look: &Look, rows: Vec<Vec<String>>) -> Grid<'static> {
+fn grid(look: &TextLook, rows: Vec<Vec<String>>) -> Grid<'static> {
     if look.width.is_none_or(|width| width >= WIDE) {
         let heading = vec!["time", "of what", "limits", "by", "count", "from", "to", "margin", "at"];
         return Grid { heading, right: &["count", "from", "to", "margin", "at"], rows };
@@ -178,7 +178,7 @@ mod tests {
 
     #[test]
     fn the_smallest_margin_is_told_in_one_line_and_each_time_in_a_row() {
-        let told = tell(&Look::PLAIN, &record(&[Family::Ds18b20], &GOOD));
+        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &GOOD));
         assert_eq!(
             told[0],
             "edges: smallest margin 1 us, tLOW0 61 us where >= 60 us is asked (DS18B20), at 2.001064000 s; 1 reset, \
@@ -204,7 +204,7 @@ mod tests {
         let events: Vec<(u64, Edge)> = (0..7)
             .flat_map(|number| [(number * 1_000_000, Edge::DriveLow), (number * 1_000_000 + 400_000, Edge::Release)])
             .collect();
-        let told = tell(&Look::PLAIN, &record(&[Family::Ds18b20], &events));
+        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &events));
         assert!(
             told[0].starts_with("edges: 7 times outside the limits; smallest margin -80 us, tRSTL 400 us"),
             "{told:?}"
@@ -217,15 +217,15 @@ mod tests {
 
     #[test]
     fn where_nothing_was_measured_there_is_no_table() {
-        let told = tell(&Look::PLAIN, &record(&[], &[]));
+        let told = tell(&TextLook::PLAIN, &record(&[], &[]));
         assert_eq!(told, ["edges: no time was measured; 0 resets, 0 slots, 0 samples"]);
     }
 
     #[test]
     fn a_limit_taken_over_from_another_part_says_so() {
-        let told = tell(&Look::PLAIN, &record(&[Family::Ds18s20], &GOOD));
+        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18s20], &GOOD));
         assert!(told[0].contains(">= 60 us is asked (as DS18B20)"), "{told:?}");
-        let told = tell(&Look::PLAIN, &record(&[Family::Ds28ea00, Family::Ds18b20], &GOOD));
+        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds28ea00, Family::Ds18b20], &GOOD));
         assert!(told[0].contains("margin -1 us, tSLOT+tREC 64 us where >= 65 us is asked (DS28EA00)"), "{told:?}");
     }
 
@@ -233,7 +233,7 @@ mod tests {
     fn no_line_is_wider_than_the_terminal() {
         let record = record(&[Family::Ds18b20], &GOOD);
         for width in [80, 100, 120, 160] {
-            let look = Look { width: Some(width), characters: Characters::Unicode };
+            let look = TextLook { width: Some(width), characters: Characters::Unicode };
             let told = tell(&look, &record).join("\n");
             for line in told.lines() {
                 assert!(textwrap::core::display_width(line) <= width, "{width}: {line}");

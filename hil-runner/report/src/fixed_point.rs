@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use super::step::label;
 use super::verdicts::{painted, worst};
-use super::{Grid, Look, MARGIN, table};
+use super::{Grid, MARGIN, TextLook, table};
 use slotwise_record::{BathState, FixedPointRecord, FixedPointSensor};
 use slotwise_record::{Check, Verdict};
 use slotwise_terms::units::{celsius, count, hundredths, rig_time, signed_thousandths};
@@ -23,7 +23,7 @@ pub(super) fn sentence(found: &FixedPointRecord, verdicts: &[Verdict]) -> String
 }
 
 /// All sensors in the bath.
-pub(super) fn lines(look: &Look, found: &FixedPointRecord, verdicts: &[Verdict]) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, found: &FixedPointRecord, verdicts: &[Verdict]) -> Vec<String> {
     let rows: Vec<Vec<String>> = found.sensors.iter().map(|sensor| row(found, sensor, verdicts)).collect();
     let mut told = Vec::new();
     if !rows.is_empty() {

@@ -41,7 +41,7 @@ pub use html::{HtmlError, drawn_moments, record_html, waveform_html};
 pub use junit::{JunitError, junit};
 #[cfg(feature = "history")]
 pub use junit_night::junit_of_night;
-pub use look::{Characters, Look};
+pub use look::{Characters, TextLook};
 pub use opening::{caution_line, describe, rig_lines};
 #[cfg(feature = "pages")]
 pub use plots::{PlotError, study_svg};

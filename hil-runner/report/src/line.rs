@@ -2,14 +2,14 @@
 
 use std::fmt::Write as _;
 
-use super::Look;
+use super::TextLook;
 use super::step::place;
 use slotwise_record::{Objection, Record};
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 use slotwise_terms::units::{count, microseconds, rig_time};
 
 /// A line of the report; none where the bridge measured nothing.
-pub(super) fn tell(look: &Look, record: &Record) -> Option<String> {
+pub(super) fn tell(look: &TextLook, record: &Record) -> Option<String> {
     let step = record.steps.iter().find(|step| step.line_report.is_some_and(|line| line.resets > 0))?;
     let line = step.line_report?;
     let unseen = if record.end.port.is_some() { "pulses not measured" } else { "no pulse seen" };

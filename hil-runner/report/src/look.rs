@@ -6,7 +6,7 @@ use anstyle::{AnsiColor, Style};
 
 /// What is known of the place where text goes. Colours are always written; a stream that shows none takes them out.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Look {
+pub struct TextLook {
     /// Columns. None: not a terminal, lines may be of any length.
     pub width: Option<usize>,
     /// Characters that can be shown.
@@ -25,7 +25,7 @@ pub enum Characters {
 /// No terminal is taken to be narrower than this.
 const NARROWEST: usize = 40;
 
-impl Look {
+impl TextLook {
     /// For files and pipes.
     pub const PLAIN: Self = Self { width: None, characters: Characters::Ascii };
 

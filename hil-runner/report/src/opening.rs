@@ -1,6 +1,6 @@
 //! What is told before the first step: tool, rig, scenario, seed, cautions.
 
-use super::Look;
+use super::TextLook;
 use super::look::Ink;
 use super::words::CAUTION;
 use slotwise_record::Start;
@@ -9,7 +9,7 @@ use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};
 use slotwise_terms::units::{celsius, count};
 
 /// Lines that open a report.
-pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, start: &Start<'_>, again: Option<&str>) -> Vec<String> {
     let tool = Tool::this();
     let driver = &start.driver;
     let title = format!("{} {}, driver {} {}", tool.name, tool.version, driver.name, driver.version);
@@ -40,7 +40,7 @@ pub(super) fn tell(look: &Look, start: &Start<'_>, again: Option<&str>) -> Vec<S
 
 /// Lines that open what was measured without a scenario: the rig, its seed where that matters, and the caution.
 #[must_use]
-pub fn rig_lines(look: &Look, rig: &Rig, seed: u64, again: &str) -> Vec<String> {
+pub fn rig_lines(look: &TextLook, rig: &Rig, seed: u64, again: &str) -> Vec<String> {
     let mut lines = vec![rig_line(look, rig)];
     if rig.virtual_line().is_some() {
         lines.push(seed_line(look, seed));
@@ -52,15 +52,15 @@ pub fn rig_lines(look: &Look, rig: &Rig, seed: u64, again: &str) -> Vec<String> 
 
 /// The caution above whatever may be taken for more than it is.
 #[must_use]
-pub fn caution_line(look: &Look) -> String {
+pub fn caution_line(look: &TextLook) -> String {
     look.wrap("caution   ", CAUTION)
 }
 
-fn rig_line(look: &Look, rig: &Rig) -> String {
+fn rig_line(look: &TextLook, rig: &Rig) -> String {
     look.wrap("rig       ", &describe(rig))
 }
 
-fn seed_line(look: &Look, seed: u64) -> String {
+fn seed_line(look: &TextLook, seed: u64) -> String {
     look.wrap("seed      ", &seed.to_string())
 }
 

@@ -4,7 +4,7 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar as Bar, ProgressDrawTarget, ProgressStyle};
 
-use super::{Characters, Look};
+use super::{Characters, TextLook};
 use slotwise_record::{Event, Listener, Progress};
 
 /// Steps that are over sooner need no bar.
@@ -21,7 +21,7 @@ pub struct ProgressBar {
 impl ProgressBar {
     /// A bar that is not to be seen yet.
     #[must_use]
-    pub fn new(look: Look) -> Self {
+    pub fn new(look: TextLook) -> Self {
         Self { bar: None, label: String::new(), begun: Instant::now(), characters: look.characters }
     }
 

@@ -3,13 +3,13 @@
 use super::brief::worst_distance;
 use super::step::label;
 use super::verdicts::{painted, worst};
-use super::{Grid, Look, nothing, table};
+use super::{Grid, TextLook, nothing, table};
 use slotwise_record::Subject;
 use slotwise_record::{ReadNumber, ReadingOutcome, Record, StepData};
 
 /// A table of the inventory: how often each was read, its last number, its largest error, and its expectations. Empty if
 /// nothing was expected of anybody.
-pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, record: &Record) -> Vec<String> {
     let rows: Vec<Vec<String>> = record
         .rig
         .inventory

@@ -7,7 +7,7 @@ use slotwise::thermometer::Supply;
 use super::look::Ink;
 use super::verdicts::{lines, painted, worst};
 use super::words::OUTCOME_WIDTH;
-use super::{Grid, Look, MARGIN, nothing, table};
+use super::{Grid, MARGIN, TextLook, nothing, table};
 use slotwise_record::{Check, Subject, Verdict};
 use slotwise_record::{
     ConversionRecord, FoundSensor, ReadingOutcome, ReadingRecord, Rounds, StepData, StepOutcome, StepRecord,
@@ -15,7 +15,7 @@ use slotwise_record::{
 use slotwise_terms::units::{about_milliseconds, celsius, hundredths, rig_time};
 
 /// All that is told of a step.
-pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
     let mut told = vec![heading(look, step)];
     if let (Some(reason), false) = (&step.reason, step.outcome == StepOutcome::NotRun) {
         told.push(look.wrap(MARGIN, reason));
@@ -44,7 +44,7 @@ pub(super) fn tell(look: &Look, step: &StepRecord) -> Vec<String> {
 }
 
 /// Its outcome, its place, its label and how long it took.
-pub(super) fn heading(look: &Look, step: &StepRecord) -> String {
+pub(super) fn heading(look: &TextLook, step: &StepRecord) -> String {
     let word = step.outcome.word();
     let place = place(&step.place);
     let took = match step.outcome {
@@ -65,7 +65,7 @@ pub(super) fn label(sensor: &Subject) -> String {
     sensor.label.clone().unwrap_or_else(|| "(not in the inventory)".into())
 }
 
-fn found_table(look: &Look, searches: u32, found: &[FoundSensor], verdicts: &[Verdict]) -> Vec<String> {
+fn found_table(look: &TextLook, searches: u32, found: &[FoundSensor], verdicts: &[Verdict]) -> Vec<String> {
     let mut rows: Vec<Vec<String>> = found
         .iter()
         .map(|found| {
@@ -113,7 +113,7 @@ pub fn supply_word(supply: Option<Supply>) -> &'static str {
 }
 
 fn readings_table(
-    look: &Look,
+    look: &TextLook,
     conversion: Option<&ConversionRecord>,
     readings: &[ReadingRecord],
     verdicts: &[Verdict],
@@ -156,7 +156,7 @@ fn reading_row(reading: &ReadingRecord, verdicts: &[Verdict]) -> Vec<String> {
 }
 
 /// A table of one row is a sentence.
-fn one_reading(look: &Look, row: &[String]) -> String {
+fn one_reading(look: &TextLook, row: &[String]) -> String {
     let [label, rom, reading, expected, off_by, conversion, verdict] = row else { return row.join(" ") };
     let part =
         |name: &str, value: &String| if *value == nothing() { String::new() } else { format!(", {name} {value}") };
@@ -187,7 +187,7 @@ fn expectation(about: &[&Verdict]) -> (String, String) {
 }
 
 /// By what right the numbers are what they are.
-fn sources(look: &Look, verdicts: &[Verdict]) -> Vec<String> {
+fn sources(look: &TextLook, verdicts: &[Verdict]) -> Vec<String> {
     let mut by_source: BTreeMap<&str, usize> = BTreeMap::new();
     for verdict in verdicts.iter().filter(|verdict| verdict.check == Check::Number && verdict.is_met()) {
         *by_source.entry(&verdict.source).or_default() += 1;
@@ -201,7 +201,7 @@ fn sources(look: &Look, verdicts: &[Verdict]) -> Vec<String> {
 }
 
 /// The first failed round, as an example, with all that was told of it.
-fn rounds_lines(look: &Look, rounds: &Rounds) -> Vec<String> {
+fn rounds_lines(look: &TextLook, rounds: &Rounds) -> Vec<String> {
     let failed = rounds.kept.iter().find(|round| round.outcome != StepOutcome::Passed);
     let Some(round) = failed else { return Vec::new() };
     let steps = round.steps.iter().filter(|step| step.outcome != StepOutcome::Passed);

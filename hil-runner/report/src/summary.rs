@@ -1,6 +1,6 @@
 //! What is told after the last step, in one line, and one hint.
 
-use super::Look;
+use super::TextLook;
 use super::hint::{breakage_hint, failure_hint};
 use super::look::Ink;
 use super::step::place;
@@ -12,7 +12,7 @@ use slotwise_terms::units::{count, rig_time};
 const MOST_OBJECTIONS: usize = 5;
 
 /// Lines that close a report.
-pub(super) fn tell(look: &Look, record: &Record) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, record: &Record) -> Vec<String> {
     let word = record.end.outcome.word();
     let text = look.wrap(&format!("{word}: "), &sentence(record));
     let mut told = vec![String::new(), text.replacen(word, &Ink::from(record.end.outcome).on(word), 1)];

@@ -2,7 +2,7 @@
 
 use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyle};
 
-use super::{Characters, Look};
+use super::{Characters, TextLook};
 
 /// How far tables, and all that is told below a heading, are set in.
 pub(super) const MARGIN: &str = "         ";
@@ -31,7 +31,7 @@ pub struct Grid<'a> {
 /// that is too wide, cells are wrapped between words; and where a column is too narrow for its words, each row becomes a
 /// paragraph. No word is ever broken.
 #[must_use]
-pub fn table(look: &Look, grid: Grid<'_>) -> Vec<String> {
+pub fn table(look: &TextLook, grid: Grid<'_>) -> Vec<String> {
     let grid = grid.without_empty_columns();
     let names_in_one_cell = grid.with_names_in_one_cell();
     let fits = |lines: &Vec<String>| {
@@ -88,7 +88,7 @@ impl Grid<'_> {
     }
 
     /// Each row as a paragraph: both names, then every other cell behind the name of its column.
-    fn paragraphs(&self, look: &Look) -> Vec<String> {
+    fn paragraphs(&self, look: &TextLook) -> Vec<String> {
         let mut lines = Vec::new();
         for row in &self.rows {
             let (names, rest) = row.split_at(row.len().min(2));

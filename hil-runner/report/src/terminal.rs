@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use super::look::Ink;
 use super::words::OUTCOME_WIDTH;
-use super::{Look, brief, opening, sensors, step, summary};
+use super::{TextLook, brief, opening, sensors, step, summary};
 use slotwise_record::{Event, Listener};
 use slotwise_record::{Record, RunOutcome, StepOutcome, StepRecord};
 use slotwise_rig::reply::HOST_LEVEL;
@@ -25,7 +25,7 @@ pub enum Detail {
 /// An error of the stream, such as a pipe that the reader closed, ends the writing but not the run; it is kept.
 pub struct Terminal<'a> {
     out: &'a mut dyn Write,
-    look: Look,
+    look: TextLook,
     detail: Detail,
     /// Steps that were not run, told in one line when all are known.
     not_run: Vec<u32>,
@@ -38,7 +38,7 @@ pub struct Terminal<'a> {
 
 impl<'a> Terminal<'a> {
     /// A report to `out`.
-    pub fn new(out: &'a mut dyn Write, look: Look, detail: Detail) -> Self {
+    pub fn new(out: &'a mut dyn Write, look: TextLook, detail: Detail) -> Self {
         Self { out, look, detail, not_run: Vec::new(), cautions: Vec::new(), error: None, again: None }
     }
 

@@ -122,7 +122,7 @@ fn report(
     outcome: RunOutcome,
     breakage: Option<Breakage>,
     steps: Vec<StepRecord>,
-    look: Look,
+    look: TextLook,
     detail: Detail,
 ) -> (Record, String) {
     let rig = rig(3);
@@ -163,7 +163,7 @@ fn report(
     (record, String::from_utf8(out).unwrap())
 }
 
-fn everything(look: Look) -> (Record, String) {
+fn everything(look: TextLook) -> (Record, String) {
     let breakage = Breakage { step: vec![5], kind: Some(FailureKind::StuckLow), text: "line stuck low".into() };
     let steps = [found(), measured(), repeated()].into_iter().chain(other_outcomes()).collect();
     report(RunOutcome::Broken, Some(breakage), steps, look, Detail::Full)
@@ -175,7 +175,7 @@ fn plain(text: &str) -> String {
 
 #[test]
 fn the_terminal_shows_who_what_and_why() {
-    let (_, text) = everything(Look::PLAIN);
+    let (_, text) = everything(TextLook::PLAIN);
     let codes = [1, 2, 3].map(|number| rom(number).to_string());
     let expected = format!(
         "\
@@ -221,7 +221,7 @@ hint: measure the idle line: near 0 V it is shorted to ground, or a sensor is in
 
 #[test]
 fn bad_words_are_painted_and_paint_does_not_move_the_columns() {
-    let (_, text) = everything(Look::PLAIN);
+    let (_, text) = everything(TextLook::PLAIN);
     assert!(text.contains("\u{1b}[1m\u{1b}[31mNOT MET\u{1b}[0m"), "{text:?}");
     assert!(text.contains("\u{1b}[32mmet\u{1b}[0m\n"), "{text:?}");
 }
@@ -229,7 +229,7 @@ fn bad_words_are_painted_and_paint_does_not_move_the_columns() {
 #[test]
 fn nothing_is_wider_than_a_narrow_terminal() {
     for width in [40, 60, 80] {
-        let look = Look { width: Some(width), characters: Characters::Unicode };
+        let look = TextLook { width: Some(width), characters: Characters::Unicode };
         let (_, text) = everything(look);
         for line in plain(&text).lines() {
             assert!(line.chars().count() <= width, "{width}: {line}");
@@ -241,7 +241,7 @@ fn nothing_is_wider_than_a_narrow_terminal() {
 
 #[test]
 fn plain_text_is_ascii() {
-    assert!(everything(Look::PLAIN).1.is_ascii());
+    assert!(everything(TextLook::PLAIN).1.is_ascii());
 }
 
 #[test]
@@ -256,7 +256,7 @@ fn a_closed_pipe_ends_the_writing_and_not_the_run() {
         }
     }
     let mut closed = Closed;
-    let mut terminal = Terminal::new(&mut closed, Look::PLAIN, Detail::Full);
+    let mut terminal = Terminal::new(&mut closed, TextLook::PLAIN, Detail::Full);
     terminal.notice(&Event::StepFinished(&found()));
     terminal.notice(&Event::StepFinished(&measured()));
     assert_eq!(terminal.into_error().unwrap().kind(), std::io::ErrorKind::BrokenPipe);
@@ -264,7 +264,7 @@ fn a_closed_pipe_ends_the_writing_and_not_the_run() {
 
 #[test]
 fn junit_tells_a_failure_from_an_error_and_gives_reasons() {
-    let (record, _) = everything(Look::PLAIN);
+    let (record, _) = everything(TextLook::PLAIN);
     let xml = junit(&record).unwrap();
     let document = roxmltree::Document::parse(&xml).unwrap();
     let suite = document.descendants().find(|node| node.has_tag_name("testsuite")).unwrap();
@@ -288,7 +288,7 @@ fn junit_tells_a_failure_from_an_error_and_gives_reasons() {
 fn an_interrupted_run_never_looks_passed_in_junit() {
     let stopped =
         StepRecord { reason: Some("the run was interrupted".into()), ..step(1, "long", StepOutcome::Interrupted) };
-    let (record, text) = report(RunOutcome::Interrupted, None, vec![stopped], Look::PLAIN, Detail::Full);
+    let (record, text) = report(RunOutcome::Interrupted, None, vec![stopped], TextLook::PLAIN, Detail::Full);
     let xml = junit(&record).unwrap();
     let document = roxmltree::Document::parse(&xml).unwrap();
     assert_eq!(document.root_element().attribute("errors"), Some("1"));
@@ -380,7 +380,7 @@ fn a_hint_about_parasite_power_has_the_current_of_the_rig() {
 
 /// The hint after steps of which some failed.
 fn advice(steps: Vec<StepRecord>) -> Option<String> {
-    failure_hint(&report(RunOutcome::Failed, None, steps, Look::PLAIN, Detail::Brief).0)
+    failure_hint(&report(RunOutcome::Failed, None, steps, TextLook::PLAIN, Detail::Brief).0)
 }
 
 #[test]
@@ -418,7 +418,7 @@ fn a_passed_step_is_brief_and_the_sensors_stand_at_the_end() {
         ..step
     };
     let steps = vec![passed(found()), passed(measured()), repeated()];
-    let (_, text) = report(RunOutcome::Passed, None, steps, Look::PLAIN, Detail::Brief);
+    let (_, text) = report(RunOutcome::Passed, None, steps, TextLook::PLAIN, Detail::Brief);
     let text = plain(&text);
     let codes = [1, 2, 3].map(|number| rom(number).to_string());
     let expected = format!(
@@ -447,8 +447,8 @@ PASSED: 3 steps, 5 of 5 expectations met; rig time 9.000 s
 
 #[test]
 fn a_step_that_did_not_pass_is_told_in_full_even_where_others_are_brief() {
-    let (_, brief) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Brief);
-    let (_, full) = report(RunOutcome::Failed, None, vec![found(), measured()], Look::PLAIN, Detail::Full);
+    let (_, brief) = report(RunOutcome::Failed, None, vec![found(), measured()], TextLook::PLAIN, Detail::Brief);
+    let (_, full) = report(RunOutcome::Failed, None, vec![found(), measured()], TextLook::PLAIN, Detail::Full);
     assert_eq!(brief, full);
 }
 

@@ -1,7 +1,7 @@
 //! Verdicts in words.
 
 use super::look::Ink;
-use super::{Look, MARGIN};
+use super::{MARGIN, TextLook};
 use slotwise_record::{Ruling, Verdict};
 
 /// A verdict in one sentence: who, what was expected, by what right, what came.
@@ -18,7 +18,7 @@ fn about(who: Option<&str>, verdict: &Verdict) -> String {
 
 /// The verdicts that a reader must see: all that are not met, and of those that are met the ones about several sensors.
 /// What is the same of several sensors is said once.
-pub(super) fn lines(look: &Look, verdicts: &[Verdict]) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, verdicts: &[Verdict]) -> Vec<String> {
     let mut groups: Vec<Vec<&Verdict>> = Vec::new();
     for verdict in verdicts.iter().filter(|verdict| !verdict.is_met() || verdict.sensor.is_none()) {
         let same = |group: &&mut Vec<&Verdict>| {
@@ -35,7 +35,7 @@ pub(super) fn lines(look: &Look, verdicts: &[Verdict]) -> Vec<String> {
 }
 
 /// One line for verdicts that say the same of one or several sensors.
-fn line(look: &Look, group: &[&Verdict]) -> String {
+fn line(look: &TextLook, group: &[&Verdict]) -> String {
     let text = match group {
         [] => return String::new(),
         [one] => sentence(one),

@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::args::When;
 use super::exit::Exit;
-use slotwise_report::{Characters, Look};
+use slotwise_report::{Characters, TextLook};
 use slotwise_terms::input::{DecorStyle, InputErrors};
 
 /// Both streams.
@@ -19,7 +19,7 @@ use slotwise_terms::input::{DecorStyle, InputErrors};
 pub(super) struct Console {
     out: AutoStream<io::Stdout>,
     /// What may be shown on standard output.
-    pub(super) look: Look,
+    pub(super) look: TextLook,
     /// Whether an error of standard output has been told. One is enough.
     output_error_told: Cell<bool>,
     /// Whether lines go to standard error, since JSON is what goes to standard output.
@@ -36,9 +36,12 @@ impl Console {
         // For what is written to standard error by way of anstream's macros.
         choice.write_global();
         let look = if io::stdout().is_terminal() {
-            Look { width: terminal_size::terminal_size().map(|(width, _)| width.0.into()), characters: characters() }
+            TextLook {
+                width: terminal_size::terminal_size().map(|(width, _)| width.0.into()),
+                characters: characters(),
+            }
         } else {
-            Look::PLAIN
+            TextLook::PLAIN
         };
         Self {
             out: AutoStream::new(io::stdout(), choice),
@@ -87,11 +90,14 @@ impl Console {
     }
 
     /// How it may look on standard error.
-    pub(super) fn error_look(&self) -> Look {
+    pub(super) fn error_look(&self) -> TextLook {
         if io::stderr().is_terminal() {
-            Look { width: terminal_size::terminal_size_of(io::stderr()).map(|(width, _)| width.0.into()), ..self.look }
+            TextLook {
+                width: terminal_size::terminal_size_of(io::stderr()).map(|(width, _)| width.0.into()),
+                ..self.look
+            }
         } else {
-            Look::PLAIN
+            TextLook::PLAIN
         }
     }
 
@@ -104,7 +110,7 @@ impl Console {
     /// Tells what is wrong with a file: on a terminal with the lines in question, elsewhere a line for each problem.
     pub(super) fn input_errors(&self, errors: &InputErrors) {
         if io::stderr().is_terminal() {
-            let Look { width, characters } = self.error_look();
+            let TextLook { width, characters } = self.error_look();
             let decor = match characters {
                 Characters::Unicode => DecorStyle::Unicode,
                 Characters::Ascii => DecorStyle::Ascii,

@@ -43,12 +43,12 @@ struct Named {
     by: String,
     path: PathBuf,
     used: Use,
-    place: Place,
+    place: FileIdentity,
 }
 
 /// What a path leads to.
 #[derive(Clone, Debug, PartialEq, Eq)]
-struct Place {
+struct FileIdentity {
     /// The path without links and `..`.
     real: PathBuf,
     /// Device and number, of a file that is there.
@@ -220,7 +220,7 @@ fn is_of_night(name: Component<'_>) -> bool {
     name.get(..10).is_some_and(|date| NaiveDate::parse_from_str(date, "%Y-%m-%d").is_ok())
 }
 
-impl Place {
+impl FileIdentity {
     fn is(&self, other: &Self) -> bool {
         #[cfg(unix)]
         if self.number.is_some() && self.number == other.number {
@@ -231,15 +231,15 @@ impl Place {
 }
 
 /// What a path leads to.
-fn place(path: &Path) -> Place {
+fn place(path: &Path) -> FileIdentity {
     #[cfg(unix)]
     {
         use std::os::unix::fs::MetadataExt;
         let number = path.metadata().ok().map(|metadata| (metadata.dev(), metadata.ino()));
-        Place { real: real(path), number }
+        FileIdentity { real: real(path), number }
     }
     #[cfg(not(unix))]
-    Place { real: real(path) }
+    FileIdentity { real: real(path) }
 }
 
 /// A path without links and `..`, also of what is not there.

@@ -6,7 +6,7 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use super::console::tell;
 use slotwise_bench::debug_probe::{FlashListener, FlashNews};
-use slotwise_report::{Characters, Look};
+use slotwise_report::{Characters, TextLook};
 
 /// Tells on standard error. The bar shows only on a terminal.
 pub(super) struct FlashTeller {
@@ -16,7 +16,7 @@ pub(super) struct FlashTeller {
 }
 
 impl FlashTeller {
-    pub(super) fn new(look: Look) -> Self {
+    pub(super) fn new(look: TextLook) -> Self {
         Self { characters: look.characters, bar: None, begun: Instant::now() }
     }
 

@@ -12,7 +12,7 @@ use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What
 use super::history_tables as tables;
 use super::places::history_asked;
 use slotwise_history::regression::{add_run, compare};
-use slotwise_history::{Added, Cell, Export, ExportError, History, HistoryError, IfMissing, Place, Which};
+use slotwise_history::{Added, Cell, Export, ExportError, History, HistoryError, IfMissing, RunPlace, Which};
 use slotwise_past::{FindingState, KnownSensor};
 use slotwise_record::read_record;
 use slotwise_report::caution_line;
@@ -298,7 +298,7 @@ fn add_records(console: &mut Console, history: &mut History, args: &AddArgs) -> 
         };
         let folder = path.parent().and_then(|folder| std::path::absolute(folder).ok());
         let night = args.night.clone().or_else(|| night_around(path));
-        let (added, _) = add_run(history, &record, Place { night: night.as_deref(), folder: folder.as_deref() })?;
+        let (added, _) = add_run(history, &record, RunPlace { night: night.as_deref(), folder: folder.as_deref() })?;
         match added {
             Added::New(_) => new += 1,
             Added::Known(_) => known += 1,

@@ -3,7 +3,7 @@
 use slotwise_history::regression::RunComparison;
 use slotwise_past::{FindingRow, FindingState, KnownSensor, RunDetail, RunRow, SensorDay};
 use slotwise_record::StepOutcome;
-use slotwise_report::{Grid, Look, table};
+use slotwise_report::{Grid, TextLook, table};
 use slotwise_terms::units::{celsius, celsius_of_sixteenths, count, rig_time};
 
 fn or_dash(text: Option<String>) -> String {
@@ -15,7 +15,7 @@ fn mean(millicelsius: Option<f64>) -> String {
     or_dash(millicelsius.map(|number| celsius(number.round() as i32)))
 }
 
-pub(super) fn runs(look: &Look, runs: &[RunRow], all: u64) -> Vec<String> {
+pub(super) fn runs(look: &TextLook, runs: &[RunRow], all: u64) -> Vec<String> {
     if runs.is_empty() {
         return vec![format!("no such run among {}", count(usize::try_from(all).unwrap_or(usize::MAX), "run"))];
     }
@@ -37,7 +37,7 @@ pub(super) fn runs(look: &Look, runs: &[RunRow], all: u64) -> Vec<String> {
     lines
 }
 
-pub(super) fn run(look: &Look, detail: &RunDetail) -> Vec<String> {
+pub(super) fn run(look: &TextLook, detail: &RunDetail) -> Vec<String> {
     let RunDetail { run, steps, verdicts, sensors, figures } = detail;
     let mut lines = vec![
         look.wrap("run       ", &format!("{}, began {}", run.id, run.started_at)),
@@ -119,7 +119,7 @@ fn outcome(run: &RunRow) -> String {
     run.breakage.as_ref().map_or(first.clone(), |breakage| format!("{first}; {breakage}"))
 }
 
-pub(super) fn comparison(look: &Look, comparison: &RunComparison) -> Vec<String> {
+pub(super) fn comparison(look: &TextLook, comparison: &RunComparison) -> Vec<String> {
     let RunComparison { earlier, later, steps, same_steps, figures, sensors } = comparison;
     let mut lines = Vec::new();
     for (word, run) in [("earlier   ", earlier), ("later     ", later)] {
@@ -174,7 +174,7 @@ pub(super) fn comparison(look: &Look, comparison: &RunComparison) -> Vec<String>
     lines
 }
 
-pub(super) fn sensor(look: &Look, sensor: &KnownSensor, days: &[SensorDay]) -> Vec<String> {
+pub(super) fn sensor(look: &TextLook, sensor: &KnownSensor, days: &[SensorDay]) -> Vec<String> {
     let name = sensor.label.as_ref().map_or_else(|| sensor.rom.clone(), |label| format!("{label} ({})", sensor.rom));
     let mut lines = vec![name];
     let rows = days.iter().map(|day| {
@@ -200,7 +200,7 @@ pub(super) fn sensor(look: &Look, sensor: &KnownSensor, days: &[SensorDay]) -> V
     lines
 }
 
-pub(super) fn changes(look: &Look, findings: &[FindingRow]) -> Vec<String> {
+pub(super) fn changes(look: &TextLook, findings: &[FindingRow]) -> Vec<String> {
     if findings.is_empty() {
         return vec!["nothing has changed".into()];
     }

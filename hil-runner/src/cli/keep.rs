@@ -15,7 +15,7 @@ mod kept {
     use crate::cli::exit::Exit;
     use crate::cli::history::history_error;
     use slotwise_history::regression::add_run;
-    use slotwise_history::{History, IfMissing, Place};
+    use slotwise_history::{History, IfMissing, RunPlace};
     use slotwise_record::Record;
     use slotwise_terms::units::count;
 
@@ -33,7 +33,8 @@ mod kept {
 
         /// Adds a run and reports what has changed. `folder` is that of its results.
         pub(in crate::cli) fn keep(&self, console: &mut Console, folder: Option<&Path>, record: &Record) -> Exit {
-            let (added, assessment) = match add_run(&mut self.0.borrow_mut(), record, Place { night: None, folder }) {
+            let (added, assessment) = match add_run(&mut self.0.borrow_mut(), record, RunPlace { night: None, folder })
+            {
                 Ok(kept) => kept,
                 Err(error) => {
                     history_error(console, &error);

@@ -4,12 +4,12 @@
 
 use anstyle::Style;
 
-use slotwise_report::{Characters, Look};
+use slotwise_report::{Characters, TextLook};
 
 const STRONG: Style = Style::new().bold();
 
 /// The lines of a page.
-pub(super) fn lines(look: &Look, text: &str) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, text: &str) -> Vec<String> {
     let mut paper = Paper { look: *look, lines: Vec::new(), paragraph: String::new(), rows: Vec::new() };
     let mut is_fenced = false;
     for line in text.lines() {
@@ -51,7 +51,7 @@ fn ascii(line: &str) -> String {
 
 /// What is written so far, and what is not complete yet.
 struct Paper {
-    look: Look,
+    look: TextLook,
     lines: Vec<String>,
     paragraph: String,
     rows: Vec<Vec<String>>,
@@ -142,7 +142,7 @@ mod tests {
     use super::*;
     use crate::cli::pages::PAGES;
 
-    const NARROW: Look = Look { width: Some(40), characters: Characters::Ascii };
+    const NARROW: TextLook = TextLook { width: Some(40), characters: Characters::Ascii };
 
     #[test]
     fn a_page_is_filled_into_the_width_and_a_fenced_block_stays() {
@@ -186,7 +186,7 @@ mod tests {
 
     #[test]
     fn no_word_of_a_page_is_lost() {
-        let look = Look { width: Some(60), characters: Characters::Unicode };
+        let look = TextLook { width: Some(60), characters: Characters::Unicode };
         for page in PAGES {
             let shown = lines(&look, page.text).join(" ");
             // The heading of a table with two columns goes without saying.

@@ -17,7 +17,7 @@ use super::sighting::{SensorReading, broken, correction, measure, read};
 use slotwise_bench::Bench;
 use slotwise_record::ReadingOutcome;
 use slotwise_record::Subject;
-use slotwise_report::{Grid, Look, rig_lines, supply_word, table};
+use slotwise_report::{Grid, TextLook, rig_lines, supply_word, table};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 use slotwise_run::fresh::Memory;
@@ -162,7 +162,7 @@ fn json(scan: &Scan, out: &mut dyn Write) -> io::Result<()> {
     writeln!(out)
 }
 
-fn text(scan: &Scan, rig: &Rig, look: &Look, out: &mut dyn Write) -> io::Result<()> {
+fn text(scan: &Scan, rig: &Rig, look: &TextLook, out: &mut dyn Write) -> io::Result<()> {
     for line in rig_lines(look, rig, scan.seed, &command_again(scan.seed)) {
         writeln!(out, "{line}")?;
     }
@@ -218,7 +218,7 @@ mod tests {
         assert_eq!((stranger.standing, stranger.sensor.label.as_deref()), (SensorStanding::Extra, None));
         assert_eq!(scan.exit(), Exit::NotAllMet);
         let mut out = Vec::new();
-        text(&scan, &rig, &Look::PLAIN, &mut out).unwrap();
+        text(&scan, &rig, &TextLook::PLAIN, &mut out).unwrap();
         assert!(String::from_utf8(out).unwrap().contains("not in the inventory"));
     }
 

@@ -11,11 +11,12 @@ use super::seed::command_again;
 use super::sighting::broken;
 use super::waiting::Waiting;
 use slotwise_record::MeasuredOn;
-use slotwise_report::{Look, caution_line, line_study_lines, rig_lines};
+use slotwise_report::{TextLook, caution_line, line_study_lines, rig_lines};
 use slotwise_rig::{BUILT_IN_RIGS, Rig};
 use slotwise_study::line::figures::{MASTER_PF, THRESHOLD_SHARE, USUAL_OHM, USUAL_PF_PER_M};
 use slotwise_study::line::{
-    Filed, LineOrder, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, Threshold, Told, measure_line,
+    Filed, LineOrder, LineStage, LineStop, LineStudy, Numbers, PullUpSource, SlotTiming, StatedNumbers, Threshold,
+    measure_line,
 };
 use slotwise_terms::units::count;
 
@@ -134,9 +135,9 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
 
 /// What no measurement tells: as typed, else as the rig's file says of its own parts. Cable and timing of the model behind a
 /// virtual line are not among it: those are measured.
-fn told(args: &LineArgs, rig: &Rig) -> Told {
+fn told(args: &LineArgs, rig: &Rig) -> StatedNumbers {
     let filed = Filed::of(rig);
-    Told {
+    StatedNumbers {
         supply_v: args.supply.or(filed.supply_v),
         pull_up_ohm: args.pull_up.or(filed.pull_up_ohm),
         strong_pull_up: args.strong_pull_up.unwrap_or(filed.strong_pull_up),
@@ -146,7 +147,7 @@ fn told(args: &LineArgs, rig: &Rig) -> Told {
     }
 }
 
-fn stage_text(look: &Look, stage: LineStage) -> String {
+fn stage_text(look: &TextLook, stage: LineStage) -> String {
     let text = match stage {
         LineStage::Searches(searches) => format!("searching the line {}", times(searches)),
         LineStage::Reads { sensors, reads } => {
@@ -191,7 +192,7 @@ mod tests {
 
     #[test]
     fn what_is_going_on_is_no_wider_than_the_terminal() {
-        let look = Look { width: Some(40), ..Look::PLAIN };
+        let look = TextLook { width: Some(40), ..TextLook::PLAIN };
         let text = stage_text(&look, LineStage::Reads { sensors: 8, reads: 100 });
         assert!(text.lines().count() > 1 && text.lines().all(|line| line.chars().count() <= 40), "{text}");
     }

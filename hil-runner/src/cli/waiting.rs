@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use slotwise_report::{Characters, Look};
+use slotwise_report::{Characters, TextLook};
 
 /// The sign moves so often, whatever else happens: silence on a terminal is never longer than two seconds.
 const TICK: Duration = Duration::from_millis(250);
@@ -15,7 +15,7 @@ pub(super) struct Waiting(ProgressBar);
 
 impl Waiting {
     /// What is waited for.
-    pub(super) fn on(look: &Look, what: &str) -> Self {
+    pub(super) fn on(look: &TextLook, what: &str) -> Self {
         let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(5));
         let ticks = match look.characters {
             Characters::Unicode => "\u{2801}\u{2802}\u{2804}\u{2820}\u{2810}\u{2808} ",

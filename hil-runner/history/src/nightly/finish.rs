@@ -10,7 +10,7 @@ use super::open::Opened;
 use super::paths::make_folder_of;
 use super::run::NightOrder;
 use super::work::{finished_record, record_of};
-use crate::regression::Told;
+use crate::regression::ShownChanges;
 use slotwise_past::{Assessment, Job, JobState, Night, NightReport, NightState, ReportedRun, time_text};
 use slotwise_record::{Record, read_record};
 use slotwise_terms::files::{WriteRecordError, write_atomically};
@@ -111,7 +111,7 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
 fn tell_once(runs: &mut [ReportedRun<'_>], keeper: &mut Keeper) {
     let mut in_order: Vec<&mut ReportedRun<'_>> = runs.iter_mut().collect();
     in_order.sort_by_key(|run| run.job.run);
-    let mut told = Told::default();
+    let mut told = ShownChanges::default();
     for ReportedRun { job, assessment, told_before, .. } in in_order {
         if let (Some(assessment), Some(series)) = (assessment, job.run.and_then(|run| keeper.series(run))) {
             *told_before = told.leave_untold(&series, assessment);

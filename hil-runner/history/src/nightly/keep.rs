@@ -8,7 +8,7 @@ use super::open::Opened;
 use super::paths::make_folder_of;
 use super::work::record_of;
 use crate::regression::{add_run, assess};
-use crate::{History, HistoryError, IfMissing, Place};
+use crate::{History, HistoryError, IfMissing, RunPlace};
 use slotwise_past::{Assessment, Job, JobState, RunId, Series, SeriesPast};
 use slotwise_record::{Record, read_record};
 
@@ -62,7 +62,7 @@ impl Keeper {
     pub(super) fn keep(&mut self, night: &str, folder: &Path, job: &mut Job, record: &Record) -> Option<&Assessment> {
         let history = self.history.as_mut()?;
         let absolute = std::path::absolute(folder).unwrap_or_else(|_| folder.into());
-        match add_run(history, record, Place { night: Some(night), folder: Some(&absolute) }) {
+        match add_run(history, record, RunPlace { night: Some(night), folder: Some(&absolute) }) {
             Ok((added, assessment)) => {
                 job.run = Some(added.id());
                 Some(self.assessments.entry(added.id()).insert_entry(assessment).into_mut())

@@ -6,7 +6,7 @@ use super::about::About;
 use super::detect::Names;
 use super::memory::Memory;
 use super::past::{LOOKED_AT, Observed, Past};
-use crate::{Added, History, HistoryError, Place, Writing};
+use crate::{Added, History, HistoryError, RunPlace, Writing};
 use slotwise_past::{Assessment, Change, Finding, FindingRow, FindingState, PastStep, RunId, Series};
 use slotwise_record::Record;
 
@@ -14,10 +14,14 @@ use slotwise_record::Record;
 ///
 /// # Errors
 /// [`HistoryError`].
-pub fn add_run(history: &mut History, record: &Record, place: Place<'_>) -> Result<(Added, Assessment), HistoryError> {
+pub fn add_run(
+    history: &mut History,
+    record: &Record,
+    place: RunPlace<'_>,
+) -> Result<(Added, Assessment), HistoryError> {
     let writing = history.write()?;
     let added = writing.add(record, place)?;
-    let look = Look::at(&writing, added.id())?;
+    let look = AssessedRun::at(&writing, added.id())?;
     if let Added::New(_) = added {
         look.keep(&writing)?;
     }
@@ -30,11 +34,11 @@ pub fn add_run(history: &mut History, record: &Record, place: Place<'_>) -> Resu
 /// # Errors
 /// [`HistoryError`].
 pub fn assess(history: &History, run: RunId) -> Result<Assessment, HistoryError> {
-    Look::at(history, run).map(|look| look.assessment)
+    AssessedRun::at(history, run).map(|look| look.assessment)
 }
 
 /// A look at a run.
-struct Look {
+struct AssessedRun {
     run: RunId,
     series: Series,
     assessment: Assessment,
@@ -42,7 +46,7 @@ struct Look {
     known: Vec<Option<i64>>,
 }
 
-impl Look {
+impl AssessedRun {
     /// Holds a run against the past of its rig.
     fn at(history: &History, run: RunId) -> Result<Self, HistoryError> {
         let series = history.series(run)?;

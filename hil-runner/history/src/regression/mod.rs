@@ -46,6 +46,6 @@ pub use assess::{add_run, assess};
 pub use compare::{FigurePair, RunComparison, SensorPair, StepPair, compare};
 pub use detect::{BUDGET, Names};
 pub use memory::Memory;
-pub use once::Told;
+pub use once::ShownChanges;
 pub use past::{Observed, Past, WINDOW};
 pub use values::FEWEST_VALUES;

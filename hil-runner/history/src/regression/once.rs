@@ -7,12 +7,12 @@ use slotwise_past::{Assessment, Series};
 
 /// What the runs of a night have told.
 #[derive(Clone, Debug, Default)]
-pub struct Told {
+pub struct ShownChanges {
     new: HashSet<(Series, About)>,
     all: HashSet<(Series, About)>,
 }
 
-impl Told {
+impl ShownChanges {
     /// Takes the changes away that were told already, and says how many. Runs must come in the order in which the history has
     /// them. What stood before, was over and begins again in the night is told both ways.
     pub fn leave_untold(&mut self, series: &Series, assessment: &mut Assessment) -> usize {
@@ -34,7 +34,7 @@ mod tests {
     #[test]
     fn each_change_of_a_night_is_told_once() {
         let series = |scenario: &str| Series { rig: "r".into(), kind: "virtual".into(), scenario: scenario.into() };
-        let mut told = Told::default();
+        let mut told = ShownChanges::default();
         let mut tell = |scenario: &str, changes: &[(&str, bool)]| {
             let change = |&(label, is_new): &(&str, bool)| Change {
                 finding: Finding { matter: Matter::Step { label: label.into() }, text: String::new() },

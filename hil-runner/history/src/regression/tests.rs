@@ -3,7 +3,7 @@
 use slotwise::bus::SearchScope;
 
 use super::*;
-use crate::{Added, History, IfMissing, Place};
+use crate::{Added, History, IfMissing, RunPlace};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
 use slotwise_past::{Figure, FigureKind, FigureSubject, FindingState, Matter};
@@ -260,7 +260,7 @@ fn a_history_remembers_since_when_and_what_was_accepted() {
         record.started_at = format!("2026-03-{night:02}T01:00:00.000000Z");
         let StepData::Readings { readings, .. } = &mut record.steps[1].data else { panic!() };
         readings[0].busy_us = Some(if is_slow { 700_000 } else { 600_000 + night % 3 * 500 });
-        let (added, assessment) = add_run(history, &record, Place::default()).unwrap();
+        let (added, assessment) = add_run(history, &record, RunPlace::default()).unwrap();
         assert!(matches!(added, Added::New(_)));
         assessment
     };
@@ -302,7 +302,7 @@ fn a_run_says_the_same_whenever_it_is_asked() {
     // What fails comes, stays, is over, comes again, and stands.
     for (passes, second) in [true, true, true, false, false, true, true, false, true, false, false].into_iter().zip(0..)
     {
-        let (added, assessment) = add_run(&mut history, &passing(second, passes), Place::default()).unwrap();
+        let (added, assessment) = add_run(&mut history, &passing(second, passes), RunPlace::default()).unwrap();
         assert_eq!(assess(&history, added.id()).unwrap(), assessment);
         said.push((added.id(), assessment));
     }
@@ -314,7 +314,7 @@ fn a_run_says_the_same_whenever_it_is_asked() {
         assert_eq!(assess(&history, run).unwrap(), said, "run {run}");
         // One that is told again is told the same.
         let record = passing(run - 1, !said.changes.is_empty());
-        assert_eq!(add_run(&mut history, &record, Place::default()).unwrap(), (Added::Known(run), said));
+        assert_eq!(add_run(&mut history, &record, RunPlace::default()).unwrap(), (Added::Known(run), said));
     }
     assert_eq!(history.findings(None).unwrap(), kept, "and nothing is counted twice");
 }
@@ -323,7 +323,8 @@ fn a_run_says_the_same_whenever_it_is_asked() {
 fn runs_that_count_are_counted() {
     let folder = tempfile::tempdir().unwrap();
     let mut history = History::open(&folder.path().join("history.sqlite"), IfMissing::Make).unwrap();
-    let mut compared_with = |record: &Record| add_run(&mut history, record, Place::default()).unwrap().1.compared_with;
+    let mut compared_with =
+        |record: &Record| add_run(&mut history, record, RunPlace::default()).unwrap().1.compared_with;
     for second in 0..2 {
         compared_with(&passing(second, true));
     }
@@ -345,14 +346,14 @@ fn runs_that_are_added_at_once_are_held_against_each_other() {
     let path = folder.path().join("history.sqlite");
     let mut history = History::open(&path, IfMissing::Make).unwrap();
     for second in 0..4 {
-        add_run(&mut history, &passing(second, true), Place::default()).unwrap();
+        add_run(&mut history, &passing(second, true), RunPlace::default()).unwrap();
     }
     std::thread::scope(|scope| {
         for second in 0..FAILING {
             let path = &path;
             scope.spawn(move || {
                 let mut history = History::open(path, IfMissing::Refuse).unwrap();
-                add_run(&mut history, &passing(100 + second, false), Place::default()).unwrap();
+                add_run(&mut history, &passing(100 + second, false), RunPlace::default()).unwrap();
             });
         }
     });

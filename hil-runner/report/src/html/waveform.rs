@@ -22,7 +22,7 @@ struct Page {
     verdict: String,
     tone: Tone,
     facts: Vec<String>,
-    findings: Vec<Found>,
+    findings: Vec<ShownFinding>,
     more: u64,
     drawings: Vec<Drawing>,
     not_drawn: Option<&'static str>,
@@ -31,7 +31,7 @@ struct Page {
     made_by: String,
 }
 
-struct Found {
+struct ShownFinding {
     word: &'static str,
     tone: Tone,
     text: String,
@@ -97,7 +97,7 @@ pub fn waveform_html(file: &str, report: &WaveformReport, excerpts: Option<&[Exc
             Weight::Fault => ("fault", Tone::Bad),
             Weight::Doubt => ("doubt", Tone::Odd),
         };
-        Found { word, tone, text: finding_text(finding), drawn: drawn.map(|drawing| drawing.id.clone()) }
+        ShownFinding { word, tone, text: finding_text(finding), drawn: drawn.map(|drawing| drawing.id.clone()) }
     });
     let (sensor_heading, sensors) = sensor_rows(&report.sensors);
     let page = Page {

@@ -3,11 +3,11 @@
 use super::numbers::{celsius, milliseconds, seconds};
 use super::{grid, heading, note};
 use crate::look::Ink;
-use crate::{Look, nothing, supply_word};
+use crate::{TextLook, nothing, supply_word};
 use slotwise_study::{Advice, AdviceVerdict, Candidate, Met, Relax, Study};
 use slotwise_terms::units::count;
 
-pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
     let Some(advice) = &study.advice else {
         let is_asked = study.wishes.steps_celsius.is_some() || study.wishes.every_s.is_some();
         let text = if is_asked {

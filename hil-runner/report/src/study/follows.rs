@@ -2,11 +2,11 @@
 
 use super::numbers::{celsius, days, milliseconds, seconds, three};
 use super::{bits, grid, heading, note};
-use crate::{Look, nothing};
+use crate::{TextLook, nothing};
 use slotwise_study::{BusTime, ConversionFrom, Figures, RoundRow, Study};
 use slotwise_terms::units::count;
 
-pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
     let mut told: Vec<String> =
         heading(look, "readings per second of all sensors together, with one Convert T for all").into();
     match &study.bus {
@@ -20,7 +20,7 @@ pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
     told
 }
 
-fn rounds(look: &Look, study: &Study, bus: &BusTime) -> Vec<String> {
+fn rounds(look: &TextLook, study: &Study, bus: &BusTime) -> Vec<String> {
     let mut numbers: Vec<u32> = study.rounds.iter().map(|row| row.sensors).collect();
     numbers.sort_unstable();
     numbers.dedup();
@@ -59,7 +59,7 @@ fn rounds(look: &Look, study: &Study, bus: &BusTime) -> Vec<String> {
     told
 }
 
-fn tracking(look: &Look, study: &Study) -> Vec<String> {
+fn tracking(look: &TextLook, study: &Study) -> Vec<String> {
     let wishes = &study.wishes;
     let per_minute = wishes.rate_celsius_per_h / 60.0;
     let title = format!(
@@ -86,7 +86,7 @@ fn tracking(look: &Look, study: &Study) -> Vec<String> {
     told
 }
 
-fn energy(look: &Look, study: &Study) -> Vec<String> {
+fn energy(look: &TextLook, study: &Study) -> Vec<String> {
     let wishes = &study.wishes;
     let title = format!(
         "charge and current, a reading of each of {} every {}: sensors only",
@@ -130,7 +130,7 @@ fn energy(look: &Look, study: &Study) -> Vec<String> {
     told
 }
 
-fn energy_notes(look: &Look, study: &Study) -> Vec<String> {
+fn energy_notes(look: &TextLook, study: &Study) -> Vec<String> {
     let wishes = &study.wishes;
     let mut told = vec![note(
         look,

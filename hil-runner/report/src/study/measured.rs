@@ -3,12 +3,12 @@
 use super::numbers::{celsius, exact_milliseconds, milliseconds};
 use super::{bits, grid, heading, name, note};
 use crate::look::Ink;
-use crate::{Look, nothing, supply_word};
+use crate::{TextLook, nothing, supply_word};
 use slotwise_study::{ConversionRow, NoiseSource, Pace, Remark, Study, TimeSpread};
 use slotwise_terms::input::words::and;
 use slotwise_terms::units::{about_milliseconds, about_percent, count};
 
-pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
     let text = format!(
         "{} and as many readings of each of {} at each resolution, one sensor at a time; power: {}",
         count(study.repeats as usize, "conversion"),
@@ -33,11 +33,11 @@ pub(super) fn tell(look: &Look, study: &Study) -> Vec<String> {
     told
 }
 
-fn bad(look: &Look, first: &str, remark: &Remark) -> String {
+fn bad(look: &TextLook, first: &str, remark: &Remark) -> String {
     Ink::Bad.on(look.wrap(first, &format!("{}: {}", remark.sensor, remark.text)))
 }
 
-fn conversions(look: &Look, study: &Study) -> Vec<String> {
+fn conversions(look: &TextLook, study: &Study) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "conversion time in ms").into();
     let columns = ["bits", "part", "sensors", "number", "least", "median", "most", "datasheet", "share"];
     let rows = study.conversions.iter().flat_map(conversion_cells).collect();
@@ -96,7 +96,7 @@ fn conversion_cells(row: &ConversionRow) -> Vec<Vec<String>> {
     cells.collect()
 }
 
-fn noise(look: &Look, study: &Study) -> Vec<String> {
+fn noise(look: &TextLook, study: &Study) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "noise of readings at rest, in degC (standard deviation)").into();
     let columns = ["bits", "step", "readings", "seen", "worst sensor", "step / root of 12", "sensors' own"];
     let rows = study.noise.iter().map(|row| {

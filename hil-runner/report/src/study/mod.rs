@@ -7,7 +7,7 @@ mod measured;
 mod numbers;
 
 use super::look::Ink;
-use super::{Grid, Look, table};
+use super::{Grid, TextLook, table};
 use slotwise_study::Study;
 
 pub use line::line_study_lines;
@@ -17,7 +17,7 @@ const SET_IN: &str = "          ";
 
 /// All lines of a study.
 #[must_use]
-pub fn study_lines(look: &Look, study: &Study) -> Vec<String> {
+pub fn study_lines(look: &TextLook, study: &Study) -> Vec<String> {
     let mut told = measured::tell(look, study);
     told.extend(follows::tell(look, study));
     told.extend(advice::tell(look, study));
@@ -25,16 +25,16 @@ pub fn study_lines(look: &Look, study: &Study) -> Vec<String> {
 }
 
 /// A heading after an empty line.
-fn heading(look: &Look, text: &str) -> [String; 2] {
+fn heading(look: &TextLook, text: &str) -> [String; 2] {
     [String::new(), Ink::Strong.on(look.wrap("", text))]
 }
 
 /// A remark below a table, or a formula.
-fn note(look: &Look, text: &str) -> String {
+fn note(look: &TextLook, text: &str) -> String {
     look.wrap(SET_IN, text)
 }
 
-fn grid(look: &Look, heading: &[&str], left: usize, rows: Vec<Vec<String>>) -> Vec<String> {
+fn grid(look: &TextLook, heading: &[&str], left: usize, rows: Vec<Vec<String>>) -> Vec<String> {
     table(look, Grid { heading: heading.to_vec(), right: &heading[left..], rows })
 }
 

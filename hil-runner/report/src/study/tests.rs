@@ -1,7 +1,7 @@
 //! Reports of studies, in any width.
 
 use super::study_lines;
-use crate::{Characters, Look};
+use crate::{Characters, TextLook};
 use slotwise_bench::Bench;
 use slotwise_bench::ideal::{IdealBench, rig};
 use slotwise_record::MeasuredOn;
@@ -30,7 +30,7 @@ fn study() -> Study {
 #[test]
 fn no_line_is_wider_than_the_terminal() {
     for width in [40, 60, 80, 200] {
-        let look = Look { width: Some(width), characters: Characters::Unicode };
+        let look = TextLook { width: Some(width), characters: Characters::Unicode };
         for line in study_lines(&look, &study()) {
             let plain = anstream::adapter::strip_str(&line).to_string();
             for line in plain.lines() {
@@ -42,7 +42,7 @@ fn no_line_is_wider_than_the_terminal() {
 
 #[test]
 fn what_a_rig_does_not_tell_is_said_and_not_made_up() {
-    let text = study_lines(&Look::PLAIN, &study()).join("\n");
+    let text = study_lines(&TextLook::PLAIN, &study()).join("\n");
     assert!(text.contains("this rig does not tell how long its requests take"), "{text}");
     assert!(!text.contains("tracking error"), "{text}");
     assert!(text.contains("no recommendation without the time that requests take"), "{text}");

@@ -1,11 +1,11 @@
 //! What was found, faults first.
 
-use crate::Look;
+use crate::TextLook;
 use crate::look::Ink;
 use slotwise_terms::units::moment;
 use slotwise_waveform::{Cause, Finding, WaveformReport, Weight};
 
-pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     let mut told = vec![String::new()];
     told.extend(report.findings.iter().map(|finding| line(look, finding)));
     if report.findings_not_kept > 0 {
@@ -17,7 +17,7 @@ pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
     told
 }
 
-fn line(look: &Look, finding: &Finding) -> String {
+fn line(look: &TextLook, finding: &Finding) -> String {
     let (ink, word) = match finding.weight {
         Weight::Fault => (Ink::Bad, "fault    "),
         Weight::Doubt => (Ink::Odd, "doubt    "),

@@ -12,7 +12,7 @@ mod damaged_tests;
 mod tests;
 
 use super::look::Ink;
-use super::{Look, MARGIN};
+use super::{MARGIN, TextLook};
 use slotwise_terms::units::{count, counted, exact_time, moment, rig_time};
 use slotwise_waveform::timing::signed;
 use slotwise_waveform::{Outcome, Unjudged, WaveformReport, Weight};
@@ -32,7 +32,7 @@ const DAMAGES_TOLD: usize = 5;
 
 /// All that is told of a capture, line by line.
 #[must_use]
-pub fn waveform_lines(look: &Look, file: &str, report: &WaveformReport) -> Vec<String> {
+pub fn waveform_lines(look: &TextLook, file: &str, report: &WaveformReport) -> Vec<String> {
     let mut told =
         vec![look.wrap("capture  ", &capture_text(file, report)), look.wrap("line     ", &activity_text(report))];
     told.extend(unjudged(look, report));
@@ -83,7 +83,7 @@ pub(super) fn activity_text(report: &WaveformReport) -> String {
 }
 
 /// What of the capture was not judged.
-fn unjudged(look: &Look, report: &WaveformReport) -> Vec<String> {
+fn unjudged(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     let line = |part: &Unjudged| Ink::Odd.on(look.wrap("not judged ", &unjudged_text(part)));
     report.unjudged.iter().map(line).collect()
 }
@@ -94,7 +94,7 @@ pub(super) fn unjudged_text(part: &Unjudged) -> String {
     format!("{}{until}: {}", moment(part.from_ns), part.text)
 }
 
-fn damages(look: &Look, report: &WaveformReport) -> Vec<String> {
+fn damages(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     let mut told: Vec<String> = report
         .damages
         .iter()
@@ -142,7 +142,7 @@ const fn word(outcome: Outcome) -> &'static str {
     }
 }
 
-fn verdict(look: &Look, report: &WaveformReport) -> String {
+fn verdict(look: &TextLook, report: &WaveformReport) -> String {
     let ink = match report.outcome {
         Outcome::Sound => Ink::Good,
         Outcome::Faulty => Ink::Bad,

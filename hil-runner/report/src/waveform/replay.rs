@@ -1,7 +1,7 @@
 //! What the driver makes of a capture.
 
 use super::transaction::moment_short;
-use crate::Look;
+use crate::TextLook;
 use crate::look::Ink;
 use slotwise_terms::units::counted;
 use slotwise_waveform::replay::{Played, ReplayReport, Standing};
@@ -18,7 +18,7 @@ pub fn played_line(played: &Played) -> String {
 }
 
 /// All of it in one line.
-pub(super) fn line(look: &Look, replay: &ReplayReport) -> String {
+pub(super) fn line(look: &TextLook, replay: &ReplayReport) -> String {
     let searches = if replay.searches == 1 { "1 search".into() } else { format!("{} searches", replay.searches) };
     let played = format!("{searches} and {} played to the driver", counted(replay.readings, "reading"));
     let not = match replay.not_played {

@@ -1,9 +1,9 @@
 //! The sensors of a capture.
 
-use crate::{Grid, Look, nothing, table};
+use crate::{Grid, TextLook, nothing, table};
 use slotwise_waveform::SensorReport;
 
-pub(super) fn lines(look: &Look, sensors: &[SensorReport]) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, sensors: &[SensorReport]) -> Vec<String> {
     if sensors.is_empty() {
         return Vec::new();
     }

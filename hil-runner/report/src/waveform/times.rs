@@ -1,7 +1,7 @@
 //! The times, each in a row with its limits, its smallest margin and how its lengths are distributed.
 
 use crate::look::{Characters, Ink};
-use crate::{Grid, Look, MARGIN, nothing, table};
+use crate::{Grid, MARGIN, TextLook, nothing, table};
 use slotwise_limits::Side;
 use slotwise_terms::units::{exact_time, moment};
 use slotwise_waveform::WaveformReport;
@@ -12,7 +12,7 @@ use slotwise_waveform::timing::{Bar, LineDriver, LineTimeReport};
 /// A time has room in one line from this width on.
 const WIDE: usize = 132;
 
-pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
+pub(super) fn lines(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     if report.times.is_empty() {
         return Vec::new();
     }
@@ -29,7 +29,7 @@ pub(super) fn lines(look: &Look, report: &WaveformReport) -> Vec<String> {
     told
 }
 
-fn grid(look: &Look, rows: Vec<Vec<String>>) -> Grid<'static> {
+fn grid(look: &TextLook, rows: Vec<Vec<String>>) -> Grid<'static> {
     if look.width.is_none_or(|width| width >= WIDE) {
         let heading =
             vec!["time", "of what", "whose", "limits", "count", "from", "to", "spread", "margin", "at", "verdict"];
@@ -84,7 +84,7 @@ pub(crate) fn texts(of: &LineTimeReport) -> Texts {
     }
 }
 
-fn row(look: &Look, of: &LineTimeReport) -> Vec<String> {
+fn row(look: &TextLook, of: &LineTimeReport) -> Vec<String> {
     let Texts { symbol, whose, from, to, margin, at, verdict } = texts(of);
     let limits: Vec<String> = [(&of.window.least, Side::Least), (&of.window.most, Side::Most)]
         .into_iter()

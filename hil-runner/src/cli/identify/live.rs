@@ -6,14 +6,14 @@ use std::time::Duration;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::cli::console::tell;
-use slotwise_report::Look;
+use slotwise_report::TextLook;
 
 /// Between two lines where there is no terminal, in time of the rig.
 const SELDOM: Duration = Duration::from_secs(10);
 
 /// Standard error, with a line that may change at its end.
 pub(super) struct Live {
-    look: Look,
+    look: TextLook,
     bar: Option<ProgressBar>,
     is_terminal: bool,
     /// When a line is due where there is no terminal.
@@ -21,7 +21,7 @@ pub(super) struct Live {
 }
 
 impl Live {
-    pub(super) fn new(look: Look) -> Self {
+    pub(super) fn new(look: TextLook) -> Self {
         Self { look, bar: None, is_terminal: io::stderr().is_terminal(), due_at: Duration::ZERO }
     }
 

@@ -13,8 +13,8 @@ use slotwise_rig::reply::Trouble;
 use slotwise_rig::{StoreError, check_label};
 use slotwise_study::Member;
 use slotwise_study::identify::{
-    Ended, Entry, Found, Glance, Hand, Identified, NotIdentified, Outcome, Renamed, Rules, Search, Seen, SimulatedHand,
-    State, confidence, seek,
+    Ended, Entry, Glance, Hand, Identified, MovedSensor, NotIdentified, Outcome, Renamed, Rules, Search, SeekRound,
+    SimulatedHand, State, confidence, seek,
 };
 use slotwise_terms::Stop;
 
@@ -186,7 +186,7 @@ impl Session<'_> {
     }
 
     /// Gives the sensor that was found its label.
-    fn take(&mut self, found: &Found, order: &Order, wanted: Option<&str>) -> Result<Next, Halt> {
+    fn take(&mut self, found: &MovedSensor, order: &Order, wanted: Option<&str>) -> Result<Next, Halt> {
         let rom = self.members[found.sensor].sensor.rom;
         let current = self.book.label(rom).map(str::to_owned);
         let name = words::name(current.as_deref(), rom);
@@ -267,7 +267,7 @@ impl Session<'_> {
         }
     }
 
-    fn enter(&mut self, found: &Found, order: &Order, label: &str, before: Option<String>) -> Result<(), Halt> {
+    fn enter(&mut self, found: &MovedSensor, order: &Order, label: &str, before: Option<String>) -> Result<(), Halt> {
         let member = &self.members[found.sensor];
         let entry = self.book.enter(member.sensor.rom, label, member.supply).map_err(Halt::NotWritten)?;
         self.note(found, order, label, (before, entry));
@@ -275,7 +275,7 @@ impl Session<'_> {
     }
 
     /// Has the sensor that was found change labels with another.
-    fn swap(&mut self, found: &Found, order: &Order, owner: RomCode) -> Result<(), Halt> {
+    fn swap(&mut self, found: &MovedSensor, order: &Order, owner: RomCode) -> Result<(), Halt> {
         let rom = self.members[found.sensor].sensor.rom;
         let label = |rom| self.book.label(rom).map(str::to_owned);
         let (Some(own), Some(others)) = (label(rom), label(owner)) else { return Ok(()) };
@@ -287,7 +287,7 @@ impl Session<'_> {
         Ok(())
     }
 
-    fn note(&mut self, found: &Found, order: &Order, label: &str, (before, entry): (Option<String>, Entry)) {
+    fn note(&mut self, found: &MovedSensor, order: &Order, label: &str, (before, entry): (Option<String>, Entry)) {
         let rom = self.members[found.sensor].sensor.rom;
         let (earlier, kept) = std::mem::take(&mut self.identified).into_iter().partition(|known| known.rom == rom);
         self.identified = kept;
@@ -327,7 +327,7 @@ impl Session<'_> {
         // Why each gave no number when it was looked at last, if it did not.
         let mut silent: Vec<Option<String>> = vec![None; members.len()];
         audience.tell(&words::hands_off(members.len()));
-        let mut listener = |seen: &Seen<'_>| {
+        let mut listener = |seen: &SeekRound<'_>| {
             for ((glance, silent), sensor) in seen.glances.iter().zip(&mut silent).zip(0..) {
                 match (glance, &silent) {
                     (Glance::Nothing(why), None) => {
@@ -382,7 +382,7 @@ impl Session<'_> {
 
 /// What came of watching.
 enum Sought {
-    Found(Found),
+    Found(MovedSensor),
     Missed(String),
     LeftOut,
 }

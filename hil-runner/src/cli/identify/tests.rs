@@ -60,13 +60,13 @@ impl Heard {
     }
 }
 
-struct Place {
+struct RigFolder {
     folder: tempfile::TempDir,
     before: String,
 }
 
 /// What came of a session.
-struct Came {
+struct SessionOutcome {
     heard: Heard,
     halt: Option<Halt>,
     identified: Vec<Identified>,
@@ -76,7 +76,7 @@ struct Came {
     text: String,
 }
 
-impl Place {
+impl RigFolder {
     fn new(text: &str) -> Self {
         let place = Self { folder: tempfile::tempdir().unwrap(), before: text.to_owned() };
         fs::write(place.path(), text).unwrap();
@@ -92,12 +92,18 @@ impl Place {
     }
 
     /// A session in which the hand takes these, one after the other.
-    fn session(&self, labels: &[&str], consent: Consent, turns: &[&[usize]], answers: Option<&[&'static str]>) -> Came {
+    fn session(
+        &self,
+        labels: &[&str],
+        consent: Consent,
+        turns: &[&[usize]],
+        answers: Option<&[&'static str]>,
+    ) -> SessionOutcome {
         self.session_with(labels, consent, turns, answers, &Stop::new(), &|| {})
     }
 
     /// A session with so much time for each, and nobody there.
-    fn session_within(&self, limit: Duration, labels: &[&str], turns: &[&[usize]]) -> Came {
+    fn session_within(&self, limit: Duration, labels: &[&str], turns: &[&[usize]]) -> SessionOutcome {
         self.session_of((limit, Consent::Given), labels, turns, None, &Stop::new(), &|| {})
     }
 
@@ -109,7 +115,7 @@ impl Place {
         answers: Option<&[&'static str]>,
         stop: &Stop,
         meanwhile: &dyn Fn(),
-    ) -> Came {
+    ) -> SessionOutcome {
         self.session_of((Duration::from_secs(60), consent), labels, turns, answers, stop, meanwhile)
     }
 
@@ -121,7 +127,7 @@ impl Place {
         answers: Option<&[&'static str]>,
         stop: &Stop,
         meanwhile: &dyn Fn(),
-    ) -> Came {
+    ) -> SessionOutcome {
         let cellar = built_in_rig("cellar").unwrap();
         let outside = Outside { image: None, listener: &mut SilentListener, operator: None };
         let mut bench = open(&cellar, 7, Tracing::Off, outside).unwrap();
@@ -153,7 +159,15 @@ impl Place {
         let halt = session.run(&order).err();
         let Session { identified, renamed, not_identified, .. } = session;
         let (left_out, why) = not_identified.into_iter().map(|missing| (missing.label, missing.why)).unzip();
-        Came { heard, halt, identified, renamed, left_out, why, text: fs::read_to_string(self.path()).unwrap() }
+        SessionOutcome {
+            heard,
+            halt,
+            identified,
+            renamed,
+            left_out,
+            why,
+            text: fs::read_to_string(self.path()).unwrap(),
+        }
     }
 }
 
@@ -162,7 +176,7 @@ fn rom(place: usize) -> RomCode {
     built_in_rig("cellar").unwrap().inventory[place].rom
 }
 
-fn who(came: &Came) -> Vec<(&str, RomCode)> {
+fn who(came: &SessionOutcome) -> Vec<(&str, RomCode)> {
     came.identified.iter().map(|known| (known.label.as_str(), known.rom)).collect()
 }
 
@@ -171,7 +185,7 @@ const BRIDGE: &str =
 
 #[test]
 fn a_file_without_sensors_is_filled_by_one_hand_after_the_other() {
-    let place = Place::new(BRIDGE);
+    let place = RigFolder::new(BRIDGE);
     let came = place.session(&[], Consent::Asked, &[&[4], &[6]], Some(&["brine bath", "door", "q"]));
     assert_eq!(who(&came), [("brine bath", rom(4)), ("door", rom(6))]);
     assert!(matches!(came.halt, Some(Halt::Nobody | Halt::ByPerson)));
@@ -186,7 +200,7 @@ fn a_file_without_sensors_is_filled_by_one_hand_after_the_other() {
 
 #[test]
 fn one_that_has_a_label_is_renamed_only_with_consent() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let refused = place.session(&["vat"], Consent::Asked, &[&[4]], None);
     refused.heard.assert("which is called \"brine bath\" in the rig file: --rename renames it");
     assert_eq!((refused.left_out, refused.text), (vec!["vat".to_owned()], place.before.clone()));
@@ -203,7 +217,7 @@ fn one_that_has_a_label_is_renamed_only_with_consent() {
 
 #[test]
 fn one_that_is_called_so_already_is_only_confirmed() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["brine bath"], Consent::Asked, &[&[4]], None);
     assert_eq!(who(&came), [("brine bath", rom(4))]);
     assert_eq!((came.identified[0].file, came.text), (Entry::Unchanged, place.before.clone()));
@@ -211,7 +225,7 @@ fn one_that_is_called_so_already_is_only_confirmed() {
 
 #[test]
 fn the_same_sensor_is_not_taken_for_two() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4], &[6]], None);
     assert_eq!(who(&came), [("vat", rom(4)), ("gate", rom(6))]);
     came.heard.assert("that one was identified just now: let go of it and take another");
@@ -220,7 +234,7 @@ fn the_same_sensor_is_not_taken_for_two() {
 /// What is told of it, data say as well.
 #[test]
 fn the_same_sensor_alone_is_missed_by_the_true_reason() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], None);
     assert_eq!((who(&came), &*came.left_out), (vec![("vat", rom(4))], &["gate".to_owned()][..]));
     let why = &came.why[0];
@@ -234,7 +248,7 @@ fn the_same_sensor_alone_is_missed_by_the_true_reason() {
 /// Ten seconds are enough for it to move, and too few to be named: it is taken after two to six.
 #[test]
 fn one_that_moves_for_too_short_is_not_nobody() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session_within(Duration::from_secs(10), &["vat"], &[&[4]]);
     assert!(came.identified.is_empty(), "{:?}", came.identified);
     let why = &came.why[0];
@@ -247,7 +261,7 @@ fn one_that_moves_for_too_short_is_not_nobody() {
 
 #[test]
 fn a_label_whose_sensor_gets_another_one_is_missed_by_the_true_reason() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], Some(&["y"]));
     assert_eq!(who(&came), [("gate", rom(4))]);
     assert_eq!(came.left_out, ["vat"]);
@@ -257,7 +271,7 @@ fn a_label_whose_sensor_gets_another_one_is_missed_by_the_true_reason() {
 
 #[test]
 fn a_label_of_another_sensor_is_never_taken_away_without_a_word() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let alone = place.session(&["door"], Consent::Given, &[&[4]], None);
     alone.heard.assert("\"door\" is the label of 10:D63B09A80800:4F, and 28:2F77DB9A6005:02 is the one that moved");
     assert_eq!((alone.left_out, alone.text), (vec!["door".to_owned()], place.before.clone()));
@@ -274,7 +288,7 @@ fn a_label_of_another_sensor_is_never_taken_away_without_a_word() {
 
 #[test]
 fn what_cannot_be_a_label_is_asked_for_again() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let answers = ["all", "28:2F77DB9A6005:02", "door", "n", "vat", "q"];
     let came = place.session(&[], Consent::Asked, &[&[4]], Some(&answers));
     came.heard.assert("expected a label that has no meaning of its own");
@@ -285,7 +299,7 @@ fn what_cannot_be_a_label_is_asked_for_again() {
 
 #[test]
 fn nobody_and_two_at_once_are_named_by_what_they_are() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["a", "b"], Consent::Given, &[&[], &[0, 1]], None);
     came.heard.assert("nobody has moved by 1 degC within 1m");
     came.heard.assert("move at once: nobody is named");
@@ -294,7 +308,7 @@ fn nobody_and_two_at_once_are_named_by_what_they_are() {
 
 #[test]
 fn a_person_may_try_again_leave_out_and_end() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let came = place.session(&["vat", "gate", "c"], Consent::Given, &[&[], &[4], &[], &[]], Some(&["", "s", "q"]));
     assert_eq!(who(&came), [("vat", rom(4))]);
     assert_eq!(came.left_out, ["gate"]);
@@ -303,7 +317,7 @@ fn a_person_may_try_again_leave_out_and_end() {
 
 #[test]
 fn a_file_that_somebody_changed_meanwhile_ends_the_session_and_stays_his() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let other = format!("{}# mine\n", place.before);
     let change = || fs::write(place.path(), &other).unwrap();
     let came = place.session_with(&["vat"], Consent::Given, &[&[4]], None, &Stop::new(), &change);
@@ -313,7 +327,7 @@ fn a_file_that_somebody_changed_meanwhile_ends_the_session_and_stays_his() {
 
 #[test]
 fn a_wish_to_stop_ends_it_and_leaves_the_file_as_it_was() {
-    let place = Place::cellar();
+    let place = RigFolder::cellar();
     let stop = Stop::new();
     stop.raise();
     let came = place.session_with(&["vat"], Consent::Given, &[&[4]], None, &stop, &|| {});

@@ -4,7 +4,7 @@ use std::time::Duration;
 
 use slotwise::bus::RomCode;
 
-use slotwise_study::identify::{Found, State, Unnamed, confidence_text};
+use slotwise_study::identify::{MovedSensor, State, Unnamed, confidence_text};
 use slotwise_terms::units::count;
 
 /// A temperature difference to the hundredth of a degree, with its sign.
@@ -24,7 +24,7 @@ pub(super) fn moved(celsius: f64) -> String {
 }
 
 /// What was found, and how sure that is.
-pub(super) fn found(name: &str, found: &Found) -> String {
+pub(super) fn found(name: &str, found: &MovedSensor) -> String {
     let cooled = if found.celsius < 0.0 { " (cooling does as well as warming)" } else { "" };
     format!(
         "{name} moves: {}{cooled} within {:.1} s, and no other; confidence {} (that it is not noise, if noise is normal and as \

@@ -34,7 +34,7 @@ pub(in crate::cli) enum News {
 
 /// How it stands with a sensor.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Standing {
+pub(super) enum SensorState {
     /// Nothing has come yet.
     Waiting,
     /// Its last reading is a number that nothing speaks against.
@@ -49,7 +49,7 @@ pub(super) enum Standing {
 #[derive(Clone, Debug)]
 pub(super) struct Track {
     pub(super) sensor: Subject,
-    pub(super) standing: Standing,
+    pub(super) standing: SensorState,
     /// The last number without a doubt, and when it was read.
     pub(super) last: Option<(Duration, f64)>,
     pub(super) least: Option<f64>,
@@ -87,7 +87,7 @@ impl State {
     pub(in crate::cli) fn new(rig: String, interval: Duration, sensors: &[Subject], values: Values) -> Self {
         let track = |sensor: &Subject| Track {
             sensor: sensor.clone(),
-            standing: Standing::Waiting,
+            standing: SensorState::Waiting,
             last: None,
             least: None,
             most: None,
@@ -123,7 +123,7 @@ impl State {
                 for track in &mut self.tracks {
                     self.readings += 1;
                     self.not_good += 1;
-                    track.fail(Standing::Failed("the rig is broken".into()), &what);
+                    track.fail(SensorState::Failed("the rig is broken".into()), &what);
                 }
                 self.broken = Some((what, hint));
             }
@@ -142,7 +142,7 @@ impl State {
     /// Forgets the lowest and the highest so far.
     pub(super) fn reset(&mut self) {
         for track in &mut self.tracks {
-            let now = track.last.map(|(_, degrees)| degrees).filter(|_| track.standing == Standing::Good);
+            let now = track.last.map(|(_, degrees)| degrees).filter(|_| track.standing == SensorState::Good);
             (track.least, track.most) = (now, now);
         }
     }
@@ -185,7 +185,7 @@ impl Track {
         Trend::of(&recent, self.step)
     }
 
-    fn fail(&mut self, standing: Standing, why: &str) {
+    fn fail(&mut self, standing: SensorState, why: &str) {
         self.standing = standing;
         self.failed += 1;
         self.last_error = Some(why.to_owned());
@@ -211,7 +211,7 @@ impl Track {
                 };
                 // 12 bits come in sixteenths, 9 bits in halves; without a resolution sixteenths are computed.
                 self.step = 1.0 / f64::from(1_u32 << number.resolution_bits.unwrap_or(12).clamp(9, 12).abs_diff(8));
-                self.standing = Standing::Good;
+                self.standing = SensorState::Good;
                 self.last = Some((at, degrees));
                 self.least = Some(self.least.map_or(degrees, |least| least.min(degrees)));
                 self.most = Some(self.most.map_or(degrees, |most| most.max(degrees)));
@@ -222,11 +222,11 @@ impl Track {
             }
             SensorReading::Reading(ReadingOutcome::Read(_)) => {
                 let why = format!("{}: {}", seen.number(), seen.remark(self.values));
-                self.fail(Standing::Doubted(why.clone()), &why);
+                self.fail(SensorState::Doubted(why.clone()), &why);
             }
             SensorReading::Reading(ReadingOutcome::Failed(_)) | SensorReading::NotDecoded(_) => {
                 let why = seen.remark(self.values);
-                self.fail(Standing::Failed(why.clone()), &why);
+                self.fail(SensorState::Failed(why.clone()), &why);
             }
         }
         is_good
@@ -282,15 +282,15 @@ pub(super) mod tests {
     fn a_sensor_that_fails_shows_what_it_said_last_as_old_and_follows_when_it_comes_back() {
         let mut state = state(1);
         state.take(round(1, vec![read(320, Vec::new())]));
-        assert_eq!(state.tracks[0].standing, Standing::Good);
+        assert_eq!(state.tracks[0].standing, SensorState::Good);
         state.take(round(3, vec![failed()]));
         let track = &state.tracks[0];
-        assert!(matches!(&track.standing, Standing::Failed(why) if why.contains("did not answer")));
+        assert!(matches!(&track.standing, SensorState::Failed(why) if why.contains("did not answer")));
         assert_eq!(track.last, Some((Duration::from_secs(1), 20.0)));
         assert_eq!((state.readings, state.not_good, track.failed), (2, 1, 1));
         state.take(round(5, vec![read(336, Vec::new())]));
         assert_eq!((state.tracks[0].least, state.tracks[0].most), (Some(20.0), Some(21.0)));
-        assert_eq!(state.tracks[0].standing, Standing::Good);
+        assert_eq!(state.tracks[0].standing, SensorState::Good);
     }
 
     #[test]
@@ -308,7 +308,7 @@ pub(super) mod tests {
         state.take(round(1, vec![read(320, Vec::new())]));
         state.take(round(3, vec![read(1360, vec![Doubt::PowerOnValue])]));
         assert_eq!((state.tracks[0].least, state.tracks[0].most), (Some(20.0), Some(20.0)));
-        assert!(matches!(&state.tracks[0].standing, Standing::Doubted(why) if why.starts_with("85 degC: ")));
+        assert!(matches!(&state.tracks[0].standing, SensorState::Doubted(why) if why.starts_with("85 degC: ")));
         state.reset();
         assert_eq!(state.tracks[0].most, None, "what is doubted now is not what it was");
     }
@@ -320,7 +320,7 @@ pub(super) mod tests {
         let at = Duration::from_secs(2);
         state.take(News::Broken { at, what: "line stuck low".into(), hint: "look".into() });
         assert_eq!((state.readings, state.not_good), (6, 3));
-        assert!(state.tracks.iter().all(|track| matches!(track.standing, Standing::Failed(_))));
+        assert!(state.tracks.iter().all(|track| matches!(track.standing, SensorState::Failed(_))));
         state.take(round(3, vec![read(320, Vec::new()); 3]));
         assert_eq!(state.broken, None);
     }

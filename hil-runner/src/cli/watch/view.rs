@@ -9,7 +9,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Paragraph, Row, Table, Wrap};
 use slotwise::thermometer::Family;
 
-use super::state::{Standing, State, Track, degrees_text};
+use super::state::{SensorState, State, Track, degrees_text};
 use super::trend::Trend;
 use slotwise_report::Characters;
 use slotwise_terms::units::rig_time;
@@ -196,15 +196,15 @@ fn number(degrees: Option<f64>) -> Line<'static> {
 fn now(track: &Track, _: &State, manner: Manner) -> Line<'static> {
     let last = track.last.map(|(_, degrees)| degrees_text(degrees));
     match (&track.standing, last) {
-        (Standing::Waiting, _) => "...".into(),
-        (Standing::Good, Some(text)) => Line::styled(text, Style::new().add_modifier(Modifier::BOLD)),
+        (SensorState::Waiting, _) => "...".into(),
+        (SensorState::Good, Some(text)) => Line::styled(text, Style::new().add_modifier(Modifier::BOLD)),
         (_, Some(text)) => Line::styled(format!("({text})"), manner.odd()),
         (_, None) => "-".into(),
     }
 }
 
 fn trend(track: &Track, _: &State, manner: Manner) -> Line<'static> {
-    if track.standing != Standing::Good {
+    if track.standing != SensorState::Good {
         return "-".into();
     }
     let arrow = |up: bool| match (manner.characters, up) {
@@ -248,13 +248,13 @@ fn remark(track: &Track, state: &State, manner: Manner) -> Line<'static> {
         _ => why.to_owned(),
     };
     match &track.standing {
-        Standing::Waiting | Standing::Good if track.failed > 0 => {
+        SensorState::Waiting | SensorState::Good if track.failed > 0 => {
             let last = track.last_error.as_deref().unwrap_or_default();
             format!("{} not good, the last: {last}", track.failed).into()
         }
-        Standing::Waiting | Standing::Good => track.note.clone().into(),
-        Standing::Doubted(why) => Line::from(vec![Span::styled("DOUBT ", manner.odd()), Span::from(aged(why))]),
-        Standing::Failed(why) => Line::from(vec![Span::styled("FAILED ", manner.bad()), Span::from(aged(why))]),
+        SensorState::Waiting | SensorState::Good => track.note.clone().into(),
+        SensorState::Doubted(why) => Line::from(vec![Span::styled("DOUBT ", manner.odd()), Span::from(aged(why))]),
+        SensorState::Failed(why) => Line::from(vec![Span::styled("FAILED ", manner.bad()), Span::from(aged(why))]),
     }
 }
 
@@ -323,7 +323,7 @@ mod tests {
             .tracks
             .iter()
             .filter_map(|track| match &track.standing {
-                Standing::Failed(why) | Standing::Doubted(why) => Some(why.clone()),
+                SensorState::Failed(why) | SensorState::Doubted(why) => Some(why.clone()),
                 _ => None,
             })
             .collect();

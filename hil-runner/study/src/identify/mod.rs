@@ -48,6 +48,6 @@ pub use hand::{Hand, SimulatedHand};
 pub use look::{Glance, look, pause};
 pub use report::{Ended, Entry, IDENTIFICATION_VERSION, Identification, Identified, NotIdentified, Renamed};
 pub use rules::{BASELINE, CONFIRMED, OLDEST_NS, Rules, SETTLES_WITHIN_NS, TOGETHER};
-pub use seek::{Outcome, Search, Seen, Unnamed, seek};
-pub use watch::{Found, State, Watch};
+pub use seek::{Outcome, Search, SeekRound, Unnamed, seek};
+pub use watch::{MovedSensor, State, Watch};
 pub use window::Reading;

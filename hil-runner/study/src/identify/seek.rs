@@ -6,7 +6,7 @@ use std::time::Duration;
 use super::hand::Hand;
 use super::look::{Glance, look, pause};
 use super::rules::Rules;
-use super::watch::{Found, State, Watch};
+use super::watch::{MovedSensor, State, Watch};
 use crate::Member;
 use slotwise_bench::Bench;
 use slotwise_rig::reply::Trouble;
@@ -24,7 +24,7 @@ pub struct Search<'a> {
 }
 
 /// A round, for those who look on.
-pub struct Seen<'a> {
+pub struct SeekRound<'a> {
     /// Time of the rig.
     pub at: Duration,
     /// How it stands.
@@ -41,7 +41,7 @@ pub struct Seen<'a> {
 #[derive(Clone, Debug, PartialEq)]
 pub enum Outcome {
     /// One moves, and no other.
-    Found(Found),
+    Found(MovedSensor),
     /// The time is over.
     Missed {
         /// What there was to say last beside that nobody moves.
@@ -88,7 +88,7 @@ impl Unnamed {
 pub fn seek(
     bench: &mut dyn Bench,
     mut search: Search<'_>,
-    listener: &mut dyn FnMut(&Seen<'_>) -> ControlFlow<()>,
+    listener: &mut dyn FnMut(&SeekRound<'_>) -> ControlFlow<()>,
 ) -> Result<Outcome, Trouble> {
     let sought = rounds(bench, &mut search, listener);
     if let Some(hand) = search.hand {
@@ -100,7 +100,7 @@ pub fn seek(
 fn rounds(
     bench: &mut dyn Bench,
     search: &mut Search<'_>,
-    listener: &mut dyn FnMut(&Seen<'_>) -> ControlFlow<()>,
+    listener: &mut dyn FnMut(&SeekRound<'_>) -> ControlFlow<()>,
 ) -> Result<Outcome, Trouble> {
     let mut watch = Watch::new(search.rules);
     let mut ready_ns = None;
@@ -118,8 +118,13 @@ fn rounds(
         let left = ready_ns.map(|ready_ns| search.limit.saturating_sub(Duration::from_nanos(now_ns - ready_ns)));
         let departures = watch.departures();
         unnamed = Unnamed::after(unnamed, &state, &departures, search.rules.least_celsius);
-        let seen =
-            Seen { at: Duration::from_nanos(now_ns), state: &state, glances: &glances, departures: &departures, left };
+        let seen = SeekRound {
+            at: Duration::from_nanos(now_ns),
+            state: &state,
+            glances: &glances,
+            departures: &departures,
+            left,
+        };
         if listener(&seen).is_break() {
             return Ok(Outcome::Ended);
         }

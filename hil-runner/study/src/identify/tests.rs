@@ -7,7 +7,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rand_distr::{Distribution, Normal};
 
-use super::window::Window;
+use super::window::ReadingWindow;
 use super::*;
 
 const SECOND_NS: u64 = 1_000_000_000;
@@ -164,7 +164,7 @@ fn noise_alone_is_no_more_remarkable_than_the_chance_says() {
     let mut random = ChaCha8Rng::seed_from_u64(1);
     let normal = Normal::new(0.0, 1.0).unwrap();
     let mut watch = || {
-        let mut window = Window::default();
+        let mut window = ReadingWindow::default();
         let mut least: f64 = 1.0;
         for second in 0..(BASELINE as u64 + 122) {
             let round: Vec<_> =

@@ -1,7 +1,7 @@
 //! A watch: first until all rest, then until one of them moves alone.
 
 use super::rules::{COMMON_SHARE, CONFIRMED, NEXT_SHARE, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS};
-use super::window::{Departure, Reading, Rest, Window};
+use super::window::{Departure, Reading, ReadingWindow, Rest};
 
 /// How it stands after a round.
 #[derive(Clone, Debug, PartialEq)]
@@ -31,12 +31,12 @@ pub enum State {
         silent: Vec<usize>,
     },
     /// This is the one.
-    Found(Found),
+    Found(MovedSensor),
 }
 
 /// The sensor that moves.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Found {
+pub struct MovedSensor {
     /// Which.
     pub sensor: usize,
     /// How far it has moved, beyond what the others have in common.
@@ -51,7 +51,7 @@ pub struct Found {
 #[derive(Clone, Debug)]
 pub struct Watch {
     rules: Rules,
-    window: Window,
+    window: ReadingWindow,
     begun_ns: Option<u64>,
     /// Since when everybody rests, and who takes part.
     ready: Option<(u64, Vec<bool>)>,
@@ -65,7 +65,7 @@ impl Watch {
     /// A watch that has seen nothing yet.
     #[must_use]
     pub fn new(rules: Rules) -> Self {
-        Self { rules, window: Window::default(), begun_ns: None, ready: None, round: 0, suspect: None }
+        Self { rules, window: ReadingWindow::default(), begun_ns: None, ready: None, round: 0, suspect: None }
     }
 
     /// Takes note of a round of readings, always of the same sensors in the same order.
@@ -156,6 +156,6 @@ impl Watch {
         if rounds < CONFIRMED {
             return State::Moving(sensor);
         }
-        State::Found(Found { sensor, celsius: most.celsius, chance: chance(&most), after_ns })
+        State::Found(MovedSensor { sensor, celsius: most.celsius, chance: chance(&most), after_ns })
     }
 }

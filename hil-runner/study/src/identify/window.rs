@@ -77,7 +77,7 @@ struct Differs {
 
 /// The last rounds.
 #[derive(Clone, Debug, Default)]
-pub(super) struct Window {
+pub(super) struct ReadingWindow {
     rounds: VecDeque<Round>,
     /// Whether there is a baseline: before, only the last rounds matter.
     has_begun: bool,
@@ -85,7 +85,7 @@ pub(super) struct Window {
     stirred_from: Option<usize>,
 }
 
-impl Window {
+impl ReadingWindow {
     pub(super) fn add(&mut self, at_ns: u64, readings: &[Option<Reading>]) {
         if let Some(from) = self.stirred_from {
             while self.rounds.len() - from >= TOGETHER {
@@ -275,7 +275,7 @@ mod tests {
 
     #[test]
     fn a_baseline_is_never_older_than_it_may_be() {
-        let mut window = Window::default();
+        let mut window = ReadingWindow::default();
         window.begin();
         for second in 0..200_u64 {
             window.add(second * 1_000_000_000, &[None]);
@@ -287,7 +287,7 @@ mod tests {
     /// The common part is a median: two others that spread unlike each other have one whose mean is not zero, though theirs are.
     #[test]
     fn what_the_baseline_had_of_its_own_is_no_departure() {
-        let mut window = Window::default();
+        let mut window = ReadingWindow::default();
         let read = |celsius: f64| Some(Reading { celsius, step_celsius: 0.0 });
         for round in 0..BASELINE {
             let one = if round < 3 { 2.0 } else { -2.0 / 3.0 };

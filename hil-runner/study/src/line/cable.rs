@@ -67,7 +67,7 @@ pub struct Estimates {
 
 /// What the rise is held against.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(super) struct Known {
+pub(super) struct KnownCircuit {
     pub(super) threshold: Threshold,
     pub(super) supply_v: Option<f64>,
     pub(super) pull_up_ohm: Option<f64>,
@@ -77,7 +77,7 @@ pub(super) struct Known {
 
 impl Estimates {
     /// What a rise with this grain says. None: the line would never get to that threshold.
-    pub(super) fn of(rise_ns: SpreadRecord, grain_ns: u32, known: Known) -> Option<Self> {
+    pub(super) fn of(rise_ns: SpreadRecord, grain_ns: u32, known: KnownCircuit) -> Option<Self> {
         let sensors = f64::from(known.sensors);
         // What sensors draw lowers the end of the rise, as a share of the supply; without the numbers it is left out.
         let drop = known.supply_v.zip(known.pull_up_ohm).map_or(0.0, |(v, ohm)| sensors * INPUT_UA * 1e-6 * ohm / v);
@@ -122,7 +122,7 @@ impl Estimates {
 mod tests {
     use super::*;
 
-    const KNOWN: Known = Known {
+    const KNOWN: KnownCircuit = KnownCircuit {
         threshold: Threshold::Told(0.5),
         supply_v: None,
         pull_up_ohm: Some(4_700.0),
@@ -145,12 +145,12 @@ mod tests {
     #[test]
     fn what_nobody_says_widens_the_bounds_or_is_left_out() {
         let rise = SpreadRecord { least: 3_200, most: 3_300 };
-        let told = Estimates::of(rise, 200, Known { threshold: Threshold::Told(0.7), ..KNOWN }).unwrap().rc_us;
+        let told = Estimates::of(rise, 200, KnownCircuit { threshold: Threshold::Told(0.7), ..KNOWN }).unwrap().rc_us;
         // ln(1 / 0.3) = 1.204: 3.25 us, 3.0 us and 3.5 us are 2.699 us, 2.492 us and 2.907 us.
         assert!(
             (told.best - 2.699).abs() < 1e-3 && (told.least - 2.492).abs() < 1e-3 && (told.most - 2.907).abs() < 1e-3
         );
-        let known = Known { threshold: Threshold::Assumed, pull_up_ohm: None, ..KNOWN };
+        let known = KnownCircuit { threshold: Threshold::Assumed, pull_up_ohm: None, ..KNOWN };
         let found = Estimates::of(rise, 200, known).unwrap();
         // At 50 % it would be 3.5 us / ln 2 = 5.049 us.
         assert!(found.rc_us.best == told.best && (found.rc_us.most - 5.049).abs() < 1e-3, "{found:?}");
@@ -160,7 +160,7 @@ mod tests {
     /// 100 sensors x 5 uA x 2 kohm = 1 V of 3.3 V: the line ends at 69.7 % of the supply.
     #[test]
     fn a_line_that_never_gets_there_has_no_product() {
-        let known = Known {
+        let known = KnownCircuit {
             threshold: Threshold::Assumed,
             supply_v: Some(3.3),
             pull_up_ohm: Some(2_000.0),

@@ -5,8 +5,8 @@ use schemars::JsonSchema;
 use serde::Serialize;
 
 use super::advice::ParasiteAdvice;
-use super::measured::Known;
-use super::model::Told;
+use super::measured::KnownNumbers;
+use super::model::StatedNumbers;
 use super::numbers::{Numbers, StrongPullUp};
 use super::remedy::Remedy;
 use super::seen::LineSeen;
@@ -44,7 +44,7 @@ pub struct NotKnown {
 }
 
 /// What is not known of a line that was looked at.
-pub(super) fn not_known(seen: &LineSeen, told: &Told, known: &Known) -> Vec<NotKnown> {
+pub(super) fn not_known(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumbers) -> Vec<NotKnown> {
     let mut all = Vec::new();
     let mut add = |what: &str, why: &str| all.push(NotKnown { what: what.into(), why: why.into() });
     const BLIND: &str = "this rig does not see the line after a reset pulse";
@@ -113,7 +113,7 @@ pub(super) fn remarks(numbers: &Numbers, knows_cable: bool) -> Vec<String> {
 }
 
 /// What is wrong beside margins.
-pub(super) fn unsound(seen: &LineSeen, told: &Told, known: &Known) -> Vec<String> {
+pub(super) fn unsound(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumbers) -> Vec<String> {
     let mut all = Vec::new();
     for sensor in seen.sensors.iter().filter(|sensor| sensor.seen < seen.searches) {
         all.push(format!("{}: found in {} of {} searches", sensor.sensor, sensor.seen, seen.searches));

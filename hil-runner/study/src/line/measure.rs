@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::Family;
 
-use super::cable::{Estimates, Known, Threshold};
+use super::cable::{Estimates, KnownCircuit, Threshold};
 use super::error_rate::ErrorRate;
 use super::seen::{LineSeen, Pulse, SensorSeen};
 use slotwise_bench::Bench;
@@ -74,7 +74,7 @@ pub fn measure_line(
 ) -> Result<LineSeen, LineStop> {
     let ended = order.stop.clone();
     bench.end_when(Box::new(move || ended.is_raised()));
-    let mut look = Look { order, line: LineRecord::default(), sensors: BTreeMap::new(), searches: 0 };
+    let mut look = LineMeasurement { order, line: LineRecord::default(), sensors: BTreeMap::new(), searches: 0 };
     // What was seen before this is of somebody else's requests. Edges can be taken only once, at the end.
     let _ = bench.take_line();
     listener(LineStage::Searches(order.searches));
@@ -92,7 +92,7 @@ pub fn measure_line(
     Ok(look.seen(lost, read_sample_ns))
 }
 
-struct Look<'a> {
+struct LineMeasurement<'a> {
     order: &'a LineOrder<'a>,
     /// All that was seen of the line between requests.
     line: LineRecord,
@@ -101,7 +101,7 @@ struct Look<'a> {
     searches: u32,
 }
 
-impl Look<'_> {
+impl LineMeasurement<'_> {
     fn go_on(&self) -> Result<(), LineStop> {
         if self.order.stop.is_raised() { Err(LineStop::Interrupted) } else { Ok(()) }
     }
@@ -220,7 +220,7 @@ impl Look<'_> {
         let (reads, errors) = (sum(|sensor| sensor.reads), sum(|sensor| sensor.errors));
         let most_reads = sensors.iter().map(|sensor| sensor.reads).max();
         let reads_each = most_reads.filter(|_| order.stop.is_raised()).unwrap_or(order.reads);
-        let known = Known {
+        let known = KnownCircuit {
             threshold: order.threshold,
             supply_v: order.supply_v,
             pull_up_ohm: order.pull_up_ohm,

@@ -18,7 +18,7 @@ use slotwise_terms::FailureKind;
 use slotwise_terms::Stop;
 
 /// Everything that nobody has to guess on a line at 3.3 V with 4.7 kohm.
-const TOLD: Told = Told {
+const TOLD: StatedNumbers = StatedNumbers {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
     strong_pull_up: StrongPullUp::None,
@@ -31,7 +31,7 @@ fn looked(
     bench: &mut dyn Bench,
     rig: &Rig,
     (searches, reads): (u32, u32),
-    told: &Told,
+    told: &StatedNumbers,
     stop: &Stop,
 ) -> Result<LineSeen, LineStop> {
     let order = LineOrder {
@@ -47,7 +47,7 @@ fn looked(
     measure_line(bench, &order, &mut |_| {})
 }
 
-fn study_of(bench: &mut dyn Bench, rig: &Rig, told: &Told) -> LineStudy {
+fn study_of(bench: &mut dyn Bench, rig: &Rig, told: &StatedNumbers) -> LineStudy {
     let seen = looked(bench, rig, (5, 5), told, &Stop::new()).unwrap();
     let place = MeasuredOn { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
     LineStudy::of_line(place, rig, seen, told)
@@ -86,7 +86,7 @@ fn what_is_measured_is_what_the_line_was_made_with() {
     ] {
         let rig = long_rig(sensors, metres, |line| (line.pull_up_ohm, line.supply_mv) = (Some(ohm), supply_mv));
         let (ohms, volts) = (f64::from(ohm), f64::from(supply_mv) / 1e3);
-        let told = Told { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..TOLD };
+        let told = StatedNumbers { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..TOLD };
         let study = study_of(opened(&rig).as_mut(), &rig, &told);
         let picofarad = f64::from(metres) * 50.0 + f64::from(sensors) * INPUT_PF + MASTER_PF;
         let made_us = ohms * picofarad * 1e-6;
@@ -121,7 +121,7 @@ fn plan_and_measurement_agree_whatever_sensors_take_for_high() {
         });
         rig.inventory.iter_mut().for_each(|sensor| sensor.supply = supply);
         let strong_pull_up = StrongPullUp::Ohm(10.0);
-        let told = Told { supply_v: Some(f64::from(supply_mv) / 1e3), strong_pull_up, ..TOLD };
+        let told = StatedNumbers { supply_v: Some(f64::from(supply_mv) / 1e3), strong_pull_up, ..TOLD };
         let seen = study_of(opened(&rig).as_mut(), &rig, &told);
         let plan = LineStudy::of_plan(Numbers::of_rig(&rig).unwrap());
         for parameter in [LineParameter::ReadSample, LineParameter::RiseCheck, LineParameter::WriteOne] {
@@ -196,7 +196,7 @@ fn damaged_reads_are_counted_and_fail_the_line() {
     assert_eq!((rate.reads, rate.errors), (4_000, bad.errors));
     let of = |error_limit_ppm| {
         let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
-        LineStudy::of_line(place, &rig, seen.clone(), &Told { error_limit_ppm, ..TOLD }).unsound
+        LineStudy::of_line(place, &rig, seen.clone(), &StatedNumbers { error_limit_ppm, ..TOLD }).unsound
     };
     assert!(of(1_000).iter().any(|why| why.contains("reads fail at a rate of at least")), "{:?}", of(1_000));
     assert!(of(200_000).is_empty(), "{:?}", of(200_000));
@@ -264,27 +264,32 @@ fn a_sensor_that_is_missed_once_is_told_with_how_often() {
 #[test]
 fn one_sensor_on_parasite_power_makes_the_line_one() {
     let rig = built_in_rig("parasite").unwrap();
-    let told =
-        Told { supply_v: Some(5.0), pull_up_ohm: Some(2_200.0), strong_pull_up: StrongPullUp::Ohm(10.0), ..TOLD };
-    let with_told = |told: &Told| study_of(opened(&rig).as_mut(), &rig, told);
+    let told = StatedNumbers {
+        supply_v: Some(5.0),
+        pull_up_ohm: Some(2_200.0),
+        strong_pull_up: StrongPullUp::Ohm(10.0),
+        ..TOLD
+    };
+    let with_told = |told: &StatedNumbers| study_of(opened(&rig).as_mut(), &rig, told);
     let with = with_told(&told);
     let parasite = |sensor: &&SensorSeen| sensor.power == Some(Supply::Parasite);
     assert_eq!(with.seen.as_ref().unwrap().sensors.iter().filter(parasite).count(), 4);
     assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
     assert_eq!(with.remarks, [""; 0]);
     // 1 kohm beside 2.2 kohm are 687.5 ohm: 2 V / (1.5 mA x 687.5 ohm) = 1.9, for four.
-    let weak = with_told(&Told { strong_pull_up: StrongPullUp::Ohm(1_000.0), ..told });
+    let weak = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::Ohm(1_000.0), ..told });
     assert!(weak.unsound.is_empty() && weak.remarks[0].starts_with("convert one by one: 4 sensors"), "{weak:?}");
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
-    let without = with_told(&Told { strong_pull_up: StrongPullUp::None, ..told });
+    let without = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::None, ..told });
     let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work, as the datasheet asks for \
                    one (DS18B20 datasheet (7/19), Powering the DS18B20); a strong pull-up or a supply wire would help";
     assert_eq!(without.unsound, [refused, "parasite power: 1.3 V beyond its limit"]);
     // It refuses them whether or not anybody says what they are powered by.
-    let untold = with_told(&Told { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..told });
+    let untold =
+        with_told(&StatedNumbers { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..told });
     assert_eq!(untold.unsound, [refused]);
     // One that is there, and of which nobody says more, is neither.
-    let unsaid = with_told(&Told { strong_pull_up: StrongPullUp::Unsaid, ..told });
+    let unsaid = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::Unsaid, ..told });
     assert!(!has_margin(&unsaid, LineParameter::ParasitePower) && unsaid.unsound.is_empty(), "{:?}", unsaid.unsound);
     assert!(unsaid.not_known.iter().any(|one| one.why.ends_with("--strong-pull-up")), "{:?}", unsaid.not_known);
 }
@@ -302,7 +307,7 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
         reference: ReferenceSource::None,
     };
     let real = Rig { kind: RigKind::Bridge(bridge), ..rig(2) };
-    let untold = Told { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..TOLD };
+    let untold = StatedNumbers { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..TOLD };
     let blind = study_of(&mut IdealBench::new(&real), &real, &untold);
     let what: Vec<&str> = blind.not_known.iter().map(|one| one.what.as_str()).collect();
     assert!(what[0].starts_with("rise time, RC product") && what[1] == "tPDHIGH and tPDLOW", "{what:?}");
@@ -326,7 +331,7 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
 fn a_serial_adapter_is_judged_by_what_is_told() {
     let serial = SerialRig { port: "/dev/null".into(), strong_pull_up: None, reference: ReferenceSource::None };
     let real = Rig { kind: RigKind::Serial(serial), ..rig(2) };
-    let of = |told: &Told| study_of(&mut IdealBench::new(&real), &real, told);
+    let of = |told: &StatedNumbers| study_of(&mut IdealBench::new(&real), &real, told);
     let sound = of(&TOLD);
     assert_eq!(sound.unsound, [""; 0]);
     let known: Vec<LineParameter> = sound.margins.iter().map(|margin| margin.parameter).collect();
@@ -337,9 +342,9 @@ fn a_serial_adapter_is_judged_by_what_is_told() {
     assert!(sound.margins[0].source.contains("serial adapter"), "{:?}", sound.margins[0]);
     assert_eq!((sound.numbers, sound.advice.as_ref()), (None, None));
     // (3.3 - 0.4) V / 100 ohm = 29 mA.
-    let strong = of(&Told { pull_up_ohm: Some(100.0), ..TOLD });
+    let strong = of(&StatedNumbers { pull_up_ohm: Some(100.0), ..TOLD });
     assert_eq!(strong.unsound, ["low level: 25 mA beyond its limit"]);
-    let low = of(&Told { supply_v: Some(2.8), pull_up_ohm: None, ..TOLD });
+    let low = of(&StatedNumbers { supply_v: Some(2.8), pull_up_ohm: None, ..TOLD });
     assert_eq!(low.unsound, ["supply: 0.2 V beyond its limit"]);
 }
 
@@ -353,7 +358,7 @@ fn a_cable_of_unknown_length_does_not_count_as_none() {
     let mut seen = looked(&mut bench, &real, (2, 2), &TOLD, &Stop::new()).unwrap();
     seen.sensors.iter_mut().for_each(|sensor| sensor.power = Some(Supply::Parasite));
     let of = |ohm| {
-        let told = Told { strong_pull_up: StrongPullUp::Ohm(ohm), ..TOLD };
+        let told = StatedNumbers { strong_pull_up: StrongPullUp::Ohm(ohm), ..TOLD };
         let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
         LineStudy::of_line(place, &real, seen.clone(), &told)
     };

@@ -6,7 +6,7 @@ use super::figures::{AC, DC, INPUT_PF, PRESENCE_DELAY_US, PRESENCE_WIDTH_US, REA
 use super::filed::recovery_us;
 use super::margin::{LineParameter, Margin, MarginBasis};
 use super::margins::{applies, computed};
-use super::model::Told;
+use super::model::StatedNumbers;
 use super::numbers::Numbers;
 use super::seen::{LineSeen, SensorSeen};
 use super::slots::SlotTiming;
@@ -14,16 +14,16 @@ use slotwise_rig::Rig;
 use slotwise_terms::units::three;
 
 /// A line in numbers, and which of them are known. What is not known stands as 0.
-pub(super) struct Known {
+pub(super) struct KnownNumbers {
     numbers: Numbers,
     has_supply: bool,
     has_pull_up: bool,
     has_capacitance: bool,
 }
 
-impl Known {
+impl KnownNumbers {
     /// What a line is by its measured RC product, and by what is told.
-    pub(super) fn of(rig: &Rig, seen: &LineSeen, told: &Told) -> Self {
+    pub(super) fn of(rig: &Rig, seen: &LineSeen, told: &StatedNumbers) -> Self {
         let picofarad = seen.estimates.as_ref().and_then(|estimates| Some(estimates.picofarad.as_ref()?.best));
         let there = || seen.sensors.iter().filter(|sensor| sensor.seen > 0);
         let number = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);

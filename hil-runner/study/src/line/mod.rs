@@ -39,7 +39,7 @@ pub use findings::NotKnown;
 pub use margin::{LineParameter, Margin, MarginBasis, MarginUnit};
 pub use margins::{computed, value};
 pub use measure::{LineOrder, LineStage, LineStop, measure_line};
-pub use model::{LINE_STUDY_VERSION, LineStudy, Told};
+pub use model::{LINE_STUDY_VERSION, LineStudy, StatedNumbers};
 pub use numbers::{Numbers, StrongPullUp};
 pub use pull_up::{PullUpSource, bought};
 pub use remedy::Remedy;

@@ -10,7 +10,7 @@ use super::figures::USUAL_OHM;
 use super::findings::{NotKnown, not_known, not_known_of_plan, refused, remarks, unsound};
 use super::margin::Margin;
 use super::margins::computed;
-use super::measured::{Known, measured};
+use super::measured::{KnownNumbers, measured};
 use super::numbers::{Numbers, StrongPullUp};
 use super::pull_up::PullUpSource;
 use super::seen::LineSeen;
@@ -51,7 +51,7 @@ pub struct LineStudy {
 
 /// What somebody says of a line that no measurement tells.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Told {
+pub struct StatedNumbers {
     /// The supply.
     pub supply_v: Option<f64>,
     /// The pull-up.
@@ -95,8 +95,8 @@ impl LineStudy {
 
     /// What follows from what was seen.
     #[must_use]
-    pub fn of_line(place: MeasuredOn, rig: &Rig, seen: LineSeen, told: &Told) -> Self {
-        let known = Known::of(rig, &seen, told);
+    pub fn of_line(place: MeasuredOn, rig: &Rig, seen: LineSeen, told: &StatedNumbers) -> Self {
+        let known = KnownNumbers::of(rig, &seen, told);
         let mut margins = measured(SlotTiming::of_rig(rig), &seen);
         // What was measured is not computed once more.
         let is_measured = |parameter| margins.iter().any(|margin| margin.parameter == parameter);

@@ -1,7 +1,7 @@
 //! What is advised, with formula and source.
 
 use super::{column, grid, heading, note};
-use crate::{Look, nothing};
+use crate::{TextLook, nothing};
 use slotwise_study::line::figures::{DC, LOOP_OHM_PER_M, USUAL_OHM};
 use slotwise_study::line::{
     LineAdvice, LineStudy, Margin, Numbers, ParasiteAdvice, PullUpAdvice, PullUpSource, Remedy, SlotTiming,
@@ -9,7 +9,7 @@ use slotwise_study::line::{
 use slotwise_terms::input::words::or;
 use slotwise_terms::units::{count, ohms, three};
 
-pub(super) fn tell(look: &Look, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "pull-up").into();
     told.extend(pull_up(&advice.pull_up, numbers, study).iter().map(|text| note(look, text)));
     told.extend(heading(look, &format!("room, with the pull-up of {}", ohms(numbers.pull_up_ohm))));

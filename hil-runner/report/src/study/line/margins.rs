@@ -1,11 +1,11 @@
 //! The margins, each with its formula and its source.
 
 use super::{Ink, column, grid, heading, note};
-use crate::{Look, nothing};
+use crate::{TextLook, nothing};
 use slotwise_study::line::{LineStudy, Margin, MarginBasis};
 use slotwise_terms::units::three;
 
-pub(super) fn tell(look: &Look, study: &LineStudy) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, study: &LineStudy) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();
     let rows = study.margins.iter().map(|margin| {
         vec![
@@ -32,7 +32,7 @@ const fn basis(basis: MarginBasis) -> &'static str {
     }
 }
 
-fn formula(look: &Look, margin: &Margin) -> String {
+fn formula(look: &TextLook, margin: &Margin) -> String {
     let text = note(look, &format!("{}: {} ({})", margin.parameter.words(), margin.formula, margin.source));
     if margin.is_kept() { text } else { Ink::Bad.on(text) }
 }

@@ -7,13 +7,13 @@ mod seen;
 
 use super::super::look::Ink;
 use super::{grid, heading, note};
-use crate::{Look, supply_word};
+use crate::{TextLook, supply_word};
 use slotwise_study::line::{LineStudy, Numbers, StrongPullUp};
 use slotwise_terms::units::{count, ohms, three};
 
 /// All lines of a study of a line.
 #[must_use]
-pub fn line_study_lines(look: &Look, study: &LineStudy) -> Vec<String> {
+pub fn line_study_lines(look: &TextLook, study: &LineStudy) -> Vec<String> {
     let mut told = Vec::new();
     match (&study.seen, &study.numbers) {
         (Some(seen), _) => told.extend(seen::tell(look, seen)),
@@ -33,7 +33,7 @@ pub fn line_study_lines(look: &Look, study: &LineStudy) -> Vec<String> {
     told
 }
 
-fn verdict(look: &Look, study: &LineStudy) -> Vec<String> {
+fn verdict(look: &TextLook, study: &LineStudy) -> Vec<String> {
     if study.unsound.is_empty() {
         let text = match (&study.seen, study.not_known.is_empty()) {
             (None, _) => "by its numbers; they are limits of the datasheets, and no line was looked at",

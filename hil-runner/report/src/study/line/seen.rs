@@ -1,12 +1,12 @@
 //! What was seen of a line: who is there, how it rises, how often reads fail.
 
 use super::{Ink, column, grid, heading, note};
-use crate::{Look, nothing, supply_word};
+use crate::{TextLook, nothing, supply_word};
 use slotwise_rig::reply::SpreadRecord;
 use slotwise_study::line::{Estimate, LineSeen};
 use slotwise_terms::units::{count, microseconds, three};
 
-pub(super) fn tell(look: &Look, seen: &LineSeen) -> Vec<String> {
+pub(super) fn tell(look: &TextLook, seen: &LineSeen) -> Vec<String> {
     let found = seen.sensors.iter().filter(|sensor| sensor.seen > 0).count();
     let text = format!(
         "{} and {} of each of {}; nothing was written to any",
@@ -25,7 +25,7 @@ fn searches(number: u32) -> String {
     if number == 1 { "1 search".into() } else { format!("{number} searches") }
 }
 
-fn sensors(look: &Look, seen: &LineSeen) -> Vec<String> {
+fn sensors(look: &TextLook, seen: &LineSeen) -> Vec<String> {
     let mut told: Vec<String> = heading(look, "who is there").into();
     let columns = ["sensor", "ROM code", "part", "power", "found", "reads", "failed"];
     let rows = seen.sensors.iter().map(|one| {
@@ -50,7 +50,7 @@ fn sensors(look: &Look, seen: &LineSeen) -> Vec<String> {
     told
 }
 
-fn rise(look: &Look, seen: &LineSeen) -> Vec<String> {
+fn rise(look: &TextLook, seen: &LineSeen) -> Vec<String> {
     let times = [
         ("rise", "from the release to the master's threshold", seen.rise_ns),
         ("tPDHIGH", "from there to the first presence pulse", seen.presence_delay_ns),
@@ -94,7 +94,7 @@ fn rise(look: &Look, seen: &LineSeen) -> Vec<String> {
 }
 
 /// Such a row where there is little room: the least above the most.
-fn narrowed(look: &Look) -> impl Fn(Vec<String>) -> Vec<String> {
+fn narrowed(look: &TextLook) -> impl Fn(Vec<String>) -> Vec<String> {
     let limit = |text: &str| column::limit(look, text);
     move |row| match row.as_slice() {
         [what, how, least, most, best] => {
@@ -134,7 +134,7 @@ fn remarks(has_cable: bool) -> Vec<&'static str> {
     all
 }
 
-fn errors(look: &Look, seen: &LineSeen) -> Option<String> {
+fn errors(look: &TextLook, seen: &LineSeen) -> Option<String> {
     let rate = seen.error_rate?;
     let percent = |share: f64| three(share * 100.0);
     let text = format!(

@@ -1,7 +1,7 @@
 //! Reports of lines, in any width, and what they say where something is wrong or not known.
 
 use super::line_study_lines;
-use crate::{Characters, Look};
+use crate::{Characters, TextLook};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::ideal::{IdealBench, rig};
 use slotwise_bench::{Bench, Outside, Tracing, open};
@@ -9,11 +9,11 @@ use slotwise_record::MeasuredOn;
 use slotwise_rig::reply::SpreadRecord;
 use slotwise_rig::{Rig, built_in_rig};
 use slotwise_study::line::{
-    LineOrder, LineSeen, LineStudy, Numbers, SlotTiming, StrongPullUp, Threshold, Told, measure_line,
+    LineOrder, LineSeen, LineStudy, Numbers, SlotTiming, StatedNumbers, StrongPullUp, Threshold, measure_line,
 };
 use slotwise_terms::Stop;
 
-const TOLD: Told = Told {
+const TOLD: StatedNumbers = StatedNumbers {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
     strong_pull_up: StrongPullUp::Ohm(10.0),
@@ -53,7 +53,7 @@ fn measured(missing: &[usize]) -> LineStudy {
 }
 
 fn text(study: &LineStudy) -> String {
-    let text = line_study_lines(&Look::PLAIN, study).join("\n");
+    let text = line_study_lines(&TextLook::PLAIN, study).join("\n");
     anstream::adapter::strip_str(&text).to_string()
 }
 
@@ -62,7 +62,7 @@ fn no_line_is_wider_than_the_terminal() {
     let plans = [Numbers::plan(3.3, 4_700.0, 30.0, 8), Numbers::plan(5.0, 47_000.0, 300.0, 80)];
     let studies: Vec<LineStudy> = plans.map(LineStudy::of_plan).into_iter().chain([measured(&[1])]).collect();
     for width in [40, 60, 80, 200] {
-        let look = Look { width: Some(width), characters: Characters::Unicode };
+        let look = TextLook { width: Some(width), characters: Characters::Unicode };
         for line in studies.iter().flat_map(|study| line_study_lines(&look, study)) {
             let plain = anstream::adapter::strip_str(&line).to_string();
             for line in plain.lines() {
@@ -135,7 +135,7 @@ fn narrow_tables_cut_no_word() {
     let of_line = ["sensor", "found", "failed", "28:4C1E07A35B01:56", "threshold", "capacitance", "ESTIMATED", "best"];
     for (study, words) in [(&plan, &of_plan[..]), (&line, &of_line)] {
         for width in [40, 55, 69, 70, 80, 109] {
-            let look = Look { width: Some(width), characters: Characters::Unicode };
+            let look = TextLook { width: Some(width), characters: Characters::Unicode };
             let text = line_study_lines(&look, study).join("\n");
             let plain = anstream::adapter::strip_str(&text).to_string();
             let there: Vec<&str> = plain.split_whitespace().collect();
