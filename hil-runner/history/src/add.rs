@@ -9,8 +9,8 @@ use slotwise::bus::RomCode;
 
 use super::error::HistoryError;
 use super::extract::figures;
-use super::words::word;
-use super::writing::Writing;
+use super::store::Writing;
+use super::store::word;
 use slotwise_past::{RunId, Series};
 use slotwise_record::Verdict;
 use slotwise_record::{ReadingOutcome, ReadingRecord, Record, StepData, StepRecord, Tally};

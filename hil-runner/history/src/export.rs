@@ -6,7 +6,7 @@ use rusqlite::types::ValueRef;
 use super::error::HistoryError;
 use super::query::Which;
 use super::store::History;
-use super::words::word;
+use super::store::word;
 
 /// What is exported.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -4,8 +4,8 @@ use rusqlite::{Row, params};
 
 use super::error::HistoryError;
 use super::store::History;
-use super::words::{choice, word};
-use super::writing::Writing;
+use super::store::Writing;
+use super::store::{choice, word};
 use slotwise_past::{FindingRow, FindingState, RunId, Series};
 
 const FINDING: &str =

@@ -15,8 +15,6 @@ pub mod nightly;
 mod query;
 pub mod regression;
 mod store;
-mod words;
-mod writing;
 
 #[cfg(test)]
 mod tests;
@@ -26,5 +24,4 @@ pub use error::{HistoryError, HistoryTrouble};
 pub use export::{Cell, Export, ExportError};
 pub use extract::figures;
 pub use query::Which;
-pub use store::{History, IfMissing};
-pub use writing::Writing;
+pub use store::{History, IfMissing, Writing};

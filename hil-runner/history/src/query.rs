@@ -5,7 +5,7 @@ use rusqlite::{OptionalExtension, Row, params};
 
 use super::error::{HistoryError, HistoryTrouble};
 use super::store::History;
-use super::words::{choice, word};
+use super::store::{choice, word};
 use slotwise_past::{
     Figure, FigureKind, FigureSubject, KnownSensor, PastFigure, PastStep, RunDetail, RunId, RunRow, SensorDay,
     SensorRow, Series, SeriesPast, StepRow, VerdictRow,

@@ -1,11 +1,15 @@
-//! The file: opened, brought up to the form of today, and shared by several programs.
+//! The file of a history: opened, brought up to the form of today, and shared by several programs. What belongs together goes in
+//! together or not at all, and no other program writes in between.
 
+use std::ops::Deref;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
 
-use rusqlite::{Connection, OpenFlags, TransactionBehavior};
-
 use super::error::{HistoryError, HistoryTrouble, PATIENCE_S};
+use rusqlite::{Connection, OpenFlags, Transaction, TransactionBehavior};
+use serde::Serialize;
+use serde::de::DeserializeOwned;
+use serde_json::Value;
 
 /// Marks a database as a history of runs: `SLTW` in ASCII, in the place that SQLite keeps for it.
 const APPLICATION_ID: i64 = 0x534C_5457;
@@ -124,4 +128,60 @@ impl History {
     pub(super) fn fail(&self, error: rusqlite::Error) -> HistoryError {
         HistoryError::of(&self.path, error)
     }
+}
+
+/// A history that this program writes to, while all others wait. Dropped without [`keep`](Self::keep) it leaves no trace.
+///
+/// Questions to it are answered as the history will be once it is kept.
+#[derive(Debug)]
+pub struct Writing<'h> {
+    history: &'h History,
+    pub(super) transaction: Transaction<'h>,
+}
+
+impl History {
+    /// Begins to write, as soon as no other program does.
+    ///
+    /// # Errors
+    /// [`HistoryError`], also if another program does not come to an end.
+    pub fn write(&mut self) -> Result<Writing<'_>, HistoryError> {
+        let history = &*self;
+        // "Unchecked" is whether there is another one: nobody can have it, for this one is borrowed as a whole.
+        let transaction = Transaction::new_unchecked(&history.connection, TransactionBehavior::Immediate)
+            .map_err(|error| history.fail(error))?;
+        Ok(Writing { history, transaction })
+    }
+}
+
+impl Writing<'_> {
+    /// Keeps all that was written.
+    ///
+    /// # Errors
+    /// [`HistoryError`]; then nothing of it is kept.
+    pub fn keep(self) -> Result<(), HistoryError> {
+        let Self { history, transaction } = self;
+        transaction.commit().map_err(|error| history.fail(error))
+    }
+}
+
+impl Deref for Writing<'_> {
+    type Target = History;
+
+    fn deref(&self) -> &History {
+        self.history
+    }
+}
+
+/// The word of a choice without further data, as the record writes it.
+pub(super) fn word(choice: &impl Serialize) -> String {
+    match serde_json::to_value(choice) {
+        Ok(Value::String(word)) => word,
+        // Not reached: only plain choices are given to this.
+        _ => String::new(),
+    }
+}
+
+/// The choice of a word.
+pub(super) fn choice<T: DeserializeOwned>(word: &str) -> Option<T> {
+    serde_json::from_value(Value::String(word.to_owned())).ok()
 }

@@ -18,7 +18,6 @@ mod opening;
 #[cfg(feature = "pages")]
 mod plots;
 mod progress;
-mod sensors;
 mod step;
 mod study;
 mod summary;
@@ -26,10 +25,7 @@ mod table;
 mod terminal;
 mod verdicts;
 mod waveform;
-mod words;
 
-#[cfg(test)]
-mod junit_tests;
 #[cfg(test)]
 mod tests;
 

@@ -1,8 +1,8 @@
 //! What is told before the first step: tool, rig, scenario, seed, cautions.
 
 use super::TextLook;
+use super::look::CAUTION;
 use super::look::Ink;
-use super::words::CAUTION;
 use slotwise_record::Start;
 use slotwise_record::Tool;
 use slotwise_rig::{Rig, RigCarrier, RigKind, TimingSet, VirtualLine};

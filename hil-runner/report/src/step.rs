@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use slotwise::thermometer::Supply;
 
 use super::look::Ink;
+use super::look::OUTCOME_WIDTH;
 use super::verdicts::{lines, painted, worst};
-use super::words::OUTCOME_WIDTH;
 use super::{Grid, MARGIN, TextLook, nothing, table};
 use slotwise_record::{Check, Subject, Verdict};
 use slotwise_record::{

@@ -3,8 +3,8 @@
 use std::io::{self, Write};
 
 use super::look::Ink;
-use super::words::OUTCOME_WIDTH;
-use super::{TextLook, brief, opening, sensors, step, summary};
+use super::look::OUTCOME_WIDTH;
+use super::{TextLook, brief, opening, step, summary};
 use slotwise_record::{Event, Listener};
 use slotwise_record::{Record, RunOutcome, StepOutcome, StepRecord};
 use slotwise_rig::reply::HOST_LEVEL;
@@ -51,7 +51,7 @@ impl<'a> Terminal<'a> {
     /// Tells how the run ended, from its finished record.
     pub fn close(&mut self, record: &Record) {
         if record.end.outcome != RunOutcome::Broken {
-            self.lines(sensors::tell(&self.look, record));
+            self.lines(summary::sensors(&self.look, record));
         }
         self.lines(summary::tell(&self.look, record));
     }

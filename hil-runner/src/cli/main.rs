@@ -5,7 +5,7 @@ use clap::{CommandFactory, Parser};
 use super::args::{Cli, Command};
 use super::console::Console;
 use super::exit::Exit;
-use super::{flash, help, identify, limits, new, read, run, scan, study, waveform};
+use super::{flash, help, identify, new, read, run, scan, signals, study, waveform};
 #[cfg(feature = "history")]
 use super::{history, nightly};
 #[cfg(not(feature = "history"))]
@@ -22,7 +22,7 @@ pub fn command() -> clap::Command {
 pub fn main() -> Exit {
     let cli = Cli::parse();
     let mut console = Console::new(cli.color);
-    if let Err(error) = limits::catch() {
+    if let Err(error) = signals::catch_limits() {
         console.error(error);
         return Exit::BadInput;
     }

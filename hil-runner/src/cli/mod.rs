@@ -20,9 +20,7 @@ mod history_args;
 #[cfg(feature = "history")]
 mod history_tables;
 mod identify;
-mod interrupt;
 mod keep;
-mod limits;
 mod line_args;
 mod main;
 mod names;
@@ -39,6 +37,7 @@ mod run;
 mod scan;
 mod seed;
 mod sighting;
+mod signals;
 mod study;
 mod study_args;
 mod study_line;

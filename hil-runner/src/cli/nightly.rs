@@ -11,7 +11,7 @@ use super::ask::Refused;
 use super::console::{Console, tell};
 use super::exit::Exit;
 use super::files::{Files, reads_image_of};
-use super::interrupt::stop_on_interrupt;
+use super::signals::stop_on_interrupt;
 use slotwise_history::nightly::{BeginError, NightEnd, NightListener, NightOrder, Plan, run_night};
 use slotwise_past::{Assessment, Job, JobState, Night, NightState, Page};
 use slotwise_report::{junit_of_night, night_html};

@@ -12,11 +12,11 @@ use super::args::ReadArgs;
 use super::ask::{Need, Ready, Refused, make_ready, rig};
 use super::console::{Console, tell};
 use super::exit::Exit;
-use super::interrupt::stop_on_interrupt;
 use super::names::resolve;
 #[cfg(feature = "view")]
 use super::sighting::broken_hint;
 use super::sighting::{SensorReading, broken, correction, measure, read as look_at};
+use super::signals::stop_on_interrupt;
 #[cfg(feature = "view")]
 use super::watch::{Colours, News, Round, Screen, State, Wishes};
 use slotwise_bench::{Bench, Pace};

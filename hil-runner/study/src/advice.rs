@@ -8,8 +8,8 @@ use slotwise::thermometer::{Resolution, Supply};
 use super::bus_time::BusTime;
 use super::conversion::ConversionRow;
 use super::datasheet::{conversion_max_us, step_celsius};
+use super::model::Wishes;
 use super::rounds::round_us;
-use super::wishes::Wishes;
 
 /// Demands are decimals and times are measured: nothing smaller than this is a difference (chosen).
 const NOTHING_CELSIUS: f64 = 1e-9;

@@ -3,8 +3,8 @@
 use super::advice::{Advice, AdviceVerdict, Met, Relax, advise};
 use super::bus_time::BusTime;
 use super::conversion::{ConversionRow, Pace};
+use super::model::Wishes;
 use super::spread::TimeSpread;
-use super::wishes::Wishes;
 use slotwise::thermometer::Supply;
 
 /// A read takes 10 ms and a Convert T 2 ms.

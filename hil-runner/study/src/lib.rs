@@ -17,7 +17,6 @@ mod model;
 mod noise;
 mod rounds;
 mod spread;
-mod wishes;
 
 #[cfg(test)]
 mod advice_tests;
@@ -30,8 +29,7 @@ pub use conversion::{ConversionRow, Pace, PartRow};
 pub use energy::{ConversionFrom, EnergyRow, Figures, PullUpCurrent, life_days, pull_up_current};
 pub use measure::{Abandoned, MeasureOrder, Measured, Series, Stage, Why, measure};
 pub use members::{Member, Party, Remark, gather};
-pub use model::{FailedSeries, STUDY_VERSION, Study};
+pub use model::{FailedSeries, STUDY_VERSION, Study, Wishes};
 pub use noise::{NoiseRow, NoiseSource, noise_of};
 pub use rounds::{RoundRow, TrackingRow, round_us, tracking_celsius};
 pub use spread::{TimeSpread, drift_free_deviation};
-pub use wishes::Wishes;

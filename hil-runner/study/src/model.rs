@@ -1,10 +1,5 @@
 //! All that a study found, as data, and how it is computed from what was measured.
 
-#[cfg(feature = "schema")]
-use schemars::JsonSchema;
-use serde::Serialize;
-use slotwise::thermometer::{Resolution, Supply};
-
 use super::advice::{Advice, advise};
 use super::bus_time::BusTime;
 use super::conversion::{ConversionRow, conversion_rows, number};
@@ -14,7 +9,10 @@ use super::measure::Measured;
 use super::members::{Member, Remark};
 use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
-use super::wishes::Wishes;
+#[cfg(feature = "schema")]
+use schemars::JsonSchema;
+use serde::Serialize;
+use slotwise::thermometer::{Resolution, Supply};
 use slotwise_record::{Head, MeasuredOn};
 use slotwise_rig::Rig;
 
@@ -197,4 +195,24 @@ fn pull_up(rig: &Rig, bus: &BusTime, wishes: &Wishes) -> Option<PullUpCurrent> {
 
 fn resolution(row: &ConversionRow) -> Option<Resolution> {
     row.resolution_bits.and_then(Resolution::from_bits)
+}
+
+/// The wishes.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+#[cfg_attr(feature = "schema", derive(JsonSchema))]
+pub struct Wishes {
+    /// How fast the temperature moves, in degrees Celsius per hour.
+    pub rate_celsius_per_h: f64,
+    /// From one reading of a sensor to its next.
+    pub interval_s: f64,
+    /// Charge of the cell, in milliampere hours.
+    pub cell_mah: Option<f64>,
+    /// Voltage of supply or cell. None: it is not known.
+    pub volts: Option<f64>,
+    /// How many sensors.
+    pub sensors: u32,
+    /// Steps that are needed, in degrees Celsius.
+    pub steps_celsius: Option<f64>,
+    /// How often a new reading of each sensor is needed.
+    pub every_s: Option<f64>,
 }

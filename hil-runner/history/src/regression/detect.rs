@@ -9,7 +9,7 @@ use super::counts::{Count, chance};
 use super::past::{Observed, Past};
 use super::trend::Trend;
 use super::values::{Usual, matters};
-use super::{firmware, presence, steps};
+use super::{steps, untested};
 use slotwise_past::{Figure, FigureKind, FigureSubject, Finding, Matter, value_text};
 
 /// Chance of a false alarm among all tests of one run together. Chosen: one in a hundred nights.
@@ -62,8 +62,8 @@ pub(super) fn detect_with(against: &Against<'_>, now: &Observed) -> Vec<Finding>
     let tests = suspicions.len() + steps::tests(against, &now.steps);
     let share = BUDGET / tests.max(1) as f64;
     let mut findings = steps::detect(against, &now.steps, share);
-    findings.extend(presence::detect(against, &now.figures));
-    findings.extend(firmware::detect(against, &now.figures));
+    findings.extend(untested::presence(against, &now.figures));
+    findings.extend(untested::grown(against, &now.figures));
     let mut told: HashSet<About> = HashSet::new();
     for suspicion in suspicions {
         let stands = against.standing.contains(&suspicion.about);

@@ -30,13 +30,12 @@ mod assess;
 mod compare;
 mod counts;
 mod detect;
-mod firmware;
 mod memory;
 mod once;
 mod past;
-mod presence;
 mod steps;
 mod trend;
+mod untested;
 mod values;
 
 #[cfg(test)]

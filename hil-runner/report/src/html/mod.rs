@@ -4,7 +4,6 @@
 //! description and a table of its numbers, summed up where they are many, for those who do not see it. `page` is what the template is filled with, and the
 //! other modules fill it, each with a part.
 
-mod changes;
 mod conversions;
 mod first_failure;
 mod line;

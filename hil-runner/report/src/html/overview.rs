@@ -1,8 +1,7 @@
-//! The top of the page: how it went, in one sentence and in one table.
+//! The top of the page: how it went, in one sentence and in one table, and what has changed against the past of each rig.
 
 use super::HtmlError;
-use super::changes::changes;
-use super::page::{Link, Page, Row, Run, Tone};
+use super::page::{Change, Changes, Link, Page, Row, Run, Tone};
 use super::run::{Part, run};
 use slotwise_past::{JobState, NightReport, ReportedRun};
 use slotwise_record::{Record, RunOutcome, Tool};
@@ -138,4 +137,21 @@ pub(super) fn state(state: &JobState) -> (&'static str, Tone, Option<String>) {
         JobState::NotDone(why) => ("NOT DONE", Tone::Odd, Some(why.clone())),
         JobState::Waiting | JobState::GoingOn => ("NOT DONE", Tone::Odd, None),
     }
+}
+
+/// The new first.
+fn changes(report: &NightReport<'_>, runs: &[Run]) -> Changes {
+    let mut changes = Changes { new: Vec::new(), standing: Vec::new(), over: Vec::new() };
+    for (reported, run) in report.runs.iter().zip(runs) {
+        let Some(assessment) = &reported.assessment else { continue };
+        let link = || Link { to: run.id.clone(), text: run.heading.clone() };
+        for change in &assessment.changes {
+            let list = if change.is_new { &mut changes.new } else { &mut changes.standing };
+            list.push(Change { text: change.finding.text.clone(), since: change.since.clone(), run: link() });
+        }
+        for over in &assessment.over {
+            changes.over.push(Change { text: over.text.clone(), since: over.since.clone(), run: link() });
+        }
+    }
+    changes
 }

@@ -1,7 +1,6 @@
 //! What is told of a capture on a terminal: what it is, who is on the line, the times, what was found, and the verdict.
 
 mod findings;
-mod replay;
 mod sensors;
 mod times;
 mod transaction;
@@ -17,7 +16,7 @@ use slotwise_terms::units::{count, counted, exact_time, moment, rig_time};
 use slotwise_waveform::timing::signed;
 use slotwise_waveform::{Outcome, Unjudged, WaveformReport, Weight};
 
-pub use replay::played_line;
+pub use transaction::played_line;
 pub use transaction::transaction_line;
 
 #[cfg(feature = "pages")]
@@ -40,7 +39,7 @@ pub fn waveform_lines(look: &TextLook, file: &str, report: &WaveformReport) -> V
     told.extend(sensors::lines(look, &report.sensors));
     told.extend(times::lines(look, report));
     told.extend(findings::lines(look, report));
-    told.extend(report.replay.as_ref().map(|replay| replay::line(look, replay)));
+    told.extend(report.replay.as_ref().map(|replay| transaction::replay_line(look, replay)));
     told.push(verdict(look, report));
     told
 }

@@ -1,13 +1,15 @@
-//! A transaction in one line.
+//! A transaction in one line. And what the driver makes of them.
 
+use crate::TextLook;
+use crate::look::Ink;
 use slotwise::bus::RomCode;
 use slotwise::thermometer::{Family, Scratchpad};
-
 use slotwise_terms::units::{count, counted, exact_time, moment};
 use slotwise_waveform::decode::{
     Addressing, Bytes, Phase, READ_SCRATCHPAD, SearchEnd, Speed, Transaction, Triplet, chosen_rom, function_name,
     rom_command_name,
 };
+use slotwise_waveform::replay::{Played, ReplayReport, Standing};
 use slotwise_waveform::timing::signed;
 
 /// A transaction in one line: `0.147187 s  reset 493 us, presence 121 us after 27 us; Match ROM 28:...; ...`.
@@ -128,4 +130,32 @@ fn meaning(bytes: &Bytes, before: Option<u8>, family: Option<Family>) -> String 
             Err(error) => format!(" ({error})"),
         },
     }
+}
+
+/// What was played, in one line.
+#[must_use]
+pub fn played_line(played: &Played) -> String {
+    let Played { at_ns, what, captured, driver, standing } = played;
+    let verdict = match standing {
+        Standing::Same => Ink::Good.on("same"),
+        Standing::Different => Ink::Bad.on("DIFFERENT"),
+    };
+    format!("{:>14}  {what}: driver {driver}; captured {captured}: {verdict}", moment_short(*at_ns))
+}
+
+/// All of it in one line.
+pub(super) fn replay_line(look: &TextLook, replay: &ReplayReport) -> String {
+    let searches = if replay.searches == 1 { "1 search".into() } else { format!("{} searches", replay.searches) };
+    let played = format!("{searches} and {} played to the driver", counted(replay.readings, "reading"));
+    let not = match replay.not_played {
+        0 => String::new(),
+        number => format!(
+            "; {number} not: not addressed by ROM code, cut short, unanswered, or in another order than its own"
+        ),
+    };
+    let different = match replay.different {
+        0 => Ink::Good.on("it makes the same of all of them"),
+        number => Ink::Bad.on(format!("it makes something else of {number}")),
+    };
+    look.wrap("replay   ", &format!("{played}: {different}{not}"))
 }

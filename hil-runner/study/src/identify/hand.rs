@@ -1,4 +1,5 @@
-//! The hand of somebody who is not there. It takes sensors of a virtual line, and tells nobody which.
+//! Hands at the sensors: what a person must know before one goes there, and the hand of somebody who is not there. It takes sensors of a
+//! virtual line, and tells nobody which.
 
 use slotwise_bench::Bench;
 use slotwise_rig::Rig;
@@ -127,3 +128,8 @@ impl Hand for SimulatedHand {
         Ok(())
     }
 }
+
+/// Before the first sensor is taken.
+pub const HAND: &str = "Touch a sensor only where that is safe: nothing on the mains or opened up, nothing hot or very cold, nothing that \
+     rotates or moves, no food without clean hands. Where a hand cannot go, warm or cool another way, or leave the sensor out. Follow \
+     local codes and licensed practice.";

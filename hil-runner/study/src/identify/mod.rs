@@ -27,7 +27,6 @@
 //! others have in common is less than a quarter of it, and every sensor answers. Else it is said why nobody is named. No statistic
 //! tells a hand from something else that warms one sensor alone, such as the sun or a draught: that is for the one who has the hand.
 
-mod cautions;
 mod chance;
 mod hand;
 mod look;
@@ -42,8 +41,8 @@ mod line_tests;
 #[cfg(test)]
 mod tests;
 
-pub use cautions::HAND;
 pub use chance::{chance_of_departure, confidence, confidence_text};
+pub use hand::HAND;
 pub use hand::{Hand, SimulatedHand};
 pub use look::{Glance, look, pause};
 pub use report::{Ended, Entry, IDENTIFICATION_VERSION, Identification, Identified, NotIdentified, Renamed};

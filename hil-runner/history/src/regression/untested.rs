@@ -1,4 +1,4 @@
-//! Sensors that are gone, and sensors that are new.
+//! What needs no test of chance: sensors that are gone, sensors that are new, and firmware that takes more of the chip.
 
 use super::about::About;
 use super::detect::Against;
@@ -8,7 +8,7 @@ use slotwise_past::{Figure, FigureKind, FigureSubject, Finding, Matter};
 /// Fewest runs of the past that make a sensor one that is always there, or never. One run may have been a mistake.
 const FEWEST: usize = 2;
 
-pub(super) fn detect(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
+pub(super) fn presence(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
     if !searched(now) {
         return Vec::new();
     }
@@ -42,4 +42,26 @@ pub(super) fn detect(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
         })
     });
     gone.chain(new).collect()
+}
+
+/// Growth over the smallest of the past that is worth a word, in thousandths. Chosen: every change of a program moves it a
+/// little.
+const GROWTH_PERMILLE: f64 = 10.0;
+
+pub(super) fn grown(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
+    let sizes = now.iter().filter(|figure| matches!(figure.kind, FigureKind::Flash | FigureKind::Statics));
+    let grown = sizes.filter_map(|figure| {
+        let past = against.past.figures.get(&(figure.kind, FigureSubject::Whole))?;
+        let smallest = past.iter().map(|past| past.value).reduce(f64::min)?;
+        (figure.value - smallest > smallest * GROWTH_PERMILLE / 1000.0).then(|| Finding {
+            matter: Matter::Grown { figure: figure.kind },
+            text: format!(
+                "{} has grown: {:.0} B, and {smallest:.0} B before ({:+.1} %)",
+                figure.kind.words(),
+                figure.value,
+                100.0 * (figure.value / smallest - 1.0)
+            ),
+        })
+    });
+    grown.collect()
 }
