@@ -1,7 +1,7 @@
 //! Whether a run differs from the past of its own rig, and by what right that is said.
 //!
 //! What is compared is the same scenario on the same rig, with its own past and with nothing else: limits of datasheets are the
-//! business of the [judge](slotwise_run::judge), and a rig that is well inside them can still have moved. Each run is asked:
+//! business of the judge of the package `run`, and a rig that is well inside them can still have moved. Each run is asked:
 //!
 //! | question | test | says so if |
 //! |---|---|---|

@@ -4,19 +4,9 @@ use super::HtmlError;
 use super::page::{Change, Changes, Link, Page, Row, Run, Tone};
 use super::run::{Part, run};
 use slotwise_past::{JobState, NightReport, ReportedRun};
-use slotwise_record::{Record, RunOutcome, Tool};
+use slotwise_record::{Record, Tool};
 use slotwise_terms::units::{count, rig_time};
 use slotwise_waveform::Levels;
-
-impl From<RunOutcome> for Tone {
-    fn from(of: RunOutcome) -> Self {
-        match of {
-            RunOutcome::Passed => Self::Good,
-            RunOutcome::Failed | RunOutcome::Broken => Self::Bad,
-            RunOutcome::Incomplete | RunOutcome::Interrupted => Self::Odd,
-        }
-    }
-}
 
 pub(super) fn of_night(report: &NightReport<'_>) -> Result<Page, HtmlError> {
     let night = report.night;
@@ -64,13 +54,13 @@ pub(super) fn of_record(record: &Record, failure: Option<&Result<Levels, String>
     Ok(Page {
         title: heading,
         verdict: format!("{}: {} of {of} expectations met", outcome.word(), tally.met),
-        tone: Tone::from(outcome),
+        tone: Tone::of(outcome),
         first_failure: first_failure(&runs),
         rows: vec![Row {
             link: Link { to: runs[0].id.clone(), text: record.scenario.name.clone() },
             rig: record.rig.name.clone(),
             word: outcome.word(),
-            tone: Tone::from(outcome),
+            tone: Tone::of(outcome),
             met: format!("{} of {of}", tally.met),
             took: format!("{} of the rig's time", rig_time(record.end.at_ns)),
             changes: "not asked".into(),
@@ -131,7 +121,7 @@ fn first_failure(runs: &[Run]) -> Option<Link> {
 /// How it stands with a run, in a word, a tone, and why.
 pub(super) fn state(state: &JobState) -> (&'static str, Tone, Option<String>) {
     match state {
-        JobState::Done(outcome) => (outcome.word(), Tone::from(*outcome), None),
+        JobState::Done(outcome) => (outcome.word(), Tone::of(*outcome), None),
         JobState::Refused(why) => ("REFUSED", Tone::Bad, Some(why.clone())),
         JobState::Lost(why) => ("LOST", Tone::Bad, Some(why.clone())),
         JobState::NotDone(why) => ("NOT DONE", Tone::Odd, Some(why.clone())),

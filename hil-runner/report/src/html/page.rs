@@ -2,6 +2,7 @@
 
 use askama::Template;
 
+use crate::look::Ink;
 use crate::plots::LegendEntry;
 
 /// The whole page.
@@ -31,6 +32,15 @@ pub(super) enum Tone {
 }
 
 impl Tone {
+    /// That of an outcome: as good or bad as it is on a terminal.
+    pub(super) fn of(outcome: impl Into<Ink>) -> Self {
+        match outcome.into() {
+            Ink::Good => Self::Good,
+            Ink::Bad => Self::Bad,
+            Ink::Odd | Ink::Faint | Ink::Strong => Self::Odd,
+        }
+    }
+
     /// Its class in the style sheet.
     pub(super) const fn class(self) -> &'static str {
         match self {

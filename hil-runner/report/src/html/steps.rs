@@ -11,16 +11,6 @@ const SHOWN: usize = 12;
 /// Steps in the table.
 const ROWS: usize = 2_000;
 
-impl From<StepOutcome> for Tone {
-    fn from(of: StepOutcome) -> Self {
-        match of {
-            StepOutcome::Passed => Self::Good,
-            StepOutcome::Failed | StepOutcome::Broken => Self::Bad,
-            StepOutcome::NotPossible | StepOutcome::Interrupted | StepOutcome::NotRun => Self::Odd,
-        }
-    }
-}
-
 /// Whether it is told in full: something was done, and did not go well.
 const fn is_told(outcome: StepOutcome) -> bool {
     matches!(outcome, StepOutcome::Failed | StepOutcome::Broken | StepOutcome::NotPossible | StepOutcome::Interrupted)
@@ -42,7 +32,7 @@ fn failure(step: &StepRecord, run: &str) -> Failure {
     Failure {
         id: id_of(run, step),
         heading: format!("Step {}: {} ({})", place(&step.place), step.label, step.outcome.word()),
-        tone: Tone::from(step.outcome),
+        tone: Tone::of(step.outcome),
         reason: step.reason.clone(),
         verdicts: unmet,
         more,
@@ -84,7 +74,7 @@ pub(super) fn all(record: &Record, run: &str) -> Vec<Step> {
                 place: place(&step.place),
                 label: step.label.clone(),
                 word: step.outcome.word(),
-                tone: Tone::from(step.outcome),
+                tone: Tone::of(step.outcome),
                 met: if of == 0 { "none asked".into() } else { format!("{} of {of}", tally.met) },
                 took: rig_time(step.ended_ns.saturating_sub(step.started_ns)),
                 failure: is_told(step.outcome).then(|| id_of(run, step)),
