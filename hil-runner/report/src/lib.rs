@@ -30,10 +30,8 @@ mod waveform;
 mod tests;
 
 pub use hint::{breakage_hint, failure_hint};
-#[cfg(feature = "history")]
-pub use html::night_html;
 #[cfg(feature = "pages")]
-pub use html::{HtmlError, drawn_moments, record_html, waveform_html};
+pub use html::{HtmlError, drawn_moments, night_html, record_html, waveform_html};
 pub use junit::{JunitError, junit};
 #[cfg(feature = "history")]
 pub use junit_night::junit_of_night;
