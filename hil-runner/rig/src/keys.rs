@@ -15,8 +15,7 @@ const SUPPLY_RANGE: Range = Range::new(Dimension::Voltage, 1_000, 6_000);
 pub const PULL_UP_RANGE: Range = Range::new(Dimension::Resistance, 100, 1_000_000);
 
 /// Name.
-pub static RIG: Key =
-    Key { name: "rig", form: Form::Name(60), without: Without::Required, meaning: "What the rig is called." };
+pub static RIG: Key = Key::of_file("rig", "What the rig is called.");
 /// Kind.
 pub(crate) static KIND: Key = Key {
     name: "kind",
@@ -178,7 +177,7 @@ pub(crate) static PORT: Key = Key {
 /// Image.
 pub(crate) static IMAGE: Key = Key {
     name: "image",
-    form: Form::Name(400),
+    form: Form::PATH,
     without: Without::Else("the one that comes with the tool"),
     meaning: "Firmware image of one's own, an ELF file; its path is taken from the folder of the rig file.",
 };

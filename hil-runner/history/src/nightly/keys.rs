@@ -10,26 +10,25 @@ const MAX_ENTRIES: usize = 100;
 const AT_MOST: Range = Range { step: 1_000_000, ..Range::new(Dimension::Time, 1_000_000, 2 * 86_400 * 1_000_000) };
 
 /// Name.
-pub(super) static PLAN: Key =
-    Key { name: "plan", form: Form::Name(60), without: Without::Required, meaning: "What the plan is called." };
+pub(super) static PLAN: Key = Key::of_file("plan", "What the plan is called.");
 /// History.
 pub(super) static HISTORY: Key = Key {
     name: "history",
-    form: Form::Name(400),
+    form: Form::PATH,
     without: Without::Else("`history.sqlite`"),
     meaning: "The history that the runs are added to; its path is taken from the folder of the plan.",
 };
 /// Reports.
 pub(super) static REPORTS: Key = Key {
     name: "reports",
-    form: Form::Name(400),
+    form: Form::PATH,
     without: Without::Else("`nights`"),
     meaning: "The folder for a folder of each night, and `latest`; its path is taken from the folder of the plan.",
 };
 /// Metrics.
 pub(super) static METRICS: Key = Key {
     name: "metrics",
-    form: Form::Name(400),
+    form: Form::PATH,
     without: Without::Else("`metrics.txt` in the folder for reports"),
     meaning: "Where the figures of the latest night go as OpenMetrics text, for a scraper.",
 };
@@ -48,7 +47,7 @@ pub(super) static TOP_SECTION: Section =
 /// Rig.
 pub(super) static RIG: Key = Key {
     name: "rig",
-    form: Form::Name(400),
+    form: Form::PATH,
     without: Without::Required,
     meaning: "A rig file, its path taken from the folder of the plan; or a built-in rig; or `emulated`.",
 };

@@ -19,8 +19,7 @@ pub(crate) const HOUR_US: i64 = 3_600_000_000;
 pub(crate) const DIFFERENCE: Form = Form::Quantity(Range::new(Dimension::TemperatureDifference, 0, 180_000));
 
 /// Name.
-pub static SCENARIO: Key =
-    Key { name: "scenario", form: Form::Name(60), without: Without::Required, meaning: "What the scenario is called." };
+pub static SCENARIO: Key = Key::of_file("scenario", "What the scenario is called.");
 
 /// Cautions.
 pub(crate) static CAUTIONS: Key = Key {

@@ -29,6 +29,14 @@ pub struct Key {
     pub meaning: &'static str,
 }
 
+impl Key {
+    /// The key that a file begins with: what the rig, the scenario or the plan is called.
+    #[must_use]
+    pub const fn of_file(name: &'static str, meaning: &'static str) -> Self {
+        Self { name, form: Form::Name(60), without: Without::Required, meaning }
+    }
+}
+
 /// Words that stand for something.
 #[derive(Debug)]
 pub struct Vocabulary {
@@ -103,6 +111,9 @@ impl Key {
 }
 
 impl Form {
+    /// The path of a file or folder.
+    pub const PATH: Self = Self::Name(400);
+
     /// What it is, as the end of "expected ...".
     pub fn expected(self) -> String {
         match self {
