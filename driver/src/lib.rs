@@ -1,5 +1,5 @@
-//! Slotwise drives 1-Wire temperature sensors from any microcontroller or Linux board that has
-//! [embedded-hal](embedded_hal) 1.0 pins and a delay.
+//! Slotwise drives 1-Wire temperature sensors from any microcontroller that has
+//! [embedded-hal](embedded_hal) 1.0 pins and a delay, and from any UART.
 //!
 //! # Supported, and not
 //! Families 28h (DS18B20), 10h (DS18S20, with its extended resolution), 22h (DS1822), 3Bh (DS1825) and 42h (DS28EA00); ROM
@@ -14,7 +14,7 @@
 //!
 //! # Three layers
 //! [`mod@line`]: reset, slots and the strong pull-up, on pins. [`bus`]: which sensors are on the line. [`thermometer`]: what they measure.
-//! No allocation, no statics, no unsafe code.
+//! No statics, no unsafe code, and no allocation but in the ports of an operating system (feature `std`).
 //!
 //! # Wiring
 //! ```text
@@ -63,7 +63,12 @@
 //! [`TimingError::CoarseDelay`](line::TimingError::CoarseDelay) once its cost is known; one that spins has no such limit and still loses
 //! bits whenever the kernel takes the core. Frames that are damaged in this way are found by their CRC, but bits of a search, of polls and of
 //! the power mode have none. Use a UART instead: [`line::SerialLine`] makes a bus master of a serial port, on any system, because the hardware of the
-//! port makes the pulses. For the strong pull-up see [`line::SerialLine`] too.
+//! port makes the pulses. `line::SystemPort` is such a port on anything that `std::io` reads and writes and whose rate can be set
+//! (feature `std`). For the strong pull-up see [`line::SerialLine`] too.
+//!
+//! # UARTs of chips
+//! [`line::UartPort`] makes a port of a UART whose HAL has the traits of [`embedded_io`], `line::UartHalves` of one with those of
+//! `embedded-hal-nb` (the feature of that name). What to do about a HAL that drops bytes with a low stop bit, is said there.
 //!
 //! # Other devices
 //! [`bus::Bus`] finds and addresses devices of every family; the driver of another device is built on [`Bus::transact`](bus::Bus::transact). An
@@ -124,12 +129,16 @@
 //!
 //! # Features
 //! All off by default, and additive: `defmt` (log formats), `serde` (plain types as data, checked when they are read), `critical-section`
-//! (`line::CriticalSection`, an interrupt mask).
+//! (`line::CriticalSection`, an interrupt mask), `embedded-hal-nb` (`line::UartHalves`, UARTs with its traits), `std` (`line::SystemPort`,
+//! serial ports of an operating system).
 //!
 //! # Minimum Rust
 //! The `rust-version` of the manifest. It may rise with a minor version.
 #![no_std]
 #![forbid(unsafe_code)]
+
+#[cfg(feature = "std")]
+extern crate std;
 
 /// The example of the package's README.
 #[cfg(doctest)]

@@ -37,7 +37,11 @@ pub use pin::PinLine;
 pub use power::{
     DataPinPullUp, DrivesHigh, LinePower, NoStrongPullUp, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel,
 };
-pub use serial::{PresenceUnchecked, SerialError, SerialLine, SerialPort};
+pub use serial::{NoSuchRate, PresenceUnchecked, SerialError, SerialLine, SerialPort, UartError, UartPort};
+#[cfg(feature = "std")]
+pub use serial::{SystemDelay, SystemPort, SystemPortError, SystemSerial};
+#[cfg(feature = "embedded-hal-nb")]
+pub use serial::{UartHalfError, UartHalves};
 pub use setup::SetupError;
 pub use timing::Timing;
 pub use waits::TimingError;

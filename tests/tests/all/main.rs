@@ -11,5 +11,6 @@ mod published_tables;
 mod replay;
 mod scratchpad_model;
 mod search_on_the_line;
+mod serial_adapters;
 mod serial_on_the_line;
 mod settings_on_the_line;

@@ -16,9 +16,22 @@
 //! Low times and samples keep to the limits of the DS18B20 datasheet (7/19), AC table: tLOW1 1..15 us, tLOW0 60..120 us, tRDV
 //! 15 us, tRSTL 480..960 us. Computed for exact rates; all hold to within 4 %.
 
+//!
+//! A port is made of a UART of a chip by `UartPort`, and of a port of an operating system by `SystemPort`.
+
+#[cfg(feature = "embedded-hal-nb")]
+mod halves;
 mod line;
 mod port;
 mod slot;
+#[cfg(feature = "std")]
+mod system;
+mod uart;
 
+#[cfg(feature = "embedded-hal-nb")]
+pub use halves::{UartHalfError, UartHalves};
 pub use line::{PresenceUnchecked, SerialLine};
 pub use port::{SerialError, SerialPort};
+#[cfg(feature = "std")]
+pub use system::{SystemDelay, SystemPort, SystemPortError, SystemSerial};
+pub use uart::{NoSuchRate, UartError, UartPort};

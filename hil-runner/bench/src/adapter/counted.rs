@@ -2,30 +2,15 @@
 
 use std::cell::Cell;
 use std::rc::Rc;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
-use embedded_hal::delay::DelayNs;
-use slotwise::line::{Line, LineError, Presence, SerialError};
+use slotwise::line::{Line, LineError, Presence, SerialError, SystemPortError};
 use slotwise_bridge::TimingChoice;
 use slotwise_bridge::message::{LineReport, MasterFault, TimingSet};
 use slotwise_bridge::watch::Meter;
 
 use super::Traffic;
 use super::fault::AdapterFault;
-use super::port::PortFault;
-
-/// Waits as the system does.
-pub(super) struct HostDelay;
-
-impl DelayNs for HostDelay {
-    fn delay_ns(&mut self, ns: u32) {
-        std::thread::sleep(Duration::from_nanos(ns.into()));
-    }
-
-    fn delay_us(&mut self, us: u32) {
-        std::thread::sleep(Duration::from_micros(us.into()));
-    }
-}
 
 /// Counts and times. A UART cannot look at the line between slots, so nothing is known of pulses.
 pub(super) struct WallMeter {
@@ -75,7 +60,7 @@ pub(super) struct CountedLine<L> {
     pub(super) traffic: Rc<Traffic>,
 }
 
-impl<L: Line<Error = SerialError<PortFault>>> CountedLine<L> {
+impl<L: Line<Error = SerialError<SystemPortError>>> CountedLine<L> {
     fn count(&self, slots: usize) {
         let counted = self.meter.slots.get();
         self.meter.slots.set(counted.wrapping_add(u32::try_from(slots).unwrap_or(u32::MAX)));
@@ -92,7 +77,7 @@ impl<L: Line<Error = SerialError<PortFault>>> CountedLine<L> {
     }
 }
 
-impl<L: Line<Error = SerialError<PortFault>>> Line for CountedLine<L> {
+impl<L: Line<Error = SerialError<SystemPortError>>> Line for CountedLine<L> {
     type Error = MasterFault;
 
     fn reset(&mut self) -> Result<Presence, LineError<MasterFault>> {

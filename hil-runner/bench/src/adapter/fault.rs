@@ -1,6 +1,6 @@
 //! What can be wrong between this host and the line, in words for people.
 
-use slotwise::line::SerialError;
+use slotwise::line::{SerialError, SystemPortError};
 
 use super::port::PortFault;
 
@@ -22,7 +22,7 @@ pub(crate) enum AdapterFault {
         /// The port.
         port: String,
         /// What the driver says of it.
-        error: SerialError<PortFault>,
+        error: SerialError<SystemPortError>,
     },
     /// The port itself failed.
     #[error("the serial port {port} {fault}")]
@@ -35,14 +35,15 @@ pub(crate) enum AdapterFault {
 }
 
 impl AdapterFault {
-    pub(super) fn of(port: &str, error: SerialError<PortFault>) -> Self {
+    pub(super) fn of(port: &str, error: SerialError<SystemPortError>) -> Self {
         let port = port.to_owned();
         match error {
             SerialError::NoEcho => Self::NoEcho { port },
             SerialError::Closed => {
-                Self::Port { port, fault: PortFault::Gone { why: "it takes and gives nothing any more".into() } }
+                let gone = SystemPortError::Gone { why: "it takes and gives nothing any more".into() };
+                Self::Port { port, fault: gone.into() }
             }
-            SerialError::Port(fault) => Self::Port { port, fault },
+            SerialError::Port(fault) => Self::Port { port, fault: fault.into() },
             error => Self::Echo { port, error },
         }
     }

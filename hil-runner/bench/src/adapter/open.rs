@@ -3,16 +3,18 @@
 use std::rc::Rc;
 use std::time::{Duration, Instant};
 
-use slotwise::line::{Line, PresenceUnchecked, SerialError, SerialLine, SerialPort as _};
+use slotwise::line::{
+    Line, PresenceUnchecked, SerialError, SerialLine, SerialPort as _, SystemDelay, SystemPort, SystemPortError,
+};
 use slotwise_bridge::message::{self, Master, ResetCause};
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service};
 
 use super::Traffic;
 use super::carrier::OnThisHost;
-use super::counted::{CountedLine, HostDelay, SharedMeter, WallMeter};
+use super::counted::{CountedLine, SharedMeter, WallMeter};
 use super::fault::AdapterFault;
 use super::modem_line::Switch;
-use super::port::{HostPort, PortFault};
+use super::port::HostSerial;
 use crate::bridge::BridgeBench;
 use crate::debug_probe::WallTime;
 use crate::link::{Carrier, Link};
@@ -30,28 +32,28 @@ const OTHER_SECOND_LOOK: u32 = 4_800;
 pub(crate) fn open_adapter(rig: &Rig, serial: &SerialRig, outside: Outside<'_>) -> Result<Box<dyn Bench>, OpenError> {
     let time = WallTime::start();
     let name = &serial.port;
-    let rates @ [_, _, second_look] = SerialLine::<HostPort, HostDelay>::RATES;
+    let rates @ [_, _, second_look] = SerialLine::<SystemPort<HostSerial>, SystemDelay>::RATES;
     let port =
         serialport::new(name, rates[0]).timeout(Duration::ZERO).open().map_err(|error| PortError::of(name, &error))?;
     let traffic = Rc::new(Traffic::default());
-    let failed = |fault: PortFault| PortError::Fault { port: name.clone(), why: fault.to_string() };
+    let failed = |fault: SystemPortError| PortError::Fault { port: name.clone(), why: fault.to_string() };
     let modem = serial.strong_pull_up.map(|line| {
         let port = port.try_clone().map_err(|error| PortError::of(name, &error))?;
         Ok::<_, OpenError>(Switch { port, name: name.clone(), line, traffic: Rc::clone(&traffic) })
     });
-    let mut host = HostPort::new(port, Rc::clone(&traffic));
+    let mut host = SystemPort::new(HostSerial::new(port, Rc::clone(&traffic)));
     // The one that is used first comes last.
     for baud in rates.into_iter().rev() {
         match host.set_baud(baud) {
             // The driver uses another one.
-            Err(PortFault::Rate { .. }) if baud == second_look => match host.set_baud(OTHER_SECOND_LOOK) {
-                Err(PortFault::Rate { .. }) => traffic.note_unchecked(PresenceUnchecked.to_string()),
+            Err(SystemPortError::Rate { .. }) if baud == second_look => match host.set_baud(OTHER_SECOND_LOOK) {
+                Err(SystemPortError::Rate { .. }) => traffic.note_unchecked(PresenceUnchecked.to_string()),
                 outcome => outcome.map_err(failed)?,
             },
             outcome => outcome.map_err(failed)?,
         }
     }
-    let line = SerialLine::new(host, HostDelay);
+    let line = SerialLine::new(host, SystemDelay);
     let carrier = match modem.transpose()? {
         None => on_this_host(name, line, &traffic, false),
         Some(switch) => {
@@ -71,7 +73,7 @@ pub(crate) fn open_adapter(rig: &Rig, serial: &SerialRig, outside: Outside<'_>) 
     Ok(Box::new(BridgeBench::new(link, hands, rig)?))
 }
 
-fn on_this_host<L: Line<Error = SerialError<PortFault>> + 'static>(
+fn on_this_host<L: Line<Error = SerialError<SystemPortError>> + 'static>(
     port: &str,
     line: L,
     traffic: &Rc<Traffic>,
