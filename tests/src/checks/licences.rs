@@ -28,21 +28,24 @@ const NOT_LINKED: &str = "slotwise-tests";
 /// The licences of all packages that users link.
 #[must_use]
 pub fn licences(context: &Context) -> Report {
-    let linked = linked(&context.metadata);
-    let mut count = 0;
-    let mut failures = Vec::new();
-    for package in context.metadata.packages.iter().filter(|package| linked.contains(&package.id)) {
-        count += 1;
-        if let Err(why) = judge(package.license.as_deref()) {
-            failures.push(format!("{} {}: {why}", package.name, package.version));
-        }
-    }
+    let (count, failures) = unfree(&context.metadata);
     let mut report = Report::of(failures);
     match count {
         0 => report.fail("no package was looked at"),
         _ => report.note(format!("{count} packages")),
     }
     report
+}
+
+/// How many packages are linked, and those that may not be used freely.
+pub(super) fn unfree(metadata: &Metadata) -> (usize, Vec<String>) {
+    let linked = linked(metadata);
+    let packages = metadata.packages.iter().filter(|package| linked.contains(&package.id));
+    let judged = |package: &cargo_metadata::Package| {
+        let why = judge(package.license.as_deref()).err()?;
+        Some(format!("{} {}: {why}", package.name, package.version))
+    };
+    (linked.len(), packages.filter_map(judged).collect())
 }
 
 /// The packages of the workspace and all that they depend on, but for what only tests need.

@@ -3,6 +3,7 @@
 pub mod api;
 pub mod bare_metal;
 mod browser;
+mod chips;
 pub mod circles;
 pub mod firmware;
 mod first_verdict;
@@ -17,7 +18,7 @@ pub mod size_report;
 use crate::check::{Check, When};
 
 /// Every check, in the order in which they run: what is quick and often wrong comes first.
-pub const ALL: [Check; 20] = [
+pub const ALL: [Check; 21] = [
     Check { name: "format", what: "every source file is formatted", when: When::Always, run: rust::format },
     Check { name: "house", what: "the house rules hold", when: When::Always, run: house::house },
     Check {
@@ -53,6 +54,7 @@ pub const ALL: [Check; 20] = [
         when: When::Always,
         run: bare_metal::bare_metal,
     },
+    Check { name: "chips", what: "the example of each chip builds for it", when: When::Always, run: chips::chips },
     Check {
         name: "size",
         what: "the driver's read path keeps to its budget",

@@ -8,7 +8,7 @@ use cargo_metadata::Package;
 /// The package of the driver.
 pub const DRIVER: &str = "slotwise";
 /// Packages outside the workspace, by the folder of their manifest.
-const OWN_WORKSPACES: [&str; 1] = ["tests/size-report"];
+const OWN_WORKSPACES: [&str; 2] = ["examples/chips", "tests/size-report"];
 /// Cases of each property test in the long run; a short run has 256.
 const LONG_CASES: &str = "4096";
 
