@@ -26,7 +26,8 @@ pub fn format(context: &Context) -> Report {
     report.expect_success("format", &cargo(context).words("fmt --all --check -- --color never"));
     for folder in OWN_WORKSPACES {
         let manifest = format!("{folder}/Cargo.toml");
-        let command = cargo(context).words("fmt --check --manifest-path").argument(manifest).words("-- --color never");
+        let command =
+            cargo(context).words("fmt --all --check --manifest-path").argument(manifest).words("-- --color never");
         report.expect_success(&format!("format of {folder}"), &command);
     }
     report
