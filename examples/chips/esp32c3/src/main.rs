@@ -48,8 +48,8 @@ fn main() -> ! {
     data.set_output_enable(true);
     data.set_input_enable(true);
 
-    // This chip runs from flash through a cache: a miss in the middle of a slot costs microseconds. The frames that it damages
-    // are found by their CRC and read again.
+    // This chip runs from flash through a cache: a miss in the middle of a slot costs microseconds. A frame that it damages
+    // is found by its CRC and reported, and the next round reads again.
     let line = PinLine::new(data, Delay::new(), Timing::SHORT_LINE).expect("this timing set is within the limits");
     let mut line = line.with_mask(CriticalSection);
     let since = Instant::now();

@@ -29,7 +29,7 @@ const CORE_HZ: u32 = 64_000_000;
 fn main() -> ! {
     let mut core = cortex_m::Peripherals::take().expect("taken once");
     let chip = pac::Peripherals::take().expect("taken once");
-    // From the crystal: the oscillator inside is off by more than a UART bears.
+    // From the crystal: the oscillator inside may be off by more than a UART bears (from memory).
     let _clocks = Clocks::new(chip.CLOCK).enable_ext_hfosc();
     core.DCB.enable_trace();
     core.DWT.enable_cycle_counter();
