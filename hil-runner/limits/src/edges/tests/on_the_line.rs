@@ -133,7 +133,7 @@ fn edges_of(waveform: &Waveform) -> Events {
                 (Signal::Master, _) => Edge::Release,
                 (Signal::StrongPullUp, State::High) => Edge::StrongOn,
                 (Signal::StrongPullUp, _) => Edge::StrongOff,
-                (Signal::Line | Signal::Sensor(_), _) => return None,
+                (Signal::Line | Signal::Sensor(_) | Signal::Joined(_), _) => return None,
             };
             Some((transition.at_ns, edge))
         })
