@@ -33,7 +33,7 @@ pub mod inside;
 pub use ask::Bench;
 pub use debug_probe::Flashed;
 #[cfg(feature = "emulated")]
-pub use emulated::{EmulatedChip, ResetBy, Trip, open_emulated};
+pub use emulated::{EmulatedChip, FurtherChip, FurtherChips, ResetBy, Trip, open_emulated, open_emulated_with};
 pub use hands::Hands;
 pub use open::{OpenError, Outside, flash_bridge, needed_part, open};
 pub use operator::{Answered, Operator};

@@ -5,17 +5,17 @@ use std::rc::Rc;
 use std::sync::{Arc, Mutex, PoisonError};
 
 use slotwise::thermometer::Family;
-use slotwise_emulated_mcu::{EmulatedMcu, PinAction, PinEvent};
+use slotwise_emulated_mcu::{EmulatedChips, PinAction, PinEvent};
 
 use crate::virtual_line::OnLine;
 use slotwise_limits::Limits;
 use slotwise_limits::edges::{Edge, EdgeJudge};
 use slotwise_limits::edges::{EdgeClock, EdgeRecord};
 
-/// A chip, the sensors on its line, and the judge of its edges.
+/// The chip that is the master, those beside it, the sensors on their line, and the judge of its edges.
 #[derive(Clone)]
 pub(super) struct Chip {
-    pub(super) mcu: Rc<EmulatedMcu<OnLine>>,
+    pub(super) mcu: Rc<EmulatedChips<OnLine>>,
     /// When the bench was ready, by the chip's time: flashing is over by then.
     pub(super) ready_ns: Rc<Cell<u64>>,
     /// The chip's time when it was last known: a chip that has stopped tells none.
@@ -53,7 +53,7 @@ impl Watching {
 }
 
 impl Chip {
-    pub(super) fn new(mcu: EmulatedMcu<OnLine>, judge: Watching) -> Self {
+    pub(super) fn new(mcu: EmulatedChips<OnLine>, judge: Watching) -> Self {
         Self { mcu: Rc::new(mcu), ready_ns: Rc::new(Cell::new(0)), last_ns: Rc::new(Cell::new(0)), judge }
     }
 

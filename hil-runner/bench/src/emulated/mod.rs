@@ -2,7 +2,11 @@
 //! real one, by an emulated debug probe.
 
 mod chip;
+mod further;
 mod hands;
 mod open;
+#[cfg(test)]
+mod tests;
 
-pub use open::{EmulatedChip, ResetBy, Trip, open_emulated};
+pub use further::{FurtherChip, FurtherChips};
+pub use open::{EmulatedChip, ResetBy, Trip, open_emulated, open_emulated_with};
