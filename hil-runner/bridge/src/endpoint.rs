@@ -250,12 +250,17 @@ where
         let header = body.header;
         match header.kind {
             // An echo of our own: a loop-back somewhere. An answer would run in circles.
-            Kind::Welcome | Kind::Reply | Kind::Refusal | Kind::Cancelled => return None,
-            Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive => {}
+            Kind::Welcome | Kind::Reply | Kind::Refusal | Kind::Cancelled | Kind::Played => return None,
+            Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive | Kind::Play => {}
         }
         if header.protocol != PROTOCOL {
             let version = short(self.service.identity().version);
             let refusal = Refusal::Protocol { yours: header.protocol, version };
+            return refuse(header, refusal, self.notice, note).map(Todo::Send);
+        }
+        if header.kind == Kind::Play {
+            // This one is a master.
+            let refusal = Refusal::UnknownKind { kind: Kind::Play as u8 };
             return refuse(header, refusal, self.notice, note).map(Todo::Send);
         }
         if header.kind == Kind::Hello {

@@ -16,6 +16,7 @@
 //! - [`Endpoint`]: the bridge's side of a session. A repeated request gets the same reply again and is not carried out twice.
 //! - [`Host`] and [`Attended`]: the host while a request is carried out. It can end the request; when it is gone, the switches open.
 //! - [`Service`]: turns a request into driver calls on any line.
+//! - [`play`]: the other roles of a bridge, sensor and listener, with requests of their own.
 //! - [`watch`]: a pin and a clock that measure the line while the driver uses them.
 
 #![no_std]
@@ -27,6 +28,7 @@ mod attendance;
 mod endpoint;
 pub mod frame;
 pub mod message;
+pub mod play;
 mod service;
 mod switches;
 mod timing_choice;

@@ -28,6 +28,12 @@ pub const CHIPS: [Chip; 3] = [
     Chip { name: "RP2040", program: "rp2040", target: "thumbv6m-none-eabi" },
 ];
 
+/// Bytes of memory that the statics of a player may take: those of a master, and 4 KiB for the edges. The player itself is on the stack.
+pub const PLAYER_STATICS_BUDGET: u64 = STATICS_BUDGET + 4 * 1024;
+
+/// Programs that play sensors and listen, by the place of their chip in [`CHIPS`].
+pub const PLAYERS: [(usize, &str); 3] = [(0, "stm32f103-player"), (1, "nrf52833-player"), (2, "rp2040-player")];
+
 /// How the frames of an image travel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Carrier {

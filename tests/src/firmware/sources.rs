@@ -7,7 +7,14 @@ use std::io;
 use std::path::Path;
 
 /// What goes into every image, files and folders.
-const SOURCES: [&str; 4] = ["driver/Cargo.toml", "driver/src", "hil-runner/bridge/Cargo.toml", "hil-runner/bridge/src"];
+const SOURCES: [&str; 6] = [
+    "driver/Cargo.toml",
+    "driver/src",
+    "hil-runner/bridge/Cargo.toml",
+    "hil-runner/bridge/src",
+    "hil-runner/player/Cargo.toml",
+    "hil-runner/player/src",
+];
 /// The same in the firmware's workspace; its packages for the chips come to it.
 const OF_WORKSPACE: [&str; 4] = [".cargo", "Cargo.lock", "Cargo.toml", "common"];
 

@@ -15,6 +15,7 @@ use crate::link::{Carrier, CarrierError, LogLine};
 /// Channels of the firmware.
 const FRAMES: usize = 0;
 const LOG: usize = 1;
+const EDGES: usize = 2;
 /// How long the firmware may take to open its channels, and to take bytes from a full one.
 const UP_WITHIN: Duration = Duration::from_secs(2);
 const ROOM_WITHIN: Duration = Duration::from_secs(2);
@@ -151,6 +152,18 @@ impl<T: TimeSource> Carrier for RttCarrier<T> {
                 return self.take_log();
             }
             self.time.pause();
+        }
+    }
+
+    fn take_edges(&mut self) -> Result<Vec<u8>, CarrierError> {
+        let mut all = Vec::new();
+        loop {
+            let bytes = self.look(EDGES)?;
+            let whole = bytes.len() < LOOK_BYTES;
+            all.extend(bytes);
+            if whole {
+                return Ok(all);
+            }
         }
     }
 

@@ -71,17 +71,26 @@ pub(super) fn sort<T>(
     let Header { protocol, kind, session, sequence } = body.header;
     let is_ours = session == asked.session && sequence == asked.sequence;
     match kind {
-        Kind::Hello | Kind::Request | Kind::Cancel if is_ours => return Ok(Arrival::Echo),
+        Kind::Hello | Kind::Request | Kind::Cancel | Kind::Play if is_ours => return Ok(Arrival::Echo),
         Kind::Alive if session == asked.session => return Ok(Arrival::Echo),
         Kind::Refusal => return sort_refusal(body, asked, is_ours),
         Kind::Cancelled if is_ours && asked.kind == Kind::Request && protocol == PROTOCOL => {
             return Err(LinkError::Cancelled);
         }
-        Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive | Kind::Welcome | Kind::Reply | Kind::Cancelled => {}
+        Kind::Hello
+        | Kind::Request
+        | Kind::Cancel
+        | Kind::Alive
+        | Kind::Play
+        | Kind::Welcome
+        | Kind::Reply
+        | Kind::Cancelled
+        | Kind::Played => {}
     }
     // A welcome that comes twice, while the first request waits for its reply: both have the number 0.
     let is_of_kind = match asked.kind {
         Kind::Hello => kind == Kind::Welcome,
+        Kind::Play => kind == Kind::Played,
         _ => kind == Kind::Reply,
     };
     if !is_ours || !is_of_kind {
@@ -112,6 +121,9 @@ fn sort_refusal<T>(body: Body<'_>, asked: Header, is_ours: bool) -> Result<Arriv
         // Requests are numbered by us alone: the bridge has seen others.
         Some(Refusal::OutOfOrder { expected }) => Err(LinkError::OutOfStep { expected, asked: asked.sequence }),
         Some(Refusal::OutOfBounds { most_us }) => Err(LinkError::OutOfBounds { most_us }),
+        Some(Refusal::UnknownKind { kind }) if kind == Kind::Play as u8 || kind == Kind::Request as u8 => {
+            Err(LinkError::OtherRole)
+        }
         Some(Refusal::UnknownKind { kind }) => {
             Err(LinkError::Broken(format!("it does not know frames of kind {kind:02X}h, which its protocol has")))
         }

@@ -31,6 +31,14 @@ pub trait Carrier {
         None
     }
 
+    /// What a listening bridge has streamed since the last call. A carrier without a channel for it has nothing.
+    ///
+    /// # Errors
+    /// [`CarrierError`] says what has become of the way.
+    fn take_edges(&mut self) -> Result<Vec<u8>, CarrierError> {
+        Ok(Vec::new())
+    }
+
     /// Log lines of the firmware that have come since the last call.
     fn take_logs(&mut self) -> Vec<LogLine> {
         Vec::new()

@@ -45,6 +45,11 @@ pub enum LinkError {
         /// By what.
         cause: ResetCause,
     },
+    /// A master was asked to play sensors or to listen, or the other way round.
+    #[error(
+        "the firmware on the bridge is for another role: one image is the master, another plays sensors and listens"
+    )]
+    OtherRole,
     /// Another program has opened a session.
     #[error("another program took the bridge over in mid-run")]
     TakenOver,

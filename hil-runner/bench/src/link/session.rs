@@ -8,6 +8,7 @@ use std::time::Duration;
 
 use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCOL, Received, write_frame};
 use slotwise_bridge::message::{Fitted, Hello, LIFE_EVERY_MS, Reply, Request, ResetCause, Welcome};
+use slotwise_bridge::play::{PlayAnswer, PlayRequest};
 
 use super::arrival::{Arrival, Seen, sort};
 use super::pace::{Cause, Next, Pace};
@@ -217,6 +218,34 @@ impl Link {
             self.next = self.next.wrapping_add(1);
         }
         reply
+    }
+
+    /// Has a bridge that plays sensors or listens carry out a request.
+    ///
+    /// # Errors
+    /// [`LinkError`] if no answer comes within a bounded patience; from then on every request ends in it. A bridge that is a master refuses the
+    /// first with [`LinkError::OtherRole`].
+    pub fn play(&mut self, request: &PlayRequest) -> Result<PlayAnswer, LinkError> {
+        if let Some(error) = &self.failed {
+            return Err(error.clone());
+        }
+        let header = Header { protocol: PROTOCOL, kind: Kind::Play, session: self.session, sequence: self.next };
+        let frame = written(header, request);
+        let question = Question { frame: &frame, header, cancel: None, busy: Duration::ZERO };
+        let answer = self.exchange(&question, |body| {
+            body.message().ok_or_else(|| LinkError::Broken("its answer cannot be read".into()))
+        });
+        self.failed = answer.as_ref().err().cloned();
+        self.next = self.next.wrapping_add(1);
+        answer
+    }
+
+    /// Bytes of the edges that a listening bridge has streamed since the last call.
+    ///
+    /// # Errors
+    /// [`LinkError::Carrier`] if the way is gone.
+    pub fn take_edges(&mut self) -> Result<Vec<u8>, LinkError> {
+        Ok(self.carrier.take_edges()?)
     }
 
     fn send(&mut self, frame: &[u8]) -> Result<(), LinkError> {

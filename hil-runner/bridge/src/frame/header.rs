@@ -18,6 +18,8 @@ pub enum Kind {
     Cancel = 0x03,
     /// The host is still there. No payload, no answer.
     Alive = 0x04,
+    /// The host asks a bridge that plays sensors or listens.
+    Play = 0x05,
     /// The bridge has opened a session. Its payload is the same in every version.
     Welcome = 0x81,
     /// The bridge has done what was asked.
@@ -26,6 +28,8 @@ pub enum Kind {
     Refusal = 0x83,
     /// The bridge has begun what was asked and ended it early, because the host wanted it to end.
     Cancelled = 0x84,
+    /// A bridge that plays sensors or listens has done what was asked.
+    Played = 0x85,
 }
 
 impl Kind {
@@ -35,10 +39,12 @@ impl Kind {
             0x02 => Self::Request,
             0x03 => Self::Cancel,
             0x04 => Self::Alive,
+            0x05 => Self::Play,
             0x81 => Self::Welcome,
             0x82 => Self::Reply,
             0x83 => Self::Refusal,
             0x84 => Self::Cancelled,
+            0x85 => Self::Played,
             _ => return None,
         })
     }

@@ -100,13 +100,13 @@ fn a_header_is_read_as_it_is_written_for_every_kind_and_no_other() {
                 kinds += 1;
             }
             Err(unknown) => {
-                assert!(![0x01, 0x02, 0x03, 0x04, 0x81, 0x82, 0x83, 0x84].contains(&kind));
+                assert!(![0x01, 0x02, 0x03, 0x04, 0x05, 0x81, 0x82, 0x83, 0x84, 0x85].contains(&kind));
                 let expected = UnknownKind { protocol: 9, kind, session: 0x0403_0201, sequence: 0x0605 };
                 assert_eq!((unknown, unknown.is_of_bridge()), (expected, kind >= 0x80));
             }
         }
     }
-    assert_eq!(kinds, 8);
+    assert_eq!(kinds, 10);
 }
 
 #[test]
@@ -142,12 +142,12 @@ fn each_kind_of_damage_has_its_name() {
 
 #[test]
 fn a_sound_frame_of_an_unknown_kind_is_no_damage() {
-    let body = [PROTOCOL + 1, 0x05, 4, 3, 2, 1, 6, 5, 77];
+    let body = [PROTOCOL + 1, 0x06, 4, 3, 2, 1, 6, 5, 77];
     let mut reader = FrameReader::new();
     let mut seen = 0;
     for byte in stuffed(&[&body[..], &crc32(&body).to_le_bytes()].concat()) {
         if let Some(received) = reader.push(byte) {
-            let expected = UnknownKind { protocol: PROTOCOL + 1, kind: 0x05, session: 0x0102_0304, sequence: 0x0506 };
+            let expected = UnknownKind { protocol: PROTOCOL + 1, kind: 0x06, session: 0x0102_0304, sequence: 0x0506 };
             assert_eq!(received, Received::Unknown(expected));
             seen += 1;
         }

@@ -7,6 +7,7 @@ mod golden;
 mod hostile;
 mod measured;
 mod page;
+mod played;
 mod rig;
 mod samples;
 mod service;

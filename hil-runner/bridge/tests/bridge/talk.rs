@@ -190,7 +190,9 @@ pub fn say(body: &Body<'_>) -> Heard {
             let () = body.message().unwrap();
             Heard::Cancelled
         }
-        Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive => panic!("the bridge asks"),
+        Kind::Hello | Kind::Request | Kind::Cancel | Kind::Alive | Kind::Play | Kind::Played => {
+            panic!("the bridge asks")
+        }
     }
 }
 

@@ -198,7 +198,11 @@ fn a_session_that_the_bridge_has_lost_is_named() {
         ),
         (
             Refusal::UnknownKind { kind: 2 },
-            "the bridge breaks the protocol: it does not know frames of kind 02h, which its protocol has",
+            "the firmware on the bridge is for another role: one image is the master, another plays sensors and listens",
+        ),
+        (
+            Refusal::UnknownKind { kind: 4 },
+            "the bridge breaks the protocol: it does not know frames of kind 04h, which its protocol has",
         ),
     ] {
         assert_text(&asking(move |heard| refuse(heard, &refusal)), text);

@@ -146,7 +146,7 @@ fn follow(play: &Play, bench: &mut dyn Bench) -> Record {
 pub(super) const CUT: &str = "the line to the chip was cut";
 
 /// The beginnings of all that a link error can say, as its texts have them.
-pub(super) const NAMES: [&str; 13] = [
+pub(super) const NAMES: [&str; 14] = [
     "the bridge is silent: no answer to ",
     "garbled frames come from the bridge: ",
     "the bridge receives garbled frames: ",
@@ -157,6 +157,7 @@ pub(super) const NAMES: [&str; 13] = [
     "the bridge refuses a conversion that may take longer than ",
     "the request was ended early",
     "the firmware on the bridge, version ",
+    "the firmware on the bridge is for another role: ",
     "the bridge breaks the protocol: ",
     "the channel to the bridge is full: ",
     CUT,

@@ -12,7 +12,7 @@ use crate::panic::restart;
 pub const VERSION: &str = env!("CARGO_PKG_VERSION");
 
 /// How the frames of this firmware travel.
-const CARRIER: Carrier = if cfg!(feature = "serial") { Carrier::Serial } else { Carrier::Memory };
+pub(crate) const CARRIER: Carrier = if cfg!(feature = "serial") { Carrier::Serial } else { Carrier::Memory };
 
 /// The driver's line on a watched pin, with interrupts masked inside each slot and nowhere else, and a host that can end its waits.
 pub type BoardLine<'w, P, C, S, H> = Attended<
@@ -69,7 +69,12 @@ where
         defmt::error!("the line is out of reach for a chip as slow as this one");
         restart()
     };
-    defmt::info!("calls cost: set pin {=u32} ns, read pin {=u32} ns, delay {=u32} ns", pin_write_ns, pin_read_ns, delay_ns);
+    defmt::info!(
+        "calls cost: set pin {=u32} ns, read pin {=u32} ns, delay {=u32} ns",
+        pin_write_ns,
+        pin_read_ns,
+        delay_ns
+    );
     let line = Attended::new(line, host);
     Endpoint::attended(Service::new(identity, line, watch, switches), host)
 }

@@ -22,6 +22,14 @@ pub trait Carrier: Incoming {
     /// # Errors
     /// [`Dropped`] if there was none.
     fn send(&mut self, frame: &[u8]) -> Result<(), Dropped>;
+
+    /// Sends a frame if there is room now; a player cannot wait. The host repeats its request.
+    ///
+    /// # Errors
+    /// [`Dropped`] if there was none.
+    fn offer(&mut self, frame: &[u8]) -> Result<(), Dropped> {
+        self.send(frame)
+    }
 }
 
 /// Frames through the memory of the chip.
@@ -57,5 +65,9 @@ impl<C: Clock> Carrier for RttCarrier<C> {
             }
         }
         Ok(())
+    }
+
+    fn offer(&mut self, frame: &[u8]) -> Result<(), Dropped> {
+        FRAMES_UP.write_whole(frame).ok_or(Dropped)
     }
 }

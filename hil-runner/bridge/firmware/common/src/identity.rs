@@ -7,7 +7,8 @@
 //! | 17 | 1 | protocol version of the frames |
 //! | 18 | 16 | name of the chip, filled up with zeros |
 //! | 34 | 16 | version of the firmware, filled up with zeros |
-//! | 50 | 14 | zeros |
+//! | 50 | 1 | role: 0 a master, 1 sensors or a listener |
+//! | 51 | 13 | zeros |
 //!
 //! In an image it is the section `.slotwise_identity`. On a chip it begins at a multiple of four within the first 4 KiB of flash.
 
@@ -36,6 +37,7 @@ pub const fn identity_record(chip: &str) -> IdentityRecord {
     assert!(chip.len() <= TEXT_BYTES && crate::VERSION.len() <= TEXT_BYTES, "texts of the record have 16 bytes");
     put(&mut record, 18, chip.as_bytes());
     put(&mut record, 34, crate::VERSION.as_bytes());
+    record[50] = cfg!(feature = "player") as u8;
     IdentityRecord(record)
 }
 

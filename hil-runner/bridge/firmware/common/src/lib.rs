@@ -18,6 +18,8 @@ mod dwt;
 mod identity;
 mod log;
 pub mod panic;
+#[cfg(feature = "player")]
+mod play;
 mod pull_up;
 pub mod rtt;
 mod serve;
@@ -31,6 +33,8 @@ pub use carrier::{Carrier, Dropped, PATIENCE_MS};
 pub use dwt::CycleClock;
 pub use embedded_hal::digital::PinState;
 pub use identity::{IdentityRecord, identity_record};
+#[cfg(feature = "player")]
+pub use play::{BoardPlayEndpoint, EdgesRoom, PinPort, play_endpoint, play_for_ever};
 pub use pull_up::BoardPullUp;
 pub use serve::serve;
 pub use switches::switch;

@@ -22,7 +22,17 @@ const FRAME_BYTES: usize = 1024;
 /// Bytes of the log's buffer.
 const LOG_BYTES: usize = 1024;
 
-const UP_CHANNELS: usize = 2;
+/// Number of the edges' channel, up only.
+#[cfg(feature = "player")]
+pub const EDGES_CHANNEL: usize = 2;
+/// Name of the edges' channel.
+#[cfg(feature = "player")]
+pub const EDGES_NAME: &CStr = c"edges";
+/// Bytes of the edges' buffer: 80 ms of the fastest master.
+#[cfg(feature = "player")]
+const EDGES_BYTES: usize = 4096;
+
+const UP_CHANNELS: usize = if cfg!(feature = "player") { 3 } else { 2 };
 const DOWN_CHANNELS: usize = 1;
 
 /// The sixteen letters, backwards, so that nobody finds them in flash.
@@ -87,6 +97,8 @@ struct ControlBlock {
 static FRAMES_UP_BUFFER: [AtomicU8; FRAME_BYTES] = [const { AtomicU8::new(0) }; FRAME_BYTES];
 #[cfg(not(feature = "serial"))]
 static FRAMES_DOWN_BUFFER: [AtomicU8; FRAME_BYTES] = [const { AtomicU8::new(0) }; FRAME_BYTES];
+#[cfg(feature = "player")]
+static EDGES_BUFFER: [AtomicU8; EDGES_BYTES] = [const { AtomicU8::new(0) }; EDGES_BYTES];
 static LOG_BUFFER: [AtomicU8; LOG_BYTES] = [const { AtomicU8::new(0) }; LOG_BYTES];
 
 #[expect(unsafe_code, reason = "hosts look for the name; nothing else in the image has it")]
@@ -97,11 +109,21 @@ static CONTROL_BLOCK: ControlBlock = ControlBlock {
     up_channels: AtomicU32::new(UP_CHANNELS as u32),
     down_channels: AtomicU32::new(DOWN_CHANNELS as u32),
     #[cfg(not(feature = "serial"))]
-    up: [Channel::new(FRAME_NAME, &FRAMES_UP_BUFFER), Channel::new(LOG_NAME, &LOG_BUFFER)],
+    up: [
+        Channel::new(FRAME_NAME, &FRAMES_UP_BUFFER),
+        Channel::new(LOG_NAME, &LOG_BUFFER),
+        #[cfg(feature = "player")]
+        Channel::new(EDGES_NAME, &EDGES_BUFFER),
+    ],
     #[cfg(not(feature = "serial"))]
     down: [Channel::new(FRAME_NAME, &FRAMES_DOWN_BUFFER)],
     #[cfg(feature = "serial")]
-    up: [Channel::unused(), Channel::new(LOG_NAME, &LOG_BUFFER)],
+    up: [
+        Channel::unused(),
+        Channel::new(LOG_NAME, &LOG_BUFFER),
+        #[cfg(feature = "player")]
+        Channel::new(EDGES_NAME, &EDGES_BUFFER),
+    ],
     #[cfg(feature = "serial")]
     down: [Channel::unused()],
 };
@@ -125,6 +147,9 @@ pub static FRAMES_UP: Up = Up { channel: &CONTROL_BLOCK.up[FRAME_CHANNEL], buffe
 /// Frames from the host.
 #[cfg(not(feature = "serial"))]
 pub static FRAMES_DOWN: Down = Down { channel: &CONTROL_BLOCK.down[FRAME_CHANNEL], buffer: &FRAMES_DOWN_BUFFER };
+/// Edges of a listener to the host.
+#[cfg(feature = "player")]
+pub static EDGES: Up = Up { channel: &CONTROL_BLOCK.up[EDGES_CHANNEL], buffer: &EDGES_BUFFER };
 /// The log.
 pub(crate) static LOG: Up = Up { channel: &CONTROL_BLOCK.up[LOG_CHANNEL], buffer: &LOG_BUFFER };
 
@@ -135,15 +160,41 @@ pub fn start() {
     }
 }
 
+/// Places that can be written. One stays free: full and empty would look the same.
+const fn room(write: usize, read: usize, length: usize) -> usize {
+    (if read > write { read - write } else { length - write + read }) - 1
+}
+
 impl Up {
+    /// How many bytes can be written now.
+    #[cfg(feature = "player")]
+    #[must_use]
+    #[inline]
+    pub fn free(&self) -> usize {
+        let length = self.buffer.len();
+        let (write, read) = self.channel.places(length);
+        room(write, read, length)
+    }
+
+    /// Writes a byte for which there is room: the caller has asked.
+    #[cfg(feature = "player")]
+    #[inline]
+    pub fn push(&self, byte: u8) {
+        let length = self.buffer.len();
+        // This side alone writes it.
+        let write = self.channel.write.load(Ordering::Relaxed) as usize;
+        let Some(place) = self.buffer.get(write) else { return };
+        place.store(byte, Ordering::Relaxed);
+        let write = if write + 1 < length { write + 1 } else { 0 };
+        self.channel.write.store(write as u32, Ordering::Release);
+    }
+
     /// Writes all of `bytes`, or nothing and returns `None` if there is no room for all of them now.
     #[must_use]
     pub fn write_whole(&self, bytes: &[u8]) -> Option<()> {
         let length = self.buffer.len();
         let (mut write, read) = self.channel.places(length);
-        // One place stays free: full and empty would look the same.
-        let room = (if read > write { read - write } else { length - write + read }) - 1;
-        if bytes.len() > room {
+        if bytes.len() > room(write, read, length) {
             return None;
         }
         for byte in bytes {

@@ -7,29 +7,25 @@ mod board;
 mod clock;
 #[cfg(feature = "serial")]
 mod serial;
+mod start;
 
 use cortex_m_rt::entry;
 use rp2040_hal::clocks::init_clocks_and_plls;
 use rp2040_hal::gpio::{InOutPin, Pins};
 use rp2040_hal::sio::Sio;
 use rp2040_hal::{Watchdog, pac};
-use slotwise_bridge::message::{Position, ResetCause};
+use slotwise_bridge::message::Position;
 use slotwise_bridge::watch::Watch;
 use slotwise_bridge::{Host, Interlock, NoGuard, RigSwitches};
 #[cfg(not(feature = "serial"))]
 use slotwise_firmware::RttCarrier;
-use slotwise_firmware::panic::{restart, software_reset};
+use slotwise_firmware::panic::restart;
 use slotwise_firmware::{
-    Board, BoardEndpoint, BoardPullUp, IdentityRecord, PinState, endpoint, identity_record, rtt, serve, switch,
+    Board, BoardEndpoint, BoardPullUp, IdentityRecord, endpoint, identity_record, rtt, serve, switch,
 };
 
 use clock::LongSysTick;
-
-/// Second stage of the boot loader, for flash chips of the W25Q080 kind.
-#[expect(unsafe_code, reason = "the linker puts it at the start of flash")]
-#[unsafe(link_section = ".boot2")]
-#[used]
-static BOOT2: [u8; 256] = rp2040_boot2::BOOT_LOADER_W25Q080;
+use start::{pin_state, reset_cause};
 
 #[expect(unsafe_code, reason = "the linker puts it behind the vector table")]
 #[unsafe(link_section = ".slotwise_identity")]
@@ -104,29 +100,4 @@ fn main() -> ! {
 #[inline(never)]
 fn slotwise_bridge_serve<'w>(endpoint: &mut ThisEndpoint<'w>, host: &'w ThisHost, clock: LongSysTick) -> ! {
     serve(endpoint, host, &clock)
-}
-
-/// What the chip says of its last reset (RP2040 Datasheet, 2.12.8 and 4.7; from memory): a flag of the watchdog, else of the whole chip,
-/// and nothing of a reset of the cores alone. There is no watchdog here: on this chip it outlives the reset that a debug probe makes before
-/// it writes the flash, and nothing of ours could show that the writing survives it.
-fn reset_cause(watchdog: &pac::WATCHDOG, chip: &pac::VREG_AND_CHIP_RESET) -> ResetCause {
-    let by_watchdog = watchdog.reason().read();
-    let of_chip = chip.chip_reset().read();
-    match software_reset() {
-        // The flags keep the cause of the reset before it.
-        by_firmware @ (ResetCause::Panic | ResetCause::Fault) => by_firmware,
-        _ if by_watchdog.timer().bit_is_set() => ResetCause::Watchdog,
-        _ if by_watchdog.force().bit_is_set() => ResetCause::Software,
-        _ if of_chip.had_run().bit_is_set() => ResetCause::Pin,
-        _ if of_chip.had_por().bit_is_set() => ResetCause::Power,
-        _ => ResetCause::Unknown,
-    }
-}
-
-/// The HAL has a type of its own for the level of a pin.
-fn pin_state(state: PinState) -> rp2040_hal::gpio::PinState {
-    match state {
-        PinState::Low => rp2040_hal::gpio::PinState::Low,
-        PinState::High => rp2040_hal::gpio::PinState::High,
-    }
 }
