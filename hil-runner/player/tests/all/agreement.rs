@@ -27,6 +27,13 @@ enum Act {
     Wait(u32),
     /// The temperature of a sensor.
     Warm(usize, i16),
+    /// A temperature, limits at or beside it, a whole conversion, its reading, and an alarm search.
+    Measure {
+        sensor: usize,
+        sixteenths: i16,
+        high: i8,
+        settings: u8,
+    },
 }
 
 fn acts(sensors: usize) -> impl Strategy<Value = Vec<Act>> {
@@ -42,6 +49,10 @@ fn acts(sensors: usize) -> impl Strategy<Value = Vec<Act>> {
         4 => (1..80_u8).prop_map(Act::Read),
         2 => (1..800_000_u32).prop_map(Act::Wait),
         2 => (0..sensors, -880..=2_000_i16).prop_map(|(sensor, sixteenths)| Act::Warm(sensor, sixteenths)),
+        4 => (0..sensors, -880..=2_000_i16, -1..=1_i8, any::<u8>()).prop_map(|(sensor, sixteenths, beside, settings)| {
+            let high = ((sixteenths >> 4) as i8).saturating_add(beside);
+            Act::Measure { sensor, sixteenths, high, settings }
+        }),
     ];
     proptest::collection::vec(act, 1..40)
 }
@@ -79,6 +90,25 @@ fn perform(hand: &mut Hand, roms: &[[u8; 8]], acts: &[Act], mut warm: impl FnMut
             Act::Read(count) => bits.extend((0..*count).map(|_| hand.read_bit())),
             Act::Wait(us) => hand.played.pass(u64::from(*us) * 1_000),
             Act::Warm(sensor, sixteenths) => warm(*sensor, *sixteenths),
+            Act::Measure { sensor, sixteenths, high, settings } => {
+                warm(*sensor, *sixteenths);
+                let select = |hand: &mut Hand| {
+                    hand.reset();
+                    hand.write(&[0x55]);
+                    hand.write(&roms[*sensor]);
+                };
+                select(hand);
+                hand.write(&[0x4E, high.cast_unsigned(), 0x80, *settings]);
+                select(hand);
+                hand.write(&[0x44]);
+                hand.played.pass(1_000_000_000);
+                select(hand);
+                hand.write(&[0xBE]);
+                bits.extend((0..72).map(|_| hand.read_bit()));
+                hand.reset();
+                hand.write(&[0xEC]);
+                bits.extend((0..2).map(|_| hand.read_bit()));
+            }
         }
         all.push(bits);
     }
