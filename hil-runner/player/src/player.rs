@@ -288,7 +288,8 @@ impl Player {
             State::Presence => {
                 if now.wrapping_sub(self.began) >= self.presence.1 {
                     port.release();
-                    self.fell = self.began;
+                    // From here on: a pulse of the sensors themselves, however long, is no reset.
+                    self.fell = now;
                     self.state = State::Tail;
                     self.prepare();
                 }
