@@ -2,7 +2,6 @@
 //!
 //! 100 000 slots by default; `SLOTWISE_HOSTILE_SLOTS=10000000` for all.
 
-use embedded_hal::digital::StatefulOutputPin;
 use slotwise_player::{Course, Fault, Part, SensorConfig};
 
 use crate::played::{Hand, Played, crowd};
