@@ -58,7 +58,7 @@ impl PresenceLooks {
         self.last_ns.is_some_and(|last| last >= PRESENCE_DELAY_MOST_NS)
     }
 
-    /// The longest time without a look and the time of the last one; none where nobody looked.
+    /// The longest time between samples and the time of the last sample; none without samples.
     pub(super) fn seen(&self) -> Option<(Gap, u64)> {
         self.widest.zip(self.last_ns)
     }

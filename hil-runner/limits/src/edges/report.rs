@@ -124,9 +124,9 @@ pub struct Unclear {
     pub without_beginning: u64,
     /// Pulses, slots and resets that were not over at the end, or when the order was lost.
     pub unfinished: u64,
-    /// Write-1 or read slots at which nobody looked in time: their sample point is not known.
+    /// Write-1 or read slots without a sample in time: their sample point is not known.
     pub slots_not_looked_at: u64,
-    /// Resets after which nobody looked for presence.
+    /// Resets without a sample in the presence window.
     pub resets_not_looked_at: u64,
     /// Looks while the master itself pulled the line low.
     pub looks_while_low: u64,

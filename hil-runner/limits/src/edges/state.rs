@@ -62,9 +62,9 @@ enum After {
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Bit {
     Zero,
-    /// Write-1 or read: nobody has looked at it yet.
+    /// Write-1 or read, not sampled yet.
     One,
-    /// Write-1 or read, looked at.
+    /// Write-1 or read, sampled.
     Sampled,
 }
 

@@ -34,7 +34,6 @@ impl Tally {
         is_broken.then_some(side)
     }
 
-    /// All that is to be told of it.
     pub(super) fn report(self, parameter: Parameter, window: Window) -> ParameterReport {
         ParameterReport { parameter, window, seen: self.seen, violated: self.violated }
     }

@@ -24,7 +24,7 @@ pub struct Registers {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Unsound {
     /// All ones.
-    #[error("nine bytes FFh: nobody drove the line")]
+    #[error("nine bytes FFh: no sensor drove the line")]
     AllOnes,
     /// All zeros, which the CRC does not notice.
     #[error("nine bytes 00h: the line was held low")]

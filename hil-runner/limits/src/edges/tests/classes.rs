@@ -55,7 +55,7 @@ fn a_late_sample_is_a_violation_and_not_an_idle_look() {
     for (at_us, late) in [(80, true), (120, true), (121, false)] {
         let report = judged(pulse(0, 3).into_iter().chain([look(at_us)]).chain(pulse(200, 65)));
         assert_eq!(report.of(P::ReadSample).violated, u64::from(late), "{at_us} us");
-        // What comes after the end of any slot is no sample, and the slot is told to have none.
+        // A look after the end of the slot is no sample, and the slot is reported as not sampled.
         assert_eq!(report.unclear.slots_not_looked_at, u64::from(!late), "{at_us} us");
         assert_eq!(report.looks.idle, u64::from(!late), "{at_us} us");
     }
@@ -82,7 +82,7 @@ fn a_pulse_that_no_look_could_have_seen_is_a_violation() {
 }
 
 #[test]
-fn the_margin_is_the_smallest_of_all_and_its_moment_is_told() {
+fn the_margin_is_the_smallest_of_all_and_is_reported_with_its_time() {
     let report = judged([pulse(0, 61), pulse(100, 119), pulse(300, 90)].into_iter().flatten());
     let nearest = Nearest { margin_ns: 1_000, value_ns: 61_000, side: Side::Least, at_ns: 0 };
     let expected = Seen { count: 3, least_ns: 61_000, most_ns: 119_000, nearest: Some(nearest) };
@@ -146,7 +146,7 @@ fn nothing_is_measured_across_a_break_in_time() {
 }
 
 #[test]
-fn the_switch_is_told_from_its_last_slot_and_to_its_next_edge() {
+fn the_strong_pull_up_is_judged_from_the_last_slot_and_to_the_next_edge() {
     let mut events = pulse(0, 65).to_vec();
     events.extend([(69 * US, Edge::StrongOn), look(500), (750_000 * US, Edge::StrongOff)]);
     events.extend(pulse(750_003, 500));

@@ -50,7 +50,7 @@ fn nothing_is_lost(events: &[(u64, Edge)], report: &EdgeReport) -> Result<(), Te
     Ok(())
 }
 
-/// What is told of each time agrees with itself.
+/// Counts, margins and violations in a report agree with each other.
 fn is_consistent(report: &EdgeReport) -> Result<(), TestCaseError> {
     let violated: u64 = report.parameters.iter().map(|parameter| parameter.violated).sum();
     prop_assert_eq!(violated, report.violated);

@@ -154,7 +154,7 @@ fn every_edge_of_a_transaction_is_classified() {
     assert_eq!(report.seen(P::PowerOn).count, 1);
     assert_eq!(report.seen(P::PowerOff).count, 1);
     assert_eq!(report.seen(P::Slot).count, zeros + ones - 1);
-    // A waveform does not show who looked: this is told.
+    // A waveform does not show when the line was sampled; the report says so.
     assert_eq!(report.looks, Looks::default());
     assert_eq!(
         report.unclear,
