@@ -86,7 +86,7 @@ pub trait Listener {
     fn notice(&mut self, event: &Event<'_>);
 }
 
-/// Several listeners, told in their order.
+/// Several listeners; each event goes to them in this order.
 pub struct Listeners<'a>(pub Vec<&'a mut dyn Listener>);
 
 impl Listener for Listeners<'_> {

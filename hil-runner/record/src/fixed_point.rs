@@ -26,7 +26,7 @@ pub struct FixedPointRecord {
     /// By how much the distance between warmest and coldest sensor has changed in the window, from its earlier half to its
     /// later one.
     pub spread_drift_millicelsius: i32,
-    /// Each sensor in the window; nobody if some gave no number.
+    /// Each sensor in the window; empty if a sensor gave no number.
     pub sensors: Vec<FixedPointSensor>,
 }
 

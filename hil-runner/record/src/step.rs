@@ -26,7 +26,7 @@ pub struct StepRecord {
     pub line: usize,
     /// What became of it.
     pub outcome: StepOutcome,
-    /// What somebody was told to beware of before it began.
+    /// Cautions shown before the step began.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cautions: Vec<String>,
     /// Why it was not done, or not to its end.
@@ -128,7 +128,7 @@ pub struct ConversionRecord {
     /// How the line is powered.
     #[cfg_attr(feature = "schema", schemars(with = "notation::SupplyForm"))]
     pub supply: Supply,
-    /// How long the slowest sensor was busy; none where nobody could see.
+    /// How long the slowest sensor was busy; none where the rig cannot observe it.
     pub busy_us: Option<u32>,
 }
 
@@ -262,7 +262,7 @@ pub struct Round {
 }
 
 impl StepRecord {
-    /// What somebody was told to beware of before it or before a step inside it, each once.
+    /// Cautions shown before it or before a step inside it, each once.
     #[must_use]
     pub fn all_cautions(&self) -> Vec<&str> {
         let mut all: Vec<&str> = self.cautions.iter().map(String::as_str).collect();

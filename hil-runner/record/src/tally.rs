@@ -14,7 +14,7 @@ pub struct Tally {
     pub met: u32,
     /// Not met.
     pub not_met: u32,
-    /// Not to be told on this rig.
+    /// Not decidable on this rig.
     pub cannot_tell: u32,
 }
 

@@ -1,4 +1,4 @@
-//! A verdict: what was expected, by what right, what came, and whether that is the same.
+//! A verdict: an expectation with its source, the value obtained, and whether the expectation is met.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 
 use super::Subject;
 
-/// One expectation held against what came.
+/// One expectation compared with the value obtained.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Verdict {
@@ -16,13 +16,13 @@ pub struct Verdict {
     pub sensor: Option<Subject>,
     /// What was expected.
     pub expected: String,
-    /// Who says so: a datasheet with its table, the scenario, the rig.
+    /// The source of the expectation: a datasheet with its table, the scenario or the rig.
     pub source: String,
     /// What came.
     pub got: String,
     /// Whether that is the same.
     pub ruling: Ruling,
-    /// In what way it is not met; none if it is met, or if that cannot be told.
+    /// In what way it is not met; none if it is met or cannot be decided.
     pub miss: Option<Miss>,
     /// The two numbers, where two were compared.
     pub comparison: Option<Comparison>,
