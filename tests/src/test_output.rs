@@ -115,7 +115,7 @@ error: 2 targets failed:
     }
 
     #[test]
-    fn each_failed_test_is_told_with_what_it_printed() {
+    fn each_failed_test_is_reported_with_its_output() {
         let report = run(&printing(OUTPUT, 101));
         let failures: Vec<_> =
             report.failures.iter().map(|failure| (failure.what.as_str(), failure.output.join("|"))).collect();

@@ -56,7 +56,7 @@ fn opened(width: u32, height: u32) -> (tempfile::TempDir, Browser) {
     (folder, browser)
 }
 
-/// Where the step that failed is told, as far as a person can see it.
+/// The visible part of the page that reports the failed step.
 const SEEN: &str = "const it = document.querySelector(location.hash || '#nowhere'); if (!it) return null;
     const box = it.getBoundingClientRect();
     return { text: it.innerText, in_view: box.top >= 0 && box.top < innerHeight, run: it.closest('section').innerText };";

@@ -5,7 +5,7 @@ use core::panic::PanicInfo;
 
 const PANICKED: usize = 15;
 
-/// Called by the panic handler and by nobody else. Where no panic can be reached, the linker leaves it out.
+/// Called only by the panic handler. Where no panic can be reached, the linker leaves it out.
 #[expect(unsafe_code, reason = "the name is looked for in the image")]
 #[unsafe(no_mangle)]
 #[inline(never)]

@@ -157,7 +157,7 @@ fn judge(chip: &Chip, (program, carrier): (&str, Carrier), statics_budget: u64, 
     }
 }
 
-/// Whether the service of an image can panic, or whether that cannot be told.
+/// The failure if the service of an image can panic, or if its calls cannot be followed.
 fn panics(elf: &[u8]) -> Option<String> {
     match panic_chain(elf, ENTRY) {
         Ok(None) => None,

@@ -8,12 +8,12 @@ use crate::size::{Function, Image, ImageError};
 use std::collections::{BTreeMap, BTreeSet, VecDeque};
 use thiserror::Error;
 
-/// The function of an image that the panic handler calls, and nobody else: every panic ends there.
+/// The function of an image that only the panic handler calls: every panic ends there.
 const PANIC_MARK: &str = "panicked";
 /// The start of the names of the library's functions that panic.
 const PANICKING: &str = "core::panicking::";
 
-/// Why it cannot be told.
+/// Why the calls of an image cannot be followed to a panic.
 #[derive(Debug, Error)]
 pub enum ReachError {
     /// The image cannot be read.
@@ -44,7 +44,7 @@ pub enum ReachError {
 ///
 /// # Errors
 ///
-/// Whatever keeps it from being told.
+/// If the image cannot be read or a call in it cannot be followed.
 pub fn panic_chain(elf: &[u8], entry: &str) -> Result<Option<Vec<String>>, ReachError> {
     let image = Image::read(elf)?;
     let first = image.function(entry).ok_or_else(|| ReachError::NoEntry(entry.into()))?;

@@ -1,4 +1,4 @@
-//! What is packed: the linked image without the symbols that nobody looks for, whose names differ from folder to folder.
+//! What is packed: the linked image without the symbols that nothing reads, whose names depend on the build folder.
 
 use object::build::elf::Builder;
 use object::elf::STB_GLOBAL;

@@ -180,7 +180,7 @@ fn a_call_to_nowhere_and_a_missing_entry_are_refused() {
 }
 
 #[test]
-fn flash_and_statics_are_told_apart() {
+fn flash_and_statics_are_counted_separately() {
     let empty = elf_with(&[("main", &[RETURN])], 0, 0, 0);
     let image = elf_with(&[("main", &[0x46C0, 0x46C0, RETURN])], 100, 12, 30);
     let figures = measure(&image, &empty, "main").unwrap();

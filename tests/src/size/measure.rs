@@ -4,7 +4,7 @@ use super::image::{Image, ImageError};
 use super::stack::{Deepest, StackError, deepest};
 use thiserror::Error;
 
-/// The function of an image that the panic handler calls, and nobody else.
+/// The function of an image that only the panic handler calls.
 const PANIC_MARK: &str = "panicked";
 /// The start of the names of the library's functions that panic.
 const PANICKING: &str = "core::panicking::";
@@ -28,7 +28,7 @@ pub enum MeasureError {
     /// An image cannot be read.
     #[error(transparent)]
     Image(#[from] ImageError),
-    /// The stack cannot be told.
+    /// The stack depth cannot be determined.
     #[error(transparent)]
     Stack(#[from] StackError),
     /// The image is smaller than the empty one: they were built in different ways.
@@ -45,7 +45,7 @@ pub enum MeasureError {
 ///
 /// # Errors
 ///
-/// Whatever keeps a figure from being told.
+/// If the image cannot be read or its stack depth cannot be determined.
 pub fn measure(image: &[u8], empty: &[u8], entry: &str) -> Result<Figures, MeasureError> {
     let image = Image::read(image)?;
     let empty = Image::read(empty)?;

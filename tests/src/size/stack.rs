@@ -14,7 +14,7 @@ const DEEPER: u8 = 16;
 /// No operation, in its two spellings: what fills the space before data and functions.
 const PADDING: [u16; 2] = [0x46C0, 0xBF00];
 
-/// Why the stack of an image cannot be told.
+/// Why the stack depth of an image cannot be determined.
 #[derive(Debug, Clone, PartialEq, Eq, Error)]
 pub enum StackError {
     /// There is no function of that name.
@@ -96,7 +96,7 @@ impl Deepest {
 ///
 /// # Errors
 ///
-/// Whatever keeps it from being told.
+/// If the entry is missing or a call or stack adjustment on the way cannot be followed.
 pub fn deepest(image: &Image, entry: &str) -> Result<Deepest, StackError> {
     let function = image.function(entry).ok_or_else(|| StackError::NoEntry(entry.into()))?;
     let mut walk = CallWalk { image, known: BTreeMap::new(), open: Vec::new() };

@@ -46,7 +46,7 @@ fn the_scratchpads_read_24_125_and_24_0625_degrees() {
         let mut bus = bus_over(&[before, after]);
         let old = sensor(rom).read(&mut bus, &Receipt::NONE).unwrap();
         assert_eq!(old.temperature.to_string(), celsius);
-        assert!(old.doubts.contains(Doubt::NoConversion), "nobody had converted");
+        assert!(old.doubts.contains(Doubt::NoConversion), "no sensor had converted");
         let scratchpad = sensor(rom).read_scratchpad(&mut bus).unwrap();
         let new = sensor(rom).interpret(scratchpad, Evidence::Waited).unwrap();
         assert_eq!(new.temperature.to_string(), celsius);

@@ -132,7 +132,7 @@ fn fastest_and_slowest_work_side_by_side() {
 /// One time of a sensor, a setter for it, values outside its limits, and the errors that are right for them.
 type Knob = (&'static str, fn(&mut TimingValues, u32), &'static [u32], &'static [&'static str]);
 
-const NOBODY: &str = "search: no sensor answered the reset";
+const NO_PRESENCE: &str = "search: no sensor answered the reset";
 /// Reads nothing but ones from the first bit on: what a command that was not understood, or zeros that are too short, look like.
 const SILENT_FROM_THE_FIRST: &str = "search: every sensor fell silent at bit 0 of the search";
 const SILENT_AT_THE_SECOND: &str = "search: every sensor fell silent at bit 1 of the search";
@@ -153,13 +153,13 @@ const OUTSIDE: &[Knob] = &[
     // slot, a 1, for it and drops out.
     ("long hold", |values, ns| values.read_zero_hold_ns = ns, &[70_000, 100_000], &[SILENT_AT_THE_SECOND]),
     // Takes the reset pulse of 482 us for something else.
-    ("reset detection", |values, ns| values.reset_detect_ns = ns, &[490_000, 600_000], &[NOBODY]),
+    ("reset detection", |values, ns| values.reset_detect_ns = ns, &[490_000, 600_000], &[NO_PRESENCE]),
     // Takes a write-0 for a reset, and its own presence pulse of 115 us too: it is present again and again, at the end of the
     // reset or in mid-command.
     ("early reset", |values, ns| values.reset_detect_ns = ns, &[40_000, 55_000], &[NEVER_IDLE_HIGH, DISTURBED]),
     // Still present when the first slot should begin, 480 us after the reset pulse.
     ("presence width", |values, ns| values.presence_width_ns = ns, &[470_000, 900_000], &[NEVER_IDLE_HIGH]),
-    // Present before the line can be told from a slow one.
+    // Present so early that the line looks like one that rises slowly.
     ("early presence", |values, ns| values.presence_delay_ns = ns, &[2_000, 8_000], &[TOO_LATE]),
 ];
 
@@ -197,7 +197,7 @@ fn no_sensor_inside_or_outside_its_limits_gives_a_wrong_number() {
 
 #[test]
 fn the_supply_limits_are_where_the_datasheet_has_them() {
-    // 3.0 to 5.5 V (DS18B20 datasheet (7/19), DC table). Far below, the sensor is off: nobody answers.
+    // 3.0 to 5.5 V (DS18B20 datasheet (7/19), DC table). Far below, the sensor is off and does not answer.
     let sensor = || with_timing(SensorTiming::typical());
     assert!(outcome(short_line(3_000, 72), sensor()).is_ok());
     assert!(outcome(short_line(5_500, 72), sensor()).is_ok());
@@ -232,7 +232,7 @@ const REACHES: &[Reach] = &[
     ("long line", Timing::LONG_LINE, 9_400.0, 5_200.0),
 ];
 
-/// What a line that rises too slowly may be called. Each of these sends its reader to the line; none says that nobody is there.
+/// What a line that rises too slowly may be called. Each of these sends its reader to the line; none says that no sensor is connected.
 const NAMES_OF_A_SLOW_LINE: &[&str] = &[
     "line never idle high in time: pull-up too weak for this cable",
     "line driven low by another party while the master was writing",

@@ -40,7 +40,7 @@ fn with_and_without(desk: &Desk, fault: Fault) -> (String, usize) {
 }
 
 #[test]
-fn electrical_faults_are_told_apart() {
+fn each_electrical_fault_has_its_own_error() {
     let desk = two_sensors();
     for (fault, name) in [
         (

@@ -155,7 +155,7 @@ fn the_driver_agrees_with_every_row_that_is_about_it() {
     let unchecked: Vec<&Row> = conversions.all().iter().filter(|row| !check(row)).collect();
     // A serial port as bus master is not part of the driver; these rows are checked against the virtual sensors.
     for row in &unchecked {
-        assert!(row.table.starts_with("uart"), "nobody checks {row:?}");
+        assert!(row.table.starts_with("uart"), "no test checks {row:?}");
     }
     assert_eq!((conversions.all().len(), unchecked.len()), (134, 16));
 }

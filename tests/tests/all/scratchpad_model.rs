@@ -50,7 +50,7 @@ fn operations() -> impl Strategy<Value = Vec<Operation>> {
     proptest::collection::vec(operation, 1..40)
 }
 
-/// What the datasheet says the sensor holds, and what the driver was told of it.
+/// What the sensor holds according to the datasheet, and what the driver has been given of it.
 struct Model {
     part: Part,
     power: PowerMode,

@@ -211,7 +211,7 @@ fn parasite_line() -> (VirtualLine, RomCode) {
 }
 
 #[test]
-fn a_gated_pull_up_powers_parasite_sensors_and_disturbs_nobody() {
+fn a_gated_pull_up_powers_parasite_sensors_and_disturbs_no_transaction() {
     let (line, rom) = parasite_line();
     let (serial, uart, _) = wired(&line);
     let mut bus = Bus::new(serial.with_gated_pull_up(Rts(uart)).unwrap());

@@ -3,7 +3,7 @@
 //! Two clocks are kept in step. The emulator runs without counting instructions, so its time is the time on the wall. From one
 //! byte to the next the line's time goes on by as much as the time on the wall, and by no less than the bit times of the byte, which
 //! may be gone through the socket in less. So the line's time never goes slower than the chip's: a sensor may be done earlier
-//! than the chip thinks, never later. An emulator that counts instructions would have a time of its own, and tells it to nobody.
+//! than the chip thinks, never later. An emulator that counts instructions would have a time of its own, which it does not report.
 
 use slotwise::bus::RomCode;
 use slotwise_virtual_line::{LineConfig, Part, RomCode as Bytes, SensorConfig, Uart, VirtualLine};

@@ -1,4 +1,4 @@
-//! Must be refused: a call through a pointer, whose stack nobody can tell.
+//! Must be refused: the stack depth of a call through a pointer is unknown.
 
 #![no_std]
 #![no_main]
