@@ -1,5 +1,7 @@
 //! The house rules: what lies at the top level, how long a source file may be, how it begins, and what it must not hold.
 
+mod words;
+
 use crate::check::{Context, Report};
 use std::fs;
 use std::io;
@@ -45,7 +47,7 @@ pub fn house(context: &Context) -> Report {
         Err(error) => failures.push(format!("the top level cannot be read ({error})")),
     }
     let mut files = 0;
-    match sources(&context.root) {
+    match files_of(&context.root, &["rs"]) {
         Ok(paths) if paths.is_empty() => failures.push("no source file was found".into()),
         Ok(paths) => {
             for path in paths {
@@ -59,6 +61,7 @@ pub fn house(context: &Context) -> Report {
         }
         Err(error) => failures.push(format!("the source files cannot be listed ({error})")),
     }
+    failures.extend(words::dialect(&context.root));
     for package in context.metadata.workspace_packages() {
         match fs::read_to_string(&package.manifest_path) {
             Ok(text) => failures.extend(manifest(&package.name, &text)),
@@ -114,8 +117,8 @@ fn names_in(folder: &Path) -> io::Result<Vec<String>> {
     Ok(names)
 }
 
-/// All Rust files below the folders of the house.
-fn sources(root: &Path) -> io::Result<Vec<PathBuf>> {
+/// All files below a folder with one of these extensions, without what builds make.
+fn files_of(root: &Path, extensions: &[&str]) -> io::Result<Vec<PathBuf>> {
     let mut open: Vec<PathBuf> = vec![root.into()];
     let mut found = Vec::new();
     while let Some(folder) = open.pop() {
@@ -123,7 +126,7 @@ fn sources(root: &Path) -> io::Result<Vec<PathBuf>> {
             let path = folder.join(&name);
             if path.is_dir() && name != BUILT && !name.starts_with('.') {
                 open.push(path);
-            } else if path.extension().is_some_and(|extension| extension == "rs") {
+            } else if path.extension().is_some_and(|own| extensions.iter().any(|extension| own == *extension)) {
                 found.push(path);
             }
         }
