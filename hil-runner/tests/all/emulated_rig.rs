@@ -3,7 +3,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::emulated::{CHIP, Setting, on_chip, on_chip_with, scenarios, virtually};
+use crate::emulated::{CHIP, Setting, on_chip, on_chip_with, once_on_chip, scenarios, virtually};
 use slotwise_bench::{EmulatedChip, ResetBy, Trip};
 use slotwise_record::Ruling;
 use slotwise_record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
@@ -40,7 +40,7 @@ fn readings(record: &Record) -> Vec<(Vec<u32>, String, Option<[u8; 9]>)> {
 fn every_scenario_ends_in_the_same_verdicts_as_on_the_virtual_rig() {
     for name in scenarios() {
         let setting = Setting::of(name);
-        let (here, there) = (virtually(&setting, 1), on_chip(&setting, 1));
+        let (here, there) = (virtually(&setting, 1), once_on_chip(name, 72, None));
         assert_eq!(there.end.outcome, RunOutcome::Passed, "{name}: {:?}", there.end.breakage);
         assert_eq!(rulings(&here), rulings(&there), "{name}");
         assert_eq!(there.end.link, here.end.link, "{name}: a link that loses nothing");
@@ -67,18 +67,15 @@ fn readings_are_equal_bit_for_bit_where_time_cannot_matter() {
 #[test]
 fn the_same_seed_gives_the_same_record_and_the_same_edges() {
     let setting = Setting::of("faults");
-    let records = [on_chip(&setting, 3), on_chip(&setting, 3)];
-    let [one, two] = records.map(|record| Record { started_at: String::new(), ..record });
-    assert_eq!(one, two);
+    let (one, two) = (once_on_chip("faults", 72, None), on_chip(&setting, 1));
+    assert_eq!(*one, Record { started_at: one.started_at.clone(), ..two });
 }
 
 /// Holds every edge of all scenarios against the windows, and prints the smallest margin of each.
 fn assert_every_edge(clock_mhz: u32, interrupt_load: Option<InterruptLoad>) {
     let mut table = String::new();
     for name in scenarios() {
-        let setting = Setting::of(name).at_mhz(clock_mhz);
-        let chip = EmulatedChip { interrupt_load, ..EmulatedChip::default() };
-        let record = on_chip_with(&setting, 1, chip);
+        let record = once_on_chip(name, clock_mhz, interrupt_load);
         let edges = record.end.edges.as_ref().expect("an emulated rig sees every edge");
         let (parameter, nearest) = edges.nearest().expect("there are edges");
         let load = if interrupt_load.is_some() { "with interrupts" } else { "alone" };
@@ -129,7 +126,7 @@ fn costs_found(record: &Record) -> [f64; 3] {
 #[test]
 fn the_firmware_knows_to_a_tenth_what_its_calls_cost() {
     for mhz in [72, 8] {
-        let record = on_chip(&Setting::of("twins").at_mhz(mhz), 1);
+        let record = once_on_chip("twins", mhz, None);
         let [write_ns, read_ns, delay_ns] = costs_found(&record);
         let edges = record.end.edges.as_ref().unwrap();
         let seen = |name: &str| {
@@ -163,7 +160,7 @@ fn the_firmware_knows_to_a_tenth_what_its_calls_cost() {
 #[test]
 fn a_search_at_72_mhz_takes_at_most_a_tenth_more_than_its_floor() {
     for (mhz, most) in [(72, 1.10), (8, 1.45)] {
-        let record = on_chip(&Setting::of("twins").at_mhz(mhz), 1);
+        let record = once_on_chip("twins", mhz, None);
         let line = record.steps[0].line_report.as_ref().expect("the bridge measures its line");
         assert!(line.resets > 3 && line.slots > 500, "{line:?}");
         // Reset 960 us, slots of 61 us (DS18B20 datasheet (7/19), AC table: tRSTL + tRSTH, tSLOT + tREC).
@@ -204,10 +201,10 @@ fn a_bridge_that_is_lost_in_mid_run_breaks_the_rig_by_its_name_within_a_bounded_
 
 #[test]
 fn the_firmware_logs_its_start_and_its_requests_into_the_record() {
-    let record = on_chip(&Setting::of("twins"), 1);
+    let record = once_on_chip("twins", 72, None);
     assert!(record.log[0].text.contains("core clock 72000000 Hz"), "{:?}", record.log[0]);
     assert!(record.log.len() > 10, "{} lines", record.log.len());
-    let slow = on_chip(&Setting::of("twins").at_mhz(8), 1);
+    let slow = once_on_chip("twins", 8, None);
     assert!(slow.log[0].text.contains("core clock 8000000 Hz"), "{:?}", slow.log[0]);
     assert_eq!((record.bridge.core_hz, slow.bridge.core_hz), (72_000_000, 8_000_000));
 }

@@ -20,6 +20,19 @@ label = "all measure together"
 measure = { convert = "together" }
 "#;
 
+/// What the emulated chip does every night: it runs 20 times as fast as real time, and one by one takes eight conversions.
+const CHIP_SCENARIO: &str = r#"
+scenario = "every night on a chip"
+
+[[step]]
+label = "all answer"
+find = {}
+
+[[step]]
+label = "all measure together"
+measure = { convert = "together" }
+"#;
+
 /// What breaks, from which night on: a piece of a rig's text, and what it becomes.
 struct Regression {
     night: u32,
@@ -69,6 +82,7 @@ fn three_regressions_of_a_month_are_found_on_their_nights() {
         ),
     ];
     bench.file("night.toml", SCENARIO);
+    bench.file("chip.toml", CHIP_SCENARIO);
     let mut standing = 0;
     for night in 1..=NIGHTS {
         let of_tonight: Vec<&Regression> = REGRESSIONS.iter().filter(|regression| regression.night == night).collect();
@@ -81,8 +95,11 @@ fn three_regressions_of_a_month_are_found_on_their_nights() {
             bench.file(name, text);
         }
         // The noise of each night is another, and the same on every machine.
-        let entry = |rig: &str| format!("[[run]]\nrig = \"{rig}\"\nscenarios = [\"night.toml\"]\nseed = {night}\n");
-        let plan = format!("plan = \"month\"\n{}{}", entry("virtual.toml"), entry("emulated.toml"));
+        let entry = |rig: &str, scenario: &str| {
+            format!("[[run]]\nrig = \"{rig}\"\nscenarios = [\"{scenario}\"]\nseed = {night}\n")
+        };
+        let runs = [entry("virtual.toml", "night.toml"), entry("emulated.toml", "chip.toml")].concat();
+        let plan = format!("plan = \"month\"\n{runs}");
         let plan = bench.file("plan.toml", &plan);
         let call = call(&["nightly", &plan, "--date", &format!("2026-03-{night:02}")]);
         let new: Vec<&str> = call.out.lines().filter(|line| line.contains("CHANGED")).collect();

@@ -3,6 +3,9 @@
 // Each test file uses a part of it.
 #![allow(dead_code)]
 
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, OnceLock};
+
 use chrono::Utc;
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Bench, EmulatedChip, Outside, Tracing, open, open_emulated};
@@ -14,6 +17,7 @@ use slotwise_run::judge::Judge;
 use slotwise_run::{Order, execute};
 use slotwise_scenario::{Action, Scenario, built_in_scenario};
 use slotwise_terms::Stop;
+use slotwise_virtual_line::InterruptLoad;
 
 /// What the bridge calls its chip.
 pub const CHIP: &str = "STM32F103";
@@ -86,6 +90,25 @@ pub fn on_chip_with(setting: &Setting, seed: u64, chip: EmulatedChip) -> Record 
     let line = rig.virtual_line().unwrap();
     let opened = open_emulated(&rig, line, (seed, Tracing::Off), chip, outside(&mut SilentListener));
     run(setting, &rig, seed, opened.unwrap().as_mut())
+}
+
+/// What each record of [`once_on_chip`] is of: scenario, core clock, interrupts.
+type Asked = (&'static str, u32, Option<InterruptLoad>);
+
+/// A built-in scenario on the emulated chip with seed 1, run once for all tests that ask something of it: a run takes seconds.
+pub fn once_on_chip(name: &'static str, clock_mhz: u32, load: Option<InterruptLoad>) -> Arc<Record> {
+    static RECORDS: Mutex<Option<HashMap<Asked, Arc<OnceLock<Arc<Record>>>>>> = Mutex::new(None);
+    let asked = (name, clock_mhz, load);
+    let slot = {
+        // A test that fails inside leaves an empty slot, which the next one fills.
+        let mut records = RECORDS.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
+        records.get_or_insert_default().entry(asked).or_default().clone()
+    };
+    let run = || {
+        let chip = EmulatedChip { interrupt_load: load, ..EmulatedChip::default() };
+        Arc::new(on_chip_with(&Setting::of(name).at_mhz(clock_mhz), 1, chip))
+    };
+    slot.get_or_init(run).clone()
 }
 
 /// An emulated chip with a session, on the rig of a setting.
