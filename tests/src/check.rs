@@ -4,6 +4,8 @@ use crate::command::{Command, Ended};
 use cargo_metadata::Metadata;
 use std::io::{self, IsTerminal, Write};
 use std::path::PathBuf;
+use std::sync::{Mutex, PoisonError};
+use std::thread;
 use std::time::{Duration, Instant};
 
 /// What every check may look at.
@@ -17,6 +19,8 @@ pub struct Context {
     pub metadata: Metadata,
     /// How to come by a compiler for bare metal.
     pub cross: crate::cross::Cross,
+    /// This program, in a place where no build of a check replaces it.
+    pub itself: PathBuf,
 }
 
 /// When a check runs.
@@ -28,6 +32,17 @@ pub enum When {
     With(&'static str),
 }
 
+/// Which checks run at the same time. Both rows keep their order; so two processors have something to do while one row links or waits.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Row {
+    /// What builds and runs the packages of the workspace.
+    Main,
+    /// What builds for chips, or waits for another program; runs beside the main row.
+    Beside,
+    /// What builds the tool in another way, and so needs its place for itself; runs when both rows are through.
+    Last,
+}
+
 /// One check.
 #[derive(Debug)]
 pub struct Check {
@@ -37,6 +52,8 @@ pub struct Check {
     pub what: &'static str,
     /// When it runs.
     pub when: When,
+    /// Beside which others it runs.
+    pub row: Row,
     /// The check itself.
     pub run: fn(&Context) -> Report,
 }
@@ -128,7 +145,8 @@ pub struct Tally {
     pub failed: usize,
 }
 
-/// Performs the `chosen` checks one after the other and prints a line for each, every failure, what was not run and why, and the tally.
+/// Performs the `chosen` checks in their rows and prints a line for each as it ends, every failure, what was not run and why, and the
+/// tally. What belongs to one check stands together.
 ///
 /// # Errors
 ///
@@ -136,27 +154,26 @@ pub struct Tally {
 pub fn run_all(
     chosen: &[&Check],
     not_run: &[String],
-    perform: impl Fn(&Check) -> Report,
-    out: &mut impl Write,
+    perform: impl Fn(&Check) -> Report + Sync,
+    out: &mut (impl Write + Send),
 ) -> io::Result<Tally> {
-    let mut tally = Tally { passed: 0, failed: 0 };
     let started = Instant::now();
-    for check in chosen {
-        announce(check.name);
-        let began = Instant::now();
-        let report = perform(check);
-        let line = line_of(check, &report, began.elapsed());
-        if report.failures.is_empty() {
-            tally.passed += 1;
-        } else {
-            tally.failed += 1;
+    let desk = Mutex::new(Desk { tally: Tally { passed: 0, failed: 0 }, running: Vec::new(), written: Ok(()), out });
+    let run = |row| {
+        for check in chosen.iter().filter(|check| check.row == row) {
+            at(&desk, |desk| desk.announce(check.name));
+            let began = Instant::now();
+            let report = perform(check);
+            at(&desk, |desk| desk.file(check, &report, began.elapsed()));
         }
-        writeln!(out, "{line}")?;
-        for failure in &report.failures {
-            write_failure(failure, out)?;
-        }
-        out.flush()?;
-    }
+    };
+    thread::scope(|scope| {
+        scope.spawn(|| run(Row::Beside));
+        run(Row::Main);
+    });
+    run(Row::Last);
+    let Desk { tally, written, out, .. } = desk.into_inner().unwrap_or_else(PoisonError::into_inner);
+    written?;
     writeln!(out, "\nall together {:.1} s", started.elapsed().as_secs_f32())?;
     for reason in not_run {
         writeln!(out, "not run: {reason}")?;
@@ -165,12 +182,55 @@ pub fn run_all(
     Ok(tally)
 }
 
+/// Where the reports of all rows arrive.
+struct Desk<'a, W> {
+    tally: Tally,
+    running: Vec<&'static str>,
+    /// The first failure to write.
+    written: io::Result<()>,
+    out: &'a mut W,
+}
+
+fn at<W>(desk: &Mutex<Desk<'_, W>>, act: impl FnOnce(&mut Desk<'_, W>)) {
+    // A row that panics ends the run; what it had filed is whole.
+    act(&mut desk.lock().unwrap_or_else(PoisonError::into_inner));
+}
+
+impl<W: Write> Desk<'_, W> {
+    fn announce(&mut self, name: &'static str) {
+        self.running.push(name);
+        announce(&self.running);
+    }
+
+    fn file(&mut self, check: &Check, report: &Report, took: Duration) {
+        self.running.retain(|name| *name != check.name);
+        if report.failures.is_empty() {
+            self.tally.passed += 1;
+        } else {
+            self.tally.failed += 1;
+        }
+        if self.written.is_ok() {
+            self.written = self.write(check, report, took);
+        }
+        announce(&self.running);
+    }
+
+    fn write(&mut self, check: &Check, report: &Report, took: Duration) -> io::Result<()> {
+        writeln!(self.out, "{}", line_of(check, report, took))?;
+        for failure in &report.failures {
+            write_failure(failure, self.out)?;
+        }
+        self.out.flush()
+    }
+}
+
 /// Shows on a terminal what is going on; the result overwrites it.
-fn announce(name: &str) {
+fn announce(running: &[&str]) {
     let mut terminal = io::stderr();
-    if terminal.is_terminal() {
-        // Only a courtesy: a terminal that cannot be written to is no failure of the check.
-        let _ = write!(terminal, "  ...  {name}\r").and_then(|()| terminal.flush());
+    if terminal.is_terminal() && !running.is_empty() {
+        // Only a courtesy: a terminal that cannot be written to is no failure of the check. The old line may be longer.
+        let line = format!("  ...  {}", running.join(", "));
+        let _ = write!(terminal, "{line:<40}\r").and_then(|()| terminal.flush());
     }
 }
 
@@ -197,7 +257,7 @@ mod tests {
     use std::path::Path;
 
     fn check(name: &'static str) -> Check {
-        Check { name, what: "says something", when: When::Always, run: |_| Report::default() }
+        Check { name, what: "says something", when: When::Always, row: Row::Main, run: |_| Report::default() }
     }
 
     fn performed(check: &Check) -> Report {
@@ -239,6 +299,34 @@ mod tests {
             assert!(out.contains(expected), "no {expected:?} in\n{out}");
         }
         assert!(out.ends_with("\n1 passed, 2 failed\n"), "{out}");
+    }
+
+    /// Each check of the two rows waits for the other, so that neither can end alone; the last one finds both ended.
+    #[test]
+    fn rows_run_at_the_same_time_and_the_last_after_both() {
+        let rows = [("one", Row::Last), ("two", Row::Main), ("three", Row::Beside)];
+        let checks = rows.map(|(name, row)| Check { row, ..check(name) });
+        let (both, ended) = (std::sync::Barrier::new(2), std::sync::atomic::AtomicUsize::new(0));
+        let perform = |check: &Check| {
+            let mut report = Report::default();
+            if check.row == Row::Last {
+                report.note(format!("after {}", ended.load(std::sync::atomic::Ordering::SeqCst)));
+            } else {
+                both.wait();
+                report.note("first line");
+                report.fail("second line");
+                ended.fetch_add(1, std::sync::atomic::Ordering::SeqCst);
+            }
+            report
+        };
+        let mut out = Vec::new();
+        let tally = run_all(&checks.each_ref(), &[], perform, &mut out).unwrap();
+        assert_eq!(tally, Tally { passed: 1, failed: 2 });
+        let out = String::from_utf8(out).unwrap();
+        let lines: Vec<&str> = out.lines().collect();
+        assert!(lines[0].ends_with("first line") && lines[1].ends_with("- second line"), "{out}");
+        assert!(lines[2].ends_with("first line") && lines[3].ends_with("- second line"), "{out}");
+        assert!(lines[4].starts_with("ok     one") && lines[4].ends_with("after 2"), "{out}");
     }
 
     #[test]

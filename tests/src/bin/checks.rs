@@ -1,12 +1,13 @@
 //! `cargo checks`: every check of the project in one command.
 
 use clap::Parser;
-use slotwise_tests::check::{Check, Context, When, run_all};
+use slotwise_tests::check::{Check, Context, Row, When, run_all};
 use slotwise_tests::checks::{ALL, api, firmware};
 use slotwise_tests::cross::Cross;
 use slotwise_tests::firmware::{compile, is_called_as_compiler};
+use std::fs;
 use std::io;
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 /// Runs every check of the project and reports all that fails.
@@ -85,12 +86,22 @@ fn main() -> ExitCode {
 }
 
 /// What `--pack-firmware` does, as a check of its own.
-const PACK: Check =
-    Check { name: "pack", what: "the bridge's images are packed", when: When::Always, run: firmware::pack_all };
+const PACK: Check = Check {
+    name: "pack",
+    what: "the bridge's images are packed",
+    when: When::Always,
+    row: Row::Main,
+    run: firmware::pack_all,
+};
 
 /// What `--store-api` does, as a check of its own.
-const STORE: Check =
-    Check { name: "store-api", what: "the driver's public API is stored", when: When::Always, run: api::store };
+const STORE: Check = Check {
+    name: "store-api",
+    what: "the driver's public API is stored",
+    when: When::Always,
+    row: Row::Main,
+    run: api::store,
+};
 
 /// The checks to run, and for each of the others why it does not run.
 fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), String> {
@@ -123,8 +134,11 @@ fn choose(options: &Options) -> Result<(Vec<&'static Check>, Vec<String>), Strin
 fn run(options: &Options, chosen: &[&Check], not_run: &[String]) -> Result<usize, Box<dyn std::error::Error>> {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).parent().ok_or("the package has no folder above it")?;
     let metadata = cargo_metadata::MetadataCommand::new().current_dir(root).exec()?;
-    let context =
-        Context { root: root.into(), target: metadata.target_directory.clone().into(), metadata, cross: options.cross };
-    let tally = run_all(chosen, not_run, |check| (check.run)(&context), &mut io::stdout().lock())?;
+    let target: PathBuf = metadata.target_directory.clone().into();
+    // The check "tests" builds this program anew where it was started from.
+    let itself = target.join("checks-as-compiler");
+    fs::copy(std::env::current_exe()?, &itself)?;
+    let context = Context { root: root.into(), target, metadata, cross: options.cross, itself };
+    let tally = run_all(chosen, not_run, |check| (check.run)(&context), &mut io::stdout())?;
     Ok(tally.failed)
 }

@@ -1,6 +1,7 @@
 //! The build behind the README's first command: the tool without its features, small and quick to build.
 //!
-//! It is built into a folder of its own, so that it and the whole tool do not replace each other.
+//! It takes the place of the whole tool in the folder of builds, so no check that needs the whole tool may run beside it. What both
+//! need is compiled once: 35 packages of 108 are compiled for it after the tests, where a folder of its own took all of them.
 
 use crate::check::{Context, Report};
 use crate::command::Command;
@@ -36,16 +37,13 @@ const COMMANDS: [&str; 9] = ["run", "scan", "read", "identify", "flash", "nightl
 pub fn lean(context: &Context) -> Report {
     let mut report = Report::default();
     count_packages(context, &mut report);
-    let cargo = |words: &str| {
-        let target = context.target.join("lean").display().to_string();
-        Command::new("cargo", &context.root).variable("CARGO_TARGET_DIR", target).words(words)
-    };
+    let cargo = |words: &str| Command::new("cargo", &context.root).words(words);
     report.expect_success("clippy", &cargo("clippy --package hil-runner --no-default-features -- -D warnings"));
     let build = cargo("build --package hil-runner --no-default-features");
     if report.expect_success("the build", &build).is_none() {
         return report;
     }
-    let program = context.target.join("lean/debug").join(TOOL).display().to_string();
+    let program = context.target.join("debug").join(TOOL).display().to_string();
     let typed = |words: &str| Command::new(&program, &context.root).words(words);
     if let Some(output) = report.expect_success("the cellar", &typed("run --seed 1"))
         && !output.contains("\nPASSED: ")

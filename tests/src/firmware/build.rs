@@ -29,9 +29,6 @@ pub enum BuildError {
     /// The build failed.
     #[error("{}", .0.what)]
     Build(Failure),
-    /// This program cannot say where it is.
-    #[error("this program does not find itself")]
-    Itself(#[source] io::Error),
     /// The build succeeded and left nothing.
     #[error("{path} cannot be read")]
     Read {
@@ -69,7 +66,7 @@ pub fn build(
         // As in the workspace's own configuration, which a variable of the user would win over.
         .variable("DEFMT_LOG", "debug")
         .variable("CARGO_ENCODED_RUSTFLAGS", format!("{}{}", remapped(&context.root), flags_of(chip.target)))
-        .variable("RUSTC_WRAPPER", std::env::current_exe().map_err(BuildError::Itself)?.display().to_string())
+        .variable("RUSTC_WRAPPER", context.itself.display().to_string())
         .variable(CALLED_AS_COMPILER, "1")
         .within(&workspace);
     let command = match carrier {
