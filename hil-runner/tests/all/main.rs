@@ -31,6 +31,7 @@ mod runs;
 mod serial;
 mod study;
 mod study_line;
+mod tables;
 #[cfg(unix)]
 mod watching;
 mod waveform;
