@@ -68,13 +68,13 @@ pub fn compiler_with_source(folder: &Path) -> Result<Unpacked, DebianError> {
     Ok(unpacked)
 }
 
-/// A program of a package, unpacked below `folder` with all that it needs unless it already is there and runs; and what it says
-/// of its version.
+/// A program of the first of these packages, unpacked below `folder` with all that they need unless it already is there and runs; and
+/// what it says of its version. The packages named are unpacked even where they are installed, what they need is not.
 ///
 /// # Errors
 ///
 /// Whatever keeps it from being there, in one line.
-pub fn unpacked_program(folder: &Path, package: &str, program: &str) -> Result<(Unpacked, String), DebianError> {
+pub fn unpacked_program(folder: &Path, packages: &[&str], program: &str) -> Result<(Unpacked, String), DebianError> {
     let unpacked = Unpacked { folder: folder.into() };
     let version = || {
         let program = unpacked.program(program).display().to_string();
@@ -88,7 +88,7 @@ pub fn unpacked_program(folder: &Path, package: &str, program: &str) -> Result<(
         return Ok((unpacked, version));
     }
     make_empty(folder)?;
-    unpacked.with(package)?;
+    unpacked.fetch(&[], packages)?;
     let version = version()?;
     fs::write(&complete, &version).map_err(|source| DebianError::Folder { folder: complete, source })?;
     Ok((unpacked, version))

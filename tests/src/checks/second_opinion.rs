@@ -1,6 +1,7 @@
 //! A second opinion on firmware and carrier: an emulation of a chip that shares no code with ours runs our image, and the runner
 //! talks to it through a pseudo-terminal. The tests are those of `tests/tests/second_opinion.rs`; what they need is made here.
 
+use super::rust;
 use crate::check::{Context, Report};
 use crate::command::Command;
 use crate::debian;
@@ -30,7 +31,7 @@ struct Emulator {
 pub fn second_opinion(context: &Context) -> Report {
     let mut report = Report::default();
     let image = image(context, &mut report);
-    let runner = runner(context, &mut report);
+    let runner = rust::runner(context, &mut report);
     let emulator = match emulator(&context.root, &context.target) {
         Ok(emulator) => emulator,
         Err(why) => {
@@ -84,13 +85,6 @@ fn image(context: &Context, report: &mut Report) -> Option<PathBuf> {
     }
 }
 
-/// The runner, built as the tests build it.
-fn runner(context: &Context, report: &mut Report) -> Option<PathBuf> {
-    let command = cargo(context).words("build --workspace --all-features --bin hil-runner");
-    report.expect_success("the runner", &command)?;
-    Some(context.target.join("debug").join("hil-runner"))
-}
-
 /// The emulator of the system, or one from Debian's packages, unpacked below `target`.
 fn emulator(root: &Path, target: &Path) -> Result<Emulator, String> {
     let first_line = |answer: String| answer.lines().next().unwrap_or_default().to_owned();
@@ -98,7 +92,7 @@ fn emulator(root: &Path, target: &Path) -> Result<Emulator, String> {
         return Ok(Emulator { program: EMULATOR.into(), libraries: String::new(), version });
     }
     let (unpacked, version) =
-        debian::unpacked_program(&target.join("emulator"), EMULATOR, EMULATOR).map_err(|error| {
+        debian::unpacked_program(&target.join("emulator"), &[EMULATOR], EMULATOR).map_err(|error| {
             format!("{EMULATOR} is not installed and cannot be had ({error}); on Debian: apt install {EMULATOR}")
         })?;
     Ok(Emulator {
