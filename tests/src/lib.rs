@@ -7,6 +7,7 @@
 //! | [`api`] | the public API of a package as text |
 //! | [`command`] | other programs and their output |
 //! | [`cross`], [`debian`] | a compiler for bare metal, with rustup and without; programs of Debian's packages |
+//! | [`figures`] | figures in the documents, held against what is measured |
 //! | [`firmware`] | images of the bridge: built, packed, compared, searched for panics |
 //! | [`test_output`] | what test programs print |
 //! | [`size`] | flash, statics, stack and panics of a linked image |
@@ -19,6 +20,7 @@ pub mod checks;
 pub mod command;
 pub mod cross;
 pub mod debian;
+pub mod figures;
 pub mod firmware;
 pub mod size;
 pub mod test_output;

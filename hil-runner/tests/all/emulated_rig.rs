@@ -116,6 +116,30 @@ fn every_edge_keeps_the_windows_of_the_datasheets_at_8_mhz_with_interrupts() {
     assert_every_edge(8, Some(LOAD));
 }
 
+/// A cell of the guide's page of figures, by how its row begins.
+fn figure(row: &str) -> String {
+    let page = include_str!("../../guide/figures.md");
+    let line = page.lines().find(|line| line.starts_with(&format!("| {row}"))).expect("the page has this row");
+    line.split(" | ").nth(1).expect("a cell").to_owned()
+}
+
+#[test]
+fn the_guide_has_the_smallest_margins_of_all_edges() {
+    for (mhz, row) in [(72, "every edge of five scenarios"), (8, "the same at 8 MHz")] {
+        let mut smallest = (i64::MAX, String::new());
+        for (name, load) in scenarios().into_iter().flat_map(|name| [(name, None), (name, Some(LOAD))]) {
+            let record = once_on_chip(name, mhz, load);
+            let (parameter, nearest) = record.end.edges.as_ref().and_then(|edges| edges.nearest()).expect("edges");
+            if nearest.margin_ns < smallest.0 {
+                let margin_us = nearest.margin_ns as f64 / 1e3;
+                smallest = (nearest.margin_ns, format!("{margin_us:.2} us ({},", parameter.parameter.symbol()));
+            }
+        }
+        let said = figure(row);
+        assert!(said.starts_with(&smallest.1), "at {mhz} MHz: measured {}, the page says {said}", smallest.1);
+    }
+}
+
 /// What the firmware says in its log that its calls cost: setting the pin, reading it, a delay beyond its time; in nanoseconds.
 fn costs_found(record: &Record) -> [f64; 3] {
     let line = record.log.iter().find(|line| line.text.starts_with("calls cost")).expect("it says so when it starts");
@@ -159,6 +183,7 @@ fn the_firmware_knows_to_a_tenth_what_its_calls_cost() {
 
 #[test]
 fn a_search_at_72_mhz_takes_at_most_a_tenth_more_than_its_floor() {
+    let mut measured = Vec::new();
     for (mhz, most) in [(72, 1.10), (8, 1.45)] {
         let record = once_on_chip("twins", mhz, None);
         let line = record.steps[0].line_report.as_ref().expect("the bridge measures its line");
@@ -171,7 +196,9 @@ fn a_search_at_72_mhz_takes_at_most_a_tenth_more_than_its_floor() {
             line.busy_us, line.resets, line.slots
         );
         assert!(ratio <= most, "{mhz} MHz: {ratio:.3}");
+        measured.push(format!("{ratio:.3}"));
     }
+    assert_eq!(figure("a search, over 960 us for each reset"), measured.join(", "), "as the guide has it");
 }
 
 #[test]

@@ -4,6 +4,7 @@
 
 use crate::check::{Context, Report};
 use crate::cross::Compiler;
+use crate::figures;
 use crate::firmware::{
     BuildError, Built, CHIPS, Carrier, Chip, FLASH_BUDGET, Identity, Manifest, PLAYER_STATICS_BUDGET, PLAYERS, REFUSED,
     STATICS_BUDGET, WORKSPACE, build, fingerprint, hex_of, pack, panic_chain, stripped,
@@ -13,6 +14,12 @@ use std::fs;
 
 /// The function in which everything after start-up happens.
 const ENTRY: &str = "slotwise_bridge_serve";
+/// Rows of the page of figures, by chip.
+const ROWS: [(&str, &str); 3] = [
+    ("STM32F103", "firmware with memory carrier and log, flash and statics: STM32F103"),
+    ("nRF52833", "nRF52833"),
+    ("RP2040", "RP2040"),
+];
 /// The line that packs the images anew.
 const PACK: &str = "cargo checks --pack-firmware";
 
@@ -103,6 +110,11 @@ fn packed(context: &Context, report: &mut Report) -> Option<Manifest> {
         }
     }
     for image in &manifest.images {
+        if let Some((_, row)) = ROWS.iter().find(|(chip, _)| *chip == image.chip) {
+            let kilobytes = |bytes: u64| format!("{:.1} KB", bytes as f64 / 1e3);
+            let cell = format!("{}, {}", kilobytes(image.flash), kilobytes(image.statics));
+            figures::hold(&context.root, row, &[cell], report);
+        }
         match fs::read(folder.join(&image.file)) {
             Ok(bytes) if hex_of(&bytes) == image.sha256 => {}
             Ok(_) => report.fail(format!("{} is not the file that the list describes", image.file)),

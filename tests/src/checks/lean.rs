@@ -5,7 +5,9 @@
 
 use crate::check::{Context, Report};
 use crate::command::Command;
+use crate::figures;
 use std::collections::BTreeSet;
+use std::fs;
 
 /// The package of the tool.
 pub const TOOL: &str = "hil-runner";
@@ -45,10 +47,16 @@ pub fn lean(context: &Context) -> Report {
     }
     let program = context.target.join("debug").join(TOOL).display().to_string();
     let typed = |words: &str| Command::new(&program, &context.root).words(words);
-    if let Some(output) = report.expect_success("the cellar", &typed("run --seed 1"))
+    let output = report.expect_success("the cellar", &typed("run --seed 1"));
+    if let Some(output) = &output
         && !output.contains("\nPASSED: ")
     {
         report.fail("the cellar ends without its verdict");
+    } else if let Some(output) = output {
+        match fs::read_to_string(context.root.join("README.md")) {
+            Ok(readme) => report.failures.extend(not_printed(&readme, &output).into_iter().map(Into::into)),
+            Err(error) => report.fail(format!("README.md cannot be read ({error})")),
+        }
     }
     if let Some(help) = report.expect_success("the help", &typed("--help")) {
         let missing = COMMANDS.iter().filter(|name| !help.contains(&format!("\n  {name} ")));
@@ -71,8 +79,22 @@ fn count_packages(context: &Context, report: &mut Report) {
     match packages(&output) {
         0 => report.fail("not one package was counted"),
         count if count > PACKAGES => report.fail(format!("{count} packages, and {PACKAGES} are allowed")),
-        count => report.note(format!("{count} packages of at most {PACKAGES}")),
+        count => {
+            report.note(format!("{count} packages of at most {PACKAGES}"));
+            figures::say(&context.root, "DEVELOPERS.md", &format!("{count} packages"), report);
+        }
     }
+}
+
+/// The lines of the cellar's report in the README, with its figures, that the program does not print.
+fn not_printed(readme: &str, output: &str) -> Vec<String> {
+    let blocks = readme.split("```text\n").skip(1).filter_map(|rest| rest.split("```").next());
+    let Some(block) = blocks.into_iter().find(|block| block.contains("\nPASSED: ")) else {
+        return vec!["README.md has no block with the verdict of the cellar".into()];
+    };
+    let lines = block.lines().filter(|line| *line != "...");
+    let missing = lines.filter(|line| !output.lines().any(|printed| printed.trim_end() == line.trim_end()));
+    missing.map(|line| format!("README.md shows a line that the cellar does not print: {line}")).collect()
 }
 
 /// Packages in a list that may name one several times.
@@ -98,6 +120,15 @@ mod tests {
     fn packages_are_counted_once_in_each_version() {
         let tree = "a v1.0.0 (/somewhere/a)\nb v2.0.0\nb v2.0.0 (*)\nb v3.0.0 (proc-macro)\n\n";
         assert_eq!(packages(tree), 3);
+    }
+
+    #[test]
+    fn a_line_of_the_readme_that_is_not_printed_is_found() {
+        let readme = "```text\nother\n```\n```text\nrig  a\n...\nPASSED: 5 of 5\n```\n";
+        assert_eq!(not_printed(readme, "rig  a\nmore\nPASSED: 5 of 5\n"), Vec::<String>::new());
+        let found = not_printed(readme, "rig  a\nPASSED: 6 of 6\n");
+        assert_eq!(found, ["README.md shows a line that the cellar does not print: PASSED: 5 of 5"]);
+        assert_eq!(not_printed("", "").len(), 1);
     }
 
     #[test]

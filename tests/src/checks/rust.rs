@@ -2,8 +2,10 @@
 
 use crate::check::{Context, Report};
 use crate::command::Command;
+use crate::figures;
 use crate::test_output;
 use cargo_metadata::Package;
+use std::path::PathBuf;
 
 /// The package of the driver.
 pub const DRIVER: &str = "slotwise";
@@ -56,8 +58,9 @@ pub fn lints(context: &Context) -> Report {
 #[must_use]
 pub fn docs(context: &Context) -> Report {
     let mut report = Report::default();
+    // With the examples, so that packages below have the features that they have for the lints, and are checked once.
     let command = cargo(context)
-        .words("doc --keep-going --workspace --no-deps --all-features")
+        .words("doc --keep-going --workspace --no-deps --all-features --lib --bins --examples")
         .variable("RUSTDOCFLAGS", "-D warnings");
     report.expect_success("documentation", &command);
     report
@@ -76,7 +79,7 @@ pub fn long(context: &Context) -> Report {
     test_output::run(&command.variable("PROPTEST_CASES", LONG_CASES))
 }
 
-/// The figures that hold on any machine, since they are counted in the time of the virtual line.
+/// The figures that hold on any machine, since they are counted in the time of the virtual line; and a list of those that do not.
 #[must_use]
 pub fn figures(context: &Context) -> Report {
     let mut report = Report::default();
@@ -87,8 +90,37 @@ pub fn figures(context: &Context) -> Report {
             0 => report.fail("not one figure was measured"),
             count => report.note(format!("{count} bus times within their bounds")),
         }
+        for (row, printed) in BUS_TIMES {
+            let ratios = [72, 8].map(|mhz| largest_ratio(&output, printed, mhz).unwrap_or_else(|| "nothing".into()));
+            figures::hold(&context.root, row, &ratios, &mut report);
+        }
     }
+    figures::list_by_hand(&context.root, &mut report);
     report
+}
+
+/// Rows of the page of figures, and how the lines begin that the bench prints for them.
+const BUS_TIMES: [(&str, &str); 3] = [
+    ("Match ROM + Read Scratchpad", "Match ROM + Read Scratchpad"),
+    ("ROM search, per sensor", "ROM search, each of "),
+    ("fresh 12-bit readings of 20 sensors", "fresh 12-bit readings of 20"),
+];
+
+/// The largest ratio of the lines that begin so, at this clock. The ratio is the last number but one.
+fn largest_ratio(output: &str, start: &str, mhz: u32) -> Option<String> {
+    let clock = format!(" {mhz} MHz ");
+    let lines = output.lines().filter(|line| line.starts_with(start) && line.contains(&clock));
+    let ratios = lines.filter_map(|line| line.split_whitespace().rev().nth(2));
+    ratios.max_by(|one, other| one.len().cmp(&other.len()).then(one.cmp(other))).map(str::to_owned)
+}
+
+/// Builds the runner. With an example, so that it has what tests need and is the one that
+/// the check "tests" builds: without, most packages below it would be compiled once more, with other features.
+#[must_use]
+pub fn runner(context: &Context, report: &mut Report) -> Option<PathBuf> {
+    let command = cargo(context).words("build --workspace --all-features --bin hil-runner --example manual");
+    report.expect_success("the runner", &command)?;
+    Some(context.target.join("debug").join("hil-runner"))
 }
 
 /// The driver with no feature, with each alone, and with all.
@@ -166,4 +198,19 @@ fn has_component(context: &Context, verb: &str, component: &str, report: &mut Re
     }
     report.fail(format!("{component} is missing: {} did not bring it", add.line()));
     false
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_largest_ratio_of_a_clock_is_taken() {
+        let output = "search, each of 1    72 MHz  13.803 ms  13.160 ms   1.049   1.06  met\n\
+                      search, each of 8    72 MHz  13.713 ms  13.160 ms   1.042   1.06  met\n\
+                      search, each of 8     8 MHz  13.713 ms  13.160 ms   1.061   1.10  met\n";
+        assert_eq!(largest_ratio(output, "search", 72).as_deref(), Some("1.049"));
+        assert_eq!(largest_ratio(output, "search", 8).as_deref(), Some("1.061"));
+        assert_eq!(largest_ratio(output, "read", 8), None);
+    }
 }

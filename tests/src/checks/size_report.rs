@@ -5,6 +5,8 @@
 
 use super::bare_metal::{SMALLEST, compiler_for, folder_of_builds};
 use crate::check::{Context, Report};
+use crate::figures as page;
+use crate::firmware::{Manifest, WORKSPACE, rustc_version};
 use crate::size::{Figures, MeasureError, measure};
 use std::fs;
 use std::path::PathBuf;
@@ -63,8 +65,35 @@ pub fn size(context: &Context) -> Report {
         (Ok(with), Ok(without)) => judge_calibration(&with, &without, &mut report),
         (Err(why), _) | (_, Err(why)) => report.fail(why),
     }
+    let packed_with = Manifest::read(&context.root.join(WORKSPACE).join("images")).map(|manifest| manifest.rustc);
+    let built_with = rustc_version(&compiler, &context.root);
+    if packed_with.is_ok_and(|packed_with| packed_with == built_with) {
+        let all = ["read-path", "error-kind", "calibrated", "bare-line"].map(figures);
+        if let [Ok(read_path), Ok(kind), Ok(calibrated), Ok(bare)] = &all {
+            hold(context, [read_path, kind, calibrated, bare], &mut report);
+        }
+    } else {
+        report.note(format!("the page of figures is not compared: it is for another compiler than {built_with}"));
+    }
     report.failures.extend(blind_spots(figures).into_iter().map(Into::into));
     report
+}
+
+/// Holds the rows of the page of figures.
+fn hold(context: &Context, [read_path, kind, calibrated, bare]: [&Figures; 4], report: &mut Report) {
+    let added = |with: &Figures, without: &Figures| with.flash.saturating_sub(without.flash);
+    for (row, measured, budget) in [
+        ("driver's read path on thumbv6m", read_path.flash, Some(FLASH)),
+        ("statics", read_path.statics, Some(STATICS)),
+        ("on top of that in a program that uses the one error", added(kind, read_path), Some(KIND_FLASH)),
+        ("worst-case stack below the program's own frame", read_path.stack.below_first().into(), Some(STACK)),
+        ("the same with that frame", read_path.stack.bytes.into(), None),
+        ("what calibration adds", added(calibrated, bare), Some(CALIBRATION)),
+    ] {
+        let bytes = |bytes: u64| format!("{bytes} B");
+        let cells: Vec<String> = [Some(measured), budget].into_iter().flatten().map(bytes).collect();
+        page::hold(&context.root, row, &cells, report);
+    }
 }
 
 /// Puts the figures against the budget.

@@ -94,10 +94,11 @@ pub fn on_chip_with(setting: &Setting, seed: u64, chip: EmulatedChip) -> Record 
 
 /// What each record of [`once_on_chip`] is of: scenario, core clock, interrupts.
 type Asked = (&'static str, u32, Option<InterruptLoad>);
+type Answers = HashMap<Asked, Arc<OnceLock<Arc<Record>>>>;
 
 /// A built-in scenario on the emulated chip with seed 1, run once for all tests that ask something of it: a run takes seconds.
 pub fn once_on_chip(name: &'static str, clock_mhz: u32, load: Option<InterruptLoad>) -> Arc<Record> {
-    static RECORDS: Mutex<Option<HashMap<Asked, Arc<OnceLock<Arc<Record>>>>>> = Mutex::new(None);
+    static RECORDS: Mutex<Option<Answers>> = Mutex::new(None);
     let asked = (name, clock_mhz, load);
     let slot = {
         // A test that fails inside leaves an empty slot, which the next one fills.
