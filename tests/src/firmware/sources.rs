@@ -119,7 +119,7 @@ mod tests {
             }
         }
         let (root, folder) = (Path::new(env!("CARGO_MANIFEST_DIR")).parent().unwrap(), tempfile::tempdir().unwrap());
-        for name in ["Cargo.toml", "README.md", "driver", "hil-runner/bridge"] {
+        for name in ["Cargo.toml", "README.md", "driver", "hil-runner/bridge", "hil-runner/player"] {
             copy(&root.join(name), &folder.path().join(name));
         }
         assert_eq!(fingerprint(folder.path()).unwrap(), fingerprint(root).unwrap(), "a copy is the same");
