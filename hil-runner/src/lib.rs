@@ -1,10 +1,10 @@
-//! Runs scenarios against 1-Wire temperature sensors on a rig, and judges what comes out.
+//! Runs scenarios against 1-Wire temperature sensors on a rig, and judges the results.
 //!
-//! This package is the command line and what it prints; what it does is in the packages in the folders beside it, which "The house" in
-//! DEVELOPERS.md draws.
+//! This package holds the command line and its output; the work is done by the packages in the folders beside it, drawn in
+//! "The house" of DEVELOPERS.md.
 //!
 //! - [`cli`]: the command line. Only it and the reports it starts print.
-//! - [`parts`]: what this build is without.
+//! - [`parts`]: optional parts, and which of them this build contains.
 //!
 //! This is no certified measuring instrument. Do not rely on it for food, medical, fire or process safety.
 

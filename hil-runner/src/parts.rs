@@ -1,8 +1,8 @@
-//! What this build of the tool is without.
+//! Optional parts of the tool, and which of them this build contains.
 
 use slotwise_terms::parts::{NotBuiltIn, Part};
 
-/// Whether this build has it.
+/// Whether this build contains the part.
 #[must_use]
 pub const fn is_built_in(part: Part) -> bool {
     match part {
@@ -15,7 +15,7 @@ pub const fn is_built_in(part: Part) -> bool {
     }
 }
 
-/// Says so where it is not.
+/// Refuses a part that this build does not contain.
 ///
 /// # Errors
 /// [`NotBuiltIn`].

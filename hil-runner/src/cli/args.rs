@@ -114,7 +114,7 @@ pub(super) struct RunArgs {
     /// stores nothing, and a sensor that is off by more than its accuracy limit gets no correction.
     #[arg(long)]
     pub(super) store_corrections: bool,
-    /// End the run as soon as standard input ends. So it cannot outlive whoever started it
+    /// End the run as soon as standard input ends. So it cannot outlive the process that started it
     #[arg(long, hide = true)]
     pub(super) until_input_ends: bool,
     /// Show the tables of every step, not only of those that did not pass

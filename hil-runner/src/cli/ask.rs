@@ -1,11 +1,11 @@
-//! From what was typed to rigs and scenarios that have been read and checked.
+//! Rigs and scenarios named on the command line: read, checked, opened.
 
 use std::path::Path;
 
 use super::args::RigArgs;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
-use super::flashing::FlashTeller;
+use super::progress::FlashProgress;
 use super::seed::seed_or_new;
 use slotwise_bench::{Bench, OpenError, Outside, Tracing, needed_part, open};
 use slotwise_rig::{BUILT_IN_RIGS, Rig, built_in_rig};
@@ -15,37 +15,37 @@ use slotwise_terms::input::InputErrors;
 use slotwise_terms::input::source::is_file_there;
 use slotwise_terms::input::words::nearest;
 
-/// What was typed is not good. What is wrong has been told.
+/// The command cannot run, and the cause has been reported. Holds the exit code.
 #[derive(Clone, Copy, Debug)]
 pub(super) struct Refused(pub(super) Exit);
 
 impl Refused {
-    /// A rig that could not be made ready. Tells of it.
+    /// Reports a rig that could not be opened.
     pub(super) fn of(console: &Console, error: &OpenError) -> Self {
         let short = if error.is_bad_input() { None } else { shortage::of_handles() };
         match &short {
-            Some(short) => console.error(format_args!("{error}; not the rig but this computer fails: {short}")),
+            Some(short) => console.error(format_args!("{error}; the cause is this computer, not the rig: {short}")),
             None => console.error(error),
         }
         Self(if error.is_bad_input() || short.is_some() { Exit::BadInput } else { Exit::RigBroken })
     }
 }
 
-/// The word that puts a virtual rig on an emulated chip.
+/// The rig name that runs a virtual line on an emulated chip.
 pub(super) const EMULATED: &str = "emulated";
 
-/// What somebody wants a rig for.
+/// What a command needs of a rig, which decides whether its file may be without sensors.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Need {
-    /// For its sensors, as its file lists them, which a scenario judges.
+    /// The sensors listed in its file, which a scenario judges.
     Sensors,
-    /// For what they read.
+    /// Readings of the listed sensors.
     Readings,
-    /// For its line. The file of a real one may be without sensors so far.
+    /// The line alone. The file of a real rig may list no sensors yet.
     Line,
 }
 
-/// The rig that was asked for; without a wish `fallback`, a built-in one. This build has all that it needs.
+/// The rig of this name, else the built-in `fallback`. A rig that this build has no part for is refused.
 pub(super) fn rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) -> Result<Rig, Refused> {
     let rig = read_rig(console, asked, fallback, need)?;
     needed_part(&rig).map_or(Ok(()), crate::parts::check).map_err(|error| {
@@ -73,50 +73,54 @@ fn read_rig(console: &Console, asked: Option<&str>, fallback: &str, need: Need) 
 
 fn load(console: &Console, name: &str, need: Need) -> Result<Rig, Refused> {
     let path = Path::new(name);
-    // A file in which something else is wrong as well is told all of it.
+    // `Rig::load` reports a missing sensor table together with all other problems of the file.
     let all_wrong = |errors| if need == Need::Line { Err(errors) } else { Rig::load(path) };
     let rig = Rig::load_unfilled(path).or_else(all_wrong).map_err(|errors| refused(console, &errors))?;
     match need {
         _ if !rig.inventory.is_empty() => Ok(rig),
-        // It says which key is missing: there is no line on which to find them.
+        // A virtual line has no sensors to find: `Rig::load` names the missing key.
         _ if rig.virtual_line().is_some() => Rig::load(path).map_err(|errors| refused(console, &errors)),
         Need::Line => Ok(rig),
         Need::Sensors | Need::Readings => {
-            let who = if need == Need::Sensors { "a scenario judges" } else { "without a name this reads" };
-            console.error(format_args!("{name} lists no sensors so far, and {who} those that are listed"));
-            tell(&format!("hint: {}", how_to_fill(name)));
+            let use_of = if need == Need::Sensors {
+                "a scenario judges the listed sensors"
+            } else {
+                "without a sensor name the listed sensors are read"
+            };
+            console.error(format_args!("{name} lists no sensors yet, and {use_of}"));
+            message(&format!("hint: {}", how_to_fill(name)));
             Err(Refused(Exit::BadInput))
         }
     }
 }
 
-/// How sensors come into a rig file.
+/// The hint for a rig file that lists no sensors.
 pub(super) fn how_to_fill(name: &str) -> String {
     format!(
-        "hil-runner scan --rig {name} shows who is on the line, hil-runner identify --rig {name} writes them down by the names that \
-         you give them"
+        "hil-runner scan --rig {name} lists the sensors on the line, hil-runner identify --rig {name} writes them into the file \
+         under the labels that you type"
     )
 }
 
-/// A rig made ready for somebody who runs no scenario.
+/// An open rig, for commands that run no scenario.
 pub(super) struct Ready {
     pub(super) rig: Rig,
     pub(super) seed: u64,
     pub(super) bench: Box<dyn Bench>,
 }
 
-/// Makes the rig ready that was asked for, or the built-in one.
+/// Opens the rig named on the command line, else the built-in one.
 pub(super) fn ready(console: &Console, args: &RigArgs) -> Result<Ready, Refused> {
     let rig = rig(console, args.rig.as_deref(), BUILT_IN_RIGS[0], Need::Line)?;
     make_ready(console, args, rig)
 }
 
-/// Makes this rig ready.
+/// Opens this rig.
 pub(super) fn make_ready(console: &Console, args: &RigArgs, rig: Rig) -> Result<Ready, Refused> {
     let seed = seed_or_new(args.seed);
-    let mut teller = FlashTeller::new(console.error_look());
-    // Nobody is asked to lend a hand: these commands only look.
-    let outside = Outside { image: args.image.as_deref(), listener: &mut teller, operator: None };
+    let mut progress = FlashProgress::new(console.error_look());
+    // No operator: commands without a scenario need no actions by hand.
+    let outside = Outside { image: args.image.as_deref(), listener: &mut progress, operator: None };
     match open(&rig, seed, Tracing::Off, outside) {
         Ok(bench) => Ok(Ready { rig, seed, bench }),
         Err(error) => Err(Refused::of(console, &error)),
@@ -130,24 +134,24 @@ pub(super) struct Job {
     pub(super) scenario: Scenario,
 }
 
-/// All scenarios that were asked for, each on its rig. Everything that is wrong with any of them is told.
+/// All scenarios of the command line, each with its rig. Problems of every one of them are reported before the first runs.
 pub(super) fn jobs(console: &Console, scenarios: &[String], asked_rig: Option<&str>) -> Result<Vec<Job>, Refused> {
     let first = BUILT_IN_SCENARIOS[0].to_owned();
     let names = if scenarios.is_empty() { std::slice::from_ref(&first) } else { scenarios };
     if let Some(asked) = asked_rig {
-        // One rig for all of them: what is wrong with it is told once.
+        // One rig serves all scenarios: its problems are reported once.
         rig(console, Some(asked), BUILT_IN_RIGS[0], Need::Sensors)?;
     }
-    let choice = if scenarios.is_empty() { Choice::Ours } else { Choice::Typed };
+    let choice = if scenarios.is_empty() { Choice::Default } else { Choice::Typed };
     let jobs: Vec<Result<Job, Refused>> = names.iter().map(|name| job(console, (name, choice), asked_rig)).collect();
     jobs.into_iter().collect()
 }
 
-/// Who chose a scenario.
+/// Whether a scenario was named on the command line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Choice {
     Typed,
-    Ours,
+    Default,
 }
 
 fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str>) -> Result<Job, Refused> {
@@ -165,10 +169,10 @@ fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str
     };
     match scenario {
         Ok(scenario) => Ok(Job { rig, scenario }),
-        // Nobody has asked for just this one, so what is wrong with it is of no interest.
-        Err(_) if choice == Choice::Ours => {
+        // The default scenario was not typed, so its problems with this rig would only mislead.
+        Err(_) if choice == Choice::Default => {
             console.error(format_args!(
-                "name a scenario: without one the built-in {name} is run, which is not for the sensors of {}",
+                "name a scenario: the default, the built-in {name}, does not fit the sensors of {}",
                 asked_rig.unwrap_or(&rig.name)
             ));
             Err(Refused(Exit::BadInput))
@@ -177,7 +181,7 @@ fn job(console: &Console, (name, choice): (&str, Choice), asked_rig: Option<&str
     }
 }
 
-/// Whether somebody who typed this meant a file, even if there is none.
+/// Whether a typed name is meant as a file, even if there is none.
 fn looks_like_file(name: &str) -> bool {
     let path = Path::new(name);
     path.exists() || path.extension().is_some() || path.components().count() > 1
@@ -187,7 +191,7 @@ fn unknown(console: &Console, what: &str, name: &str, built_in: &[&str]) -> Refu
     let known = built_in.join(", ");
     console.error(format_args!("expected a {what}: a file, or one of the built-in {known}; found {name:?}"));
     if let Some(like) = nearest(name, built_in.iter().copied()) {
-        tell(&format!("hint: the nearest built-in one is {like:?}"));
+        message(&format!("hint: the nearest built-in one is {like:?}"));
     }
     Refused(Exit::BadInput)
 }

@@ -20,8 +20,8 @@ pub(super) struct Console {
     out: AutoStream<io::Stdout>,
     /// What may be shown on standard output.
     pub(super) look: TextLook,
-    /// Whether an error of standard output has been told. One is enough.
-    output_error_told: Cell<bool>,
+    /// Whether an error of standard output has been reported. The first one is enough.
+    output_error_reported: Cell<bool>,
     /// Whether lines go to standard error, since JSON is what goes to standard output.
     lines_aside: bool,
 }
@@ -46,7 +46,7 @@ impl Console {
         Self {
             out: AutoStream::new(io::stdout(), choice),
             look,
-            output_error_told: Cell::new(false),
+            output_error_reported: Cell::new(false),
             lines_aside: false,
         }
     }
@@ -63,7 +63,7 @@ impl Console {
         self.out.current_choice() != ColorChoice::Never
     }
 
-    /// Has lines go to standard error from now on, so that nothing but JSON goes to standard output.
+    /// Sends lines to standard error from now on, so that standard output carries JSON alone.
     pub(super) const fn keep_lines_aside(&mut self) {
         self.lines_aside = true;
     }
@@ -78,7 +78,7 @@ impl Console {
     /// Writes a line of results.
     pub(super) fn line(&mut self, text: &str) -> Exit {
         if self.lines_aside {
-            tell(text);
+            message(text);
             return Exit::AllMet;
         }
         writeln!(self.out, "{text}").map_or_else(|error| self.output_error(&error), |()| Exit::AllMet)
@@ -89,7 +89,7 @@ impl Console {
         &mut self.out
     }
 
-    /// How it may look on standard error.
+    /// Width and characters of standard error.
     pub(super) fn error_look(&self) -> TextLook {
         if io::stderr().is_terminal() {
             TextLook {
@@ -101,13 +101,13 @@ impl Console {
         }
     }
 
-    /// Tells of an error.
+    /// Reports an error on standard error.
     pub(super) fn error(&self, text: impl std::fmt::Display) {
         let red = anstyle::AnsiColor::Red.on_default().bold();
-        tell(&format!("{red}error:{red:#} {text}"));
+        message(&format!("{red}error:{red:#} {text}"));
     }
 
-    /// Tells what is wrong with a file: on a terminal with the lines in question, elsewhere a line for each problem.
+    /// Reports the problems of an input file: on a terminal with the lines in question, elsewhere one line each.
     pub(super) fn input_errors(&self, errors: &InputErrors) {
         if io::stderr().is_terminal() {
             let TextLook { width, characters } = self.error_look();
@@ -116,39 +116,39 @@ impl Console {
                 Characters::Ascii => DecorStyle::Ascii,
             };
             for problem in errors.problems() {
-                tell(&problem.excerpt(width.unwrap_or(100), decor));
+                message(&problem.excerpt(width.unwrap_or(100), decor));
             }
             if errors.omitted() > 0 {
-                tell(&format!("and {} more", errors.omitted()));
+                message(&format!("and {} more", errors.omitted()));
             }
             return;
         }
         for problem in errors.problems() {
             self.error(problem);
             if let Some(hint) = problem.hint() {
-                tell(&format!("hint: {hint}"));
+                message(&format!("hint: {hint}"));
             }
         }
         if errors.omitted() > 0 {
-            tell(&format!("and {} more", errors.omitted()));
+            message(&format!("and {} more", errors.omitted()));
         }
     }
 
-    /// Tells of an error of standard output, and what it means for the exit code. That nobody listens any more is no error.
+    /// Reports an error of standard output and returns its exit code. A reader that has closed the pipe is no error.
     #[must_use]
     pub(super) fn output_error(&self, error: &io::Error) -> Exit {
         if error.kind() == io::ErrorKind::BrokenPipe {
             return Exit::AllMet;
         }
-        if !self.output_error_told.replace(true) {
+        if !self.output_error_reported.replace(true) {
             self.error(format_args!("cannot write to standard output: {error}"));
         }
         Exit::BadInput
     }
 }
 
-/// Writes to standard error. If that fails there is nobody left to tell.
-pub(super) fn tell(text: &str) {
+/// Writes a line to standard error. A failure to write is ignored: no stream is left on which to report it.
+pub(super) fn message(text: &str) {
     let _ = writeln!(anstream::stderr(), "{text}");
 }
 

@@ -1,6 +1,6 @@
 //! `hil-runner run --store-corrections`: what was found at the ice point goes into the rig file.
 //!
-//! Only the ice point stores a correction. A steam point tells by how much a sensor is off near 100 degC, which one number that is
+//! Only the ice point stores a correction. A steam point shows by how much a sensor is off near 100 degC, which one number that is
 //! added everywhere cannot mend.
 
 use std::path::Path;
@@ -29,7 +29,7 @@ pub(super) struct Store {
 }
 
 impl Store {
-    /// Takes note of the rig file, before it is read. `None` if nobody asked for it.
+    /// Opens the rig file for writing, before it is read. `None` without `--store-corrections`.
     pub(super) fn open(console: &Console, args: &RunArgs) -> Result<Option<Self>, Refused> {
         if !args.store_corrections {
             return Ok(None);
@@ -56,11 +56,11 @@ impl Store {
         check_scenario(scenario).map_err(|text| refuse(console, &text))
     }
 
-    /// Stores what a run has found, and tells of it.
+    /// Stores the corrections that a run has measured, and reports each.
     pub(super) fn store(&self, console: &mut Console, rig: &Rig, record: &Record) -> Exit {
         match record.end.outcome {
             RunOutcome::Broken | RunOutcome::Interrupted => {
-                return console.line("no correction is stored: the run did not come to its end");
+                return console.line("no correction is stored: the run did not complete");
             }
             RunOutcome::Passed | RunOutcome::Failed | RunOutcome::Incomplete => {}
         }
@@ -71,7 +71,7 @@ impl Store {
             exit = exit.max(Exit::NotAllMet);
         }
         if corrections.is_empty() {
-            return exit.max(console.line("no correction is stored: none was found in a stable ice bath"));
+            return exit.max(console.line("no correction is stored: none was measured in a stable ice bath"));
         }
         let changes: Vec<Change> =
             corrections.iter().map(|(rom, correction)| Change::Correction(*rom, correction.clone())).collect();
@@ -80,7 +80,7 @@ impl Store {
             return exit.max(Exit::BadInput);
         }
         for (rom, correction) in &corrections {
-            exit = exit.max(console.line(&told(rig, *rom, correction)));
+            exit = exit.max(console.line(&correction_line(rig, *rom, correction)));
         }
         let path = self.file.path().display();
         exit.max(console.line(&format!("{} written to {path}", count(corrections.len(), "correction"))))
@@ -111,7 +111,7 @@ fn check_scenario(scenario: &Scenario) -> Result<(), String> {
     })
 }
 
-fn told(rig: &Rig, rom: RomCode, correction: &Correction) -> String {
+fn correction_line(rig: &Rig, rom: RomCode, correction: &Correction) -> String {
     let sensor = rig.inventory.iter().find(|sensor| sensor.rom == rom);
     let label = sensor.map_or_else(|| rom.to_string(), |sensor| sensor.label.clone());
     let before = sensor
@@ -120,20 +120,20 @@ fn told(rig: &Rig, rom: RomCode, correction: &Correction) -> String {
     format!("correction of {label}: {} degC (before: {before})", signed_thousandths(correction.millicelsius))
 }
 
-/// The corrections that a run has found, the last of each sensor, and why some are refused.
+/// The last correction of each sensor that a run has measured, and why some are refused.
 fn found(rig: &Rig, record: &Record, date: &str) -> (Vec<(RomCode, Correction)>, Vec<String>) {
     let mut corrections: Vec<(RomCode, Correction)> = Vec::new();
     let mut refused = Vec::new();
     for (step, found) in stable_ice_baths(record) {
-        for seen in &found.sensors {
-            let Some(sensor) = rig.inventory.iter().find(|sensor| sensor.rom == seen.sensor.rom) else { continue };
+        for measured in &found.sensors {
+            let Some(sensor) = rig.inventory.iter().find(|sensor| sensor.rom == measured.sensor.rom) else { continue };
             corrections.retain(|(rom, _)| *rom != sensor.rom);
-            if let Some(why) = unfit(step, found, sensor, seen) {
+            if let Some(why) = unfit(step, found, sensor, measured) {
                 refused.push(format!("no correction of {} is stored: {why}", sensor.label));
                 continue;
             }
             let at = Some(found.at.name().to_owned());
-            let millicelsius = seen.correction_millicelsius;
+            let millicelsius = measured.correction_millicelsius;
             corrections.push((sensor.rom, Correction { millicelsius, at, on: Some(date.to_owned()) }));
         }
     }
@@ -152,8 +152,8 @@ fn stable_ice_baths(record: &Record) -> impl Iterator<Item = (&StepRecord, &Fixe
 }
 
 /// Why a sensor gets no correction.
-fn unfit(step: &StepRecord, found: &FixedPointRecord, sensor: &Sensor, seen: &FixedPointSensor) -> Option<String> {
-    let correction = seen.correction_millicelsius;
+fn unfit(step: &StepRecord, found: &FixedPointRecord, sensor: &Sensor, measured: &FixedPointSensor) -> Option<String> {
+    let correction = measured.correction_millicelsius;
     match accuracy_limit(sensor.part, found.millicelsius) {
         Some(limit) if correction.unsigned_abs() <= limit.millicelsius => {}
         limit => {
@@ -164,12 +164,14 @@ fn unfit(step: &StepRecord, found: &FixedPointRecord, sensor: &Sensor, seen: &Fi
             ));
         }
     }
-    if let Some(bits) = seen.resolution_bits.filter(|bits| *bits < BITS) {
+    if let Some(bits) = measured.resolution_bits.filter(|bits| *bits < BITS) {
         return Some(format!("it was read with {bits} bits of resolution; configure {BITS} before the fixed point"));
     }
-    // How far it is off is what the correction is for; anything else is not mended by one.
+    // A correction removes an offset (`Check::Near`); it does not repair any other finding.
     let doubtful = step.verdicts.iter().any(|verdict| {
-        verdict.sensor.as_ref() == Some(&seen.sensor) && verdict.ruling != Ruling::Met && verdict.check != Check::Near
+        verdict.sensor.as_ref() == Some(&measured.sensor)
+            && verdict.ruling != Ruling::Met
+            && verdict.check != Check::Near
     });
-    doubtful.then(|| format!("its readings at {} are not to be relied on", celsius(found.millicelsius)))
+    doubtful.then(|| format!("its readings at {} are not trustworthy", celsius(found.millicelsius)))
 }

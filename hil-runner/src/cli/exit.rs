@@ -1,21 +1,21 @@
-//! What the shell is told.
+//! Exit codes, and what each means.
 
 use std::process::ExitCode;
 
 use slotwise_record::RunOutcome;
 
-/// The end of the program, in rising order of weight: the heaviest of several is told.
+/// The end of the program, in rising order of severity: of several the most severe becomes the exit code.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Exit {
-    /// All expectations were met; for `scan` and `read`: every sensor is there and gave a number without a doubt.
+    /// All expectations were met; for `scan` and `read`: every sensor answered with a reading without a doubt.
     AllMet,
-    /// Some expectations were not met, or could not be checked: on this rig, or because the run was interrupted. Or all were met, and
-    /// something has changed against the runs before in the history.
+    /// Some expectations were not met, or could not be checked on this rig or because the run was interrupted. Or all were
+    /// met, and the history shows a change against earlier runs.
     NotAllMet,
-    /// The command line, a file or the folder for the results is not as it must be; or results were lost, because they could not be
-    /// written or this computer ran short of disk, memory or file handles. If it was found before the run, nothing was run.
+    /// The command line, an input file or the folder for results is invalid, and nothing was run; or results were lost,
+    /// because they could not be written or this computer ran short of disk, memory or file handles.
     BadInput,
-    /// The rig is broken, so nothing can be said about the sensors.
+    /// The rig is broken, so the run says nothing about the sensors.
     RigBroken,
 }
 
@@ -31,7 +31,7 @@ impl Exit {
         }
     }
 
-    /// The line that ends a run or a night. `without_changes` is what it would be if nothing had changed against the runs before.
+    /// The last line of a run or a night. `without_changes` is the exit code without the changes against earlier runs.
     #[must_use]
     pub fn line(self, without_changes: Self) -> String {
         let meaning = match (self, without_changes) {

@@ -4,7 +4,7 @@ use super::args::FlashArgs;
 use super::ask::{Need, Refused, rig};
 use super::console::Console;
 use super::exit::Exit;
-use super::flashing::FlashTeller;
+use super::progress::FlashProgress;
 #[cfg(feature = "debug-probe")]
 use slotwise_bench::debug_probe::list;
 use slotwise_bench::{Flashed, Outside, Tracing, flash_bridge, open};
@@ -21,14 +21,14 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     if args.list {
         return if args.json { console.json_line(&list()) } else { list_debug_probes(console) };
     }
-    let asked = args.rig.as_deref();
-    let Ok(rig) = rig(console, asked, BUILT_IN_RIGS[0], Need::Line) else { return Exit::BadInput };
-    let mut teller = FlashTeller::new(console.error_look());
+    let typed = args.rig.as_deref();
+    let Ok(rig) = rig(console, typed, BUILT_IN_RIGS[0], Need::Line) else { return Exit::BadInput };
+    let mut progress = FlashProgress::new(console.error_look());
     let image = args.image.as_deref();
     let flashed = match &rig.kind {
-        RigKind::Bridge(bridge) => flash_bridge(bridge, image, &mut teller),
+        RigKind::Bridge(bridge) => flash_bridge(bridge, image, &mut progress),
         RigKind::Emulated(_) => {
-            let outside = Outside { image, listener: &mut teller, operator: None };
+            let outside = Outside { image, listener: &mut progress, operator: None };
             open(&rig, 0, Tracing::Off, outside).map(|bench| (Flashed::Written, bench.bridge()))
         }
         RigKind::Serial(_) => {
@@ -43,15 +43,15 @@ pub(super) fn flash(console: &mut Console, args: &FlashArgs) -> Exit {
     match flashed {
         Ok((flashed, BridgeRecord { firmware, chip, core_hz, .. })) => {
             let which = match flashed {
-                Flashed::Written => "that was flashed",
-                Flashed::UpToDate => "that it held",
+                Flashed::Written => "just flashed",
+                Flashed::UpToDate => "it already held",
             };
             console.line(&format!(
                 "the bridge runs the firmware {which}: {chip}, version {firmware}, core clock {core_hz} Hz"
             ))
         }
         Err(error) => {
-            drop(teller);
+            drop(progress);
             Refused::of(console, &error).0
         }
     }

@@ -5,7 +5,7 @@ use std::io::{self, IsTerminal};
 use clap::{Args, CommandFactory};
 
 use super::args::Cli;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::pages::PAGES;
 use super::paper;
@@ -51,7 +51,7 @@ pub(super) fn help(console: &mut Console, args: &HelpArgs) -> Exit {
 fn unknown(console: &Console, name: &str, like: Option<&str>) {
     console.error(format_args!("expected a page of the guide or a command, found {name:?}; see hil-runner help"));
     if let Some(like) = like {
-        tell(&format!("hint: the nearest one is {like:?}"));
+        message(&format!("hint: the nearest one is {like:?}"));
     }
 }
 

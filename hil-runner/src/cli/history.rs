@@ -5,7 +5,7 @@ use std::path::Path;
 
 use chrono::{DateTime, FixedOffset};
 
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::files::Files;
 use super::history_args::{AddArgs, ExportArgs, Form, HistoryArgs, Question, What, WhichArgs};
@@ -18,12 +18,12 @@ use slotwise_record::read_record;
 use slotwise_report::caution_line;
 use slotwise_terms::units::count;
 
-/// What ends a question early. What is wrong has not been told yet.
+/// What ends a query early.
 enum Early {
     History(HistoryError),
     Output(io::Error),
-    /// Told already; with this code.
-    Told(Exit),
+    /// Reported already; with this exit code.
+    Reported(Exit),
 }
 
 impl From<HistoryError> for Early {
@@ -45,14 +45,14 @@ impl From<serde_json::Error> for Early {
 }
 
 pub(super) fn history(console: &mut Console, args: &HistoryArgs) -> Exit {
-    let told = answer(console, args).and_then(|exit| {
+    let answered = answer(console, args).and_then(|exit| {
         console.out().flush()?;
         Ok(exit)
     });
-    match told {
+    match answered {
         Ok(exit) => exit,
         Err(Early::Output(error)) => console.output_error(&error),
-        Err(Early::Told(exit)) => exit,
+        Err(Early::Reported(exit)) => exit,
         Err(Early::History(error)) => {
             history_error(console, &error);
             Exit::BadInput
@@ -60,11 +60,11 @@ pub(super) fn history(console: &mut Console, args: &HistoryArgs) -> Exit {
     }
 }
 
-/// Tells what is wrong with a history, and what to do.
+/// Reports an error of a history, with a hint.
 pub(super) fn history_error(console: &Console, error: &HistoryError) {
     console.error(error);
     if let Some(hint) = error.hint() {
-        tell(&format!("hint: {hint}"));
+        message(&format!("hint: {hint}"));
     }
 }
 
@@ -76,7 +76,7 @@ fn answer(console: &mut Console, args: &HistoryArgs) -> Result<Exit, Early> {
         for record in &add.records {
             files.reads("record", record);
         }
-        files.check(console).map_err(Early::Told)?;
+        files.check(console).map_err(Early::Reported)?;
     }
     let if_missing = if matches!(args.question, Question::Add(_)) { IfMissing::Make } else { IfMissing::Refuse };
     if if_missing == IfMissing::Make
@@ -160,7 +160,7 @@ fn which(args: &WhichArgs) -> Which {
 fn run(console: &Console, history: &History, id: i64) -> Result<slotwise_past::RunDetail, Early> {
     history.run(id)?.ok_or_else(|| {
         console.error(format_args!("there is no run with the number {id}: see hil-runner history list"));
-        Early::Told(Exit::BadInput)
+        Early::Reported(Exit::BadInput)
     })
 }
 
@@ -179,7 +179,7 @@ fn sensor(console: &Console, history: &History, name: &str) -> Result<KnownSenso
             console.error(format_args!(
                 "expected a sensor of the history by label or ROM code ({shown}{more}), found {name:?}"
             ));
-            Err(Early::Told(Exit::BadInput))
+            Err(Early::Reported(Exit::BadInput))
         }
         _ => {
             let codes: Vec<String> = found.into_iter().map(|sensor| sensor.rom).collect();
@@ -187,7 +187,7 @@ fn sensor(console: &Console, history: &History, name: &str) -> Result<KnownSenso
                 "{name:?} was the label of several sensors: name one by ROM code: {}",
                 codes.join(", ")
             ));
-            Err(Early::Told(Exit::BadInput))
+            Err(Early::Reported(Exit::BadInput))
         }
     }
 }

@@ -1,4 +1,4 @@
-//! The front door.
+//! Definitions of the command line, and the dispatch to the commands.
 
 use clap::{CommandFactory, Parser};
 
@@ -17,7 +17,7 @@ pub fn command() -> clap::Command {
     Cli::command()
 }
 
-/// Does what the command line asks for. A command line that makes no sense ends the program here, with code 2.
+/// Runs the command. An invalid command line ends the program here, with exit code 2.
 #[must_use]
 pub fn main() -> Exit {
     let cli = Cli::parse();

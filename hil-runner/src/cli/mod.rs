@@ -1,7 +1,7 @@
-//! The command line: what is asked for, and what the shell is told at the end.
+//! The command line: from arguments to exit codes.
 //!
-//! `args` holds what was typed, `ask` turns it into rigs and scenarios that have been checked, and each command has a
-//! file of its own. Nothing runs before everything that was typed has been found good.
+//! `args` holds the arguments, `ask` turns them into checked rigs and scenarios, and each command has a file of its own.
+//! A command checks all of its arguments and files before it opens a rig.
 
 mod args;
 mod ask;
@@ -11,7 +11,6 @@ mod corrections;
 mod exit;
 mod files;
 mod flash;
-mod flashing;
 mod help;
 #[cfg(feature = "history")]
 mod history;
@@ -32,6 +31,7 @@ mod out;
 mod pages;
 mod paper;
 mod places;
+mod progress;
 mod read;
 mod run;
 mod scan;
@@ -42,7 +42,6 @@ mod study;
 mod study_args;
 mod study_line;
 mod templates;
-mod waiting;
 #[cfg(feature = "view")]
 mod watch;
 mod waveform;

@@ -1,4 +1,4 @@
-//! Which sensors somebody means by a label or a ROM code.
+//! Names on the command line: sensors by label or ROM code, and files that an option is to write.
 
 use std::path::Path;
 
@@ -9,7 +9,7 @@ use slotwise_record::Subject;
 use slotwise_rig::{Rig, Sensor};
 use slotwise_terms::input::words::nearest;
 
-/// The sensors meant, or what is wrong with each name that means none.
+/// The sensors of these names, all of the rig for no name; or an error for each name that fits no sensor.
 pub(super) fn resolve(rig: &Rig, names: &[String]) -> Result<Vec<Subject>, Vec<String>> {
     if names.is_empty() {
         return Ok(rig.inventory.iter().map(named).collect());
@@ -43,13 +43,13 @@ fn meant(rig: &Rig, name: &str) -> Result<Subject, String> {
         ));
     }
     if rig.inventory.is_empty() {
-        return Err(format!("expected a ROM code, for the file of this rig lists no labels so far, found {name:?}"));
+        return Err(format!("expected a ROM code (the file of this rig lists no labels yet), found {name:?}"));
     }
     let labels: Vec<String> = rig.inventory.iter().map(|sensor| format!("{:?}", sensor.label)).collect();
     Err(format!("expected a ROM code or a label of this rig ({}), found {name:?}", labels.join(", ")))
 }
 
-/// Why a file that an option names cannot be put there: found before anything else is done.
+/// Why the file of an option cannot be written, checked before the command does anything else.
 pub(super) fn not_writable(option: &str, path: &Path) -> Option<String> {
     let refuse = |why: &str| Some(format!("{option} {}: expected a file that can be written, {why}", path.display()));
     if path.exists() && !path.is_file() {
@@ -84,7 +84,7 @@ mod tests {
     }
 
     #[test]
-    fn no_name_means_everybody() {
+    fn no_name_selects_every_sensor() {
         assert_eq!(resolve(&rig(3), &[]).unwrap().len(), 3);
     }
 
@@ -92,16 +92,16 @@ mod tests {
     fn a_rig_without_sensors_has_no_labels() {
         let bare = Rig { inventory: Vec::new(), ..rig(1) };
         let wrong = resolve(&bare, &names(&["s0"])).unwrap_err();
-        assert_eq!(wrong, ["expected a ROM code, for the file of this rig lists no labels so far, found \"s0\""]);
+        assert_eq!(wrong, ["expected a ROM code (the file of this rig lists no labels yet), found \"s0\""]);
     }
 
     #[test]
-    fn a_stranger_is_known_by_its_rom_code() {
+    fn a_sensor_outside_the_inventory_is_selected_by_its_rom_code() {
         assert_eq!(resolve(&rig(1), &names(&[&rom(9).to_string()])).unwrap(), [Subject { label: None, rom: rom(9) }]);
     }
 
     #[test]
-    fn every_name_that_means_nobody_is_told() {
+    fn every_name_without_a_sensor_is_reported() {
         let wrong = resolve(&rig(1), &names(&["attic", "shelf 1", "5s", "Self 1"])).unwrap_err();
         assert_eq!(wrong[0], "expected a ROM code or a label of this rig (\"shelf 1\"), found \"attic\"");
         assert_eq!(wrong[1], "expected a sensor, found \"5s\"; an interval is joined on: --watch=5s");

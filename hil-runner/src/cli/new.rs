@@ -7,7 +7,7 @@ use std::path::Path;
 use clap::{Args, Subcommand};
 
 use super::below;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::templates::{Template, find};
 use slotwise_terms::input::words::nearest;
@@ -53,7 +53,7 @@ pub(super) fn new(console: &mut Console, args: &NewArgs) -> Exit {
             let expected = if kinds.is_empty() { String::new() } else { format!(" one of {}, or", kinds.join(", ")) };
             console.error(format_args!("expected{expected} a file such as {what}.toml, found {word:?}"));
             if let Some(like) = nearest(&word, kinds) {
-                tell(&format!("hint: the nearest kind is {like:?}"));
+                message(&format!("hint: the nearest kind is {like:?}"));
             }
             return Exit::BadInput;
         }
@@ -65,7 +65,7 @@ pub(super) fn new(console: &mut Console, args: &NewArgs) -> Exit {
     match write_new(path, &template.text()) {
         Ok(()) => {
             let next = template.next(&path.display().to_string());
-            tell(&format!("{} written; next: {next}", path.display()));
+            message(&format!("{} written; next: {next}", path.display()));
             Exit::AllMet
         }
         Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {

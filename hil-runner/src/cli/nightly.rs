@@ -8,7 +8,7 @@ use chrono::{Local, NaiveDate};
 use super::args::NightlyArgs;
 use super::ask;
 use super::ask::Refused;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::files::{Files, reads_image_of};
 use super::signals::stop_on_interrupt;
@@ -59,9 +59,9 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
         stop: &stop,
         pages: &PAGES,
     };
-    let mut teller = Teller { console, exit: Exit::AllMet };
-    let ended = run_night(&order, &mut teller);
-    let exit = teller.exit;
+    let mut printer = NightPrinter { console, exit: Exit::AllMet };
+    let ended = run_night(&order, &mut printer);
+    let exit = printer.exit;
     match ended {
         Ok(end) => {
             let exit = exit.max(close(console, &end));
@@ -70,7 +70,7 @@ pub(super) fn nightly(console: &mut Console, args: &NightlyArgs) -> Exit {
         Err(error) => {
             console.error(&error);
             if let Some(hint) = error.hint() {
-                tell(&format!("hint: {hint}"));
+                message(&format!("hint: {hint}"));
             }
             if matches!(error, BeginError::Stopped) { Exit::NotAllMet } else { Exit::BadInput }
         }
@@ -98,7 +98,7 @@ fn files(path: &Path, plan: &Plan) -> Files {
     files
 }
 
-/// Reads all rigs and scenarios of a plan, and tells what is wrong with any, and what could not be written.
+/// Reads all rigs and scenarios of a plan, and reports their problems and paths that cannot be written.
 fn check(console: &mut Console, plan: &Plan, so_far: Exit) -> Exit {
     let mut exit = so_far;
     let mut runs = 0;
@@ -106,7 +106,7 @@ fn check(console: &mut Console, plan: &Plan, so_far: Exit) -> Exit {
         runs += entry.scenarios.len() * entry.times as usize;
         let in_plan = |name: &String| {
             let path = plan.folder.join(name);
-            // A built-in one has no file.
+            // A built-in rig or scenario has no file.
             if is_file_there(&path) { path.display().to_string() } else { name.clone() }
         };
         let scenarios: Vec<String> = entry.scenarios.iter().map(in_plan).collect();
@@ -119,26 +119,26 @@ fn check(console: &mut Console, plan: &Plan, so_far: Exit) -> Exit {
         exit = Exit::BadInput;
     }
     if exit == Exit::AllMet {
-        exit = console.line(&format!("plan \"{}\": {} a night, all of them can be run", plan.name, count(runs, "run")));
+        exit = console.line(&format!("plan \"{}\": {} a night, all can be run", plan.name, count(runs, "run")));
     }
     exit
 }
 
-/// Tells how a night goes on.
-struct Teller<'a> {
+/// Prints the progress of a night.
+struct NightPrinter<'a> {
     console: &'a mut Console,
     exit: Exit,
 }
 
-impl Teller<'_> {
+impl NightPrinter<'_> {
     fn line(&mut self, text: &str) {
         self.exit = self.exit.max(self.console.line(text));
     }
 }
 
-impl NightListener for Teller<'_> {
+impl NightListener for NightPrinter<'_> {
     fn begins(&mut self, number: usize, of: usize, job: &Job) {
-        tell(&format!("{number} of {of} begins: {} on {}", job.scenario, job.rig));
+        message(&format!("{number} of {of} begins: {} on {}", job.scenario, job.rig));
     }
 
     fn ended(&mut self, number: usize, of: usize, job: &Job, assessment: Option<&Assessment>) {
@@ -159,15 +159,15 @@ impl NightListener for Teller<'_> {
     }
 
     fn resumes(&mut self, night: &Night) {
-        tell(&format!("night {} goes on where it was {}", night.name, how_it_ended(night)));
+        message(&format!("night {} goes on where it was {}", night.name, how_it_ended(night)));
     }
 
     fn closes(&mut self, night: &Night) {
-        tell(&format!("night {} was {}, and is closed", night.name, how_it_ended(night)));
+        message(&format!("night {} was {}, and is closed", night.name, how_it_ended(night)));
     }
 
     fn waits(&mut self, night: &Night, runs: usize, waited: Duration, at_most: Duration) {
-        tell(&format!(
+        message(&format!(
             "night {} was killed and {} of it still {} on: waiting, {} s of at most {} s",
             night.name,
             count(runs, "run"),
@@ -178,7 +178,7 @@ impl NightListener for Teller<'_> {
     }
 }
 
-/// How a night ended that had not done all of its runs.
+/// How an incomplete night ended.
 const fn how_it_ended(night: &Night) -> &'static str {
     match night.state {
         NightState::Stopped => "stopped",
@@ -186,7 +186,7 @@ const fn how_it_ended(night: &Night) -> &'static str {
     }
 }
 
-/// How it stands with a run in a word, and why.
+/// The state of a run as a word, and the cause.
 fn state_words(state: &JobState) -> (&'static str, Option<&str>) {
     match state {
         JobState::Done(outcome) => (outcome.word(), None),
@@ -197,11 +197,11 @@ fn state_words(state: &JobState) -> (&'static str, Option<&str>) {
     }
 }
 
-/// What a run of a night is to the shell.
+/// The exit code of one run of a night.
 fn exit_of(state: &JobState) -> Exit {
     match state {
         JobState::Done(outcome) => Exit::from(*outcome),
-        // A run that was lost says nothing about the rig: this computer failed.
+        // A lost run is a failure of this computer and no evidence about the rig.
         JobState::Refused(_) | JobState::Lost(_) => Exit::BadInput,
         JobState::NotDone(_) | JobState::Waiting | JobState::GoingOn => Exit::NotAllMet,
     }
@@ -227,8 +227,8 @@ fn close(console: &mut Console, end: &NightEnd) -> Exit {
         count(night.jobs.len(), "run"),
         count(changes().count() - new, "change"),
     );
-    let told = console.line(&text).max(console.line(&format!("reports in {}", shown(folder))));
-    let exit = exit.max(told);
+    let written = console.line(&text).max(console.line(&format!("reports in {}", shown(folder))));
+    let exit = exit.max(written);
     exit.max(console.line(&exit.line(without_changes)))
 }
 

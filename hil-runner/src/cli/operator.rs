@@ -6,19 +6,19 @@ use std::rc::Rc;
 use std::sync::mpsc::{Receiver, RecvTimeoutError, channel};
 use std::time::Duration;
 
-use super::console::tell;
+use super::console::message;
 use slotwise_bench::{Answered, Operator};
 use slotwise_terms::Stop;
 
-/// How often the wish to stop is looked at while nobody types.
-const LOOK: Duration = Duration::from_millis(100);
+/// Interval at which the stop flag is polled while a line is awaited.
+const STOP_POLL: Duration = Duration::from_millis(100);
 
-/// What is typed, line by line; `None` for a line that is no text. One for the whole program: two that listen would take each other's
-/// lines.
+/// Typed lines; `None` for a line that is not UTF-8. The program has one keyboard, since two readers of standard input
+/// would take each other's lines.
 pub(super) struct Keyboard(Receiver<Option<String>>);
 
 impl Keyboard {
-    /// `None` where nobody can be asked: standard input and standard error must both be terminals.
+    /// `None` unless standard input and standard error are both terminals.
     pub(super) fn at_terminal() -> Option<Rc<Self>> {
         if !io::stdin().is_terminal() || !io::stderr().is_terminal() {
             return None;
@@ -36,16 +36,16 @@ impl Keyboard {
     }
 }
 
-/// The lines of a reader until it ends or fails. One that is not UTF-8 ends nothing.
+/// The lines of a reader until it ends or fails. A line that is not UTF-8 becomes `None`, and the next one follows.
 fn lines(reader: impl BufRead) -> impl Iterator<Item = Option<String>> {
     reader.split(b'\n').map_while(Result::ok).map(|line| String::from_utf8(line).ok())
 }
 
-/// Asks on standard error and listens to the keyboard.
+/// Prompts on standard error and reads answers from the keyboard.
 pub(super) struct TerminalOperator {
     keyboard: Rc<Keyboard>,
     stop: Stop,
-    /// Done while an answer is waited for.
+    /// Called at every poll while an answer is awaited.
     idle: RefCell<Box<dyn FnMut()>>,
 }
 
@@ -54,25 +54,25 @@ impl TerminalOperator {
         Self { keyboard: Rc::clone(keyboard), stop: stop.clone(), idle: RefCell::new(Box::new(|| {})) }
     }
 
-    /// What was typed meanwhile, if anything; nobody is waited for.
+    /// A line that has been typed already, without waiting for one.
     pub(super) fn line_typed(&self) -> Option<String> {
         self.keyboard.0.try_recv().ok().flatten().map(|line| line.trim().to_owned())
     }
 
-    /// Asks. What was typed before the question is no answer to it.
+    /// Prompts and waits for a line. Lines typed before the prompt are discarded.
     pub(super) fn question(&self, text: &str) -> Option<String> {
         while self.keyboard.0.try_recv().is_ok() {}
-        tell(text);
+        message(text);
         self.line()
     }
 
-    /// What is typed next; `None` if the run is to end, or nobody types any more.
+    /// The next line; `None` once the run is to stop or the input has ended.
     fn line(&self) -> Option<String> {
         loop {
             (self.idle.borrow_mut())();
-            match self.keyboard.0.recv_timeout(LOOK) {
+            match self.keyboard.0.recv_timeout(STOP_POLL) {
                 Ok(Some(line)) => return Some(line.trim().to_owned()),
-                Ok(None) => tell("that was no UTF-8 text: please type it again"),
+                Ok(None) => message("the line is not UTF-8 text: please type it again"),
                 Err(RecvTimeoutError::Timeout) if !self.stop.is_raised() => {}
                 Err(RecvTimeoutError::Timeout | RecvTimeoutError::Disconnected) => return None,
             }
@@ -92,7 +92,7 @@ impl Operator for TerminalOperator {
             match typed.to_ascii_lowercase().as_str() {
                 "" | "y" | "yes" => return Answered::Done,
                 "n" | "no" => return Answered::Declined,
-                _ => tell("Enter or y is yes, n is no"),
+                _ => message("expected Enter or y for yes, n for no"),
             }
         }
     }
@@ -102,11 +102,11 @@ impl Operator for TerminalOperator {
             let text =
                 format!("CAUTION: {caution}\nplease type yes if you have read this and go on (or n: it is not done)");
             let Some(typed) = self.question(&text) else { return Answered::Gone };
-            // Enter alone may be left over from something else.
+            // Enter alone may have been pressed for an earlier prompt.
             match typed.to_ascii_lowercase().as_str() {
                 "y" | "yes" => return Answered::Done,
                 "n" | "no" => return Answered::Declined,
-                _ => tell("yes or n is wanted"),
+                _ => message("expected yes or n"),
             }
         }
     }
@@ -121,13 +121,13 @@ impl Operator for TerminalOperator {
             if let Some(reading) = thousandths(&typed) {
                 return Some(reading);
             }
-            tell("a number such as 21.4 is wanted, from -55 to 125");
+            message("expected a number such as 21.4, from -55 to 125");
         }
         None
     }
 }
 
-/// `21.4` as 21400; nothing outside what a sensor can measure.
+/// `21.4` as 21400; `None` outside the measuring range of the sensors.
 fn thousandths(typed: &str) -> Option<i32> {
     let celsius: f64 = typed.replace(',', ".").parse().ok()?;
     (-55.0..=125.0).contains(&celsius).then(|| (celsius * 1e3).round() as i32)
@@ -138,7 +138,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_typed_before_the_question_is_no_answer() {
+    fn a_line_typed_before_the_prompt_is_discarded() {
         let (sender, typed) = channel();
         let stop = Stop::new();
         let keyboard = Rc::new(Keyboard(typed));
@@ -156,7 +156,7 @@ mod tests {
             let mut operator = TerminalOperator::new(&keyboard, &Stop::new());
             let sender = sender.clone();
             let typing = std::thread::spawn(move || {
-                std::thread::sleep(LOOK);
+                std::thread::sleep(STOP_POLL);
                 sender.send(Some(answer.to_owned()))
             });
             let expected = if answer.is_empty() { Answered::Done } else { Answered::Declined };
@@ -166,13 +166,13 @@ mod tests {
     }
 
     #[test]
-    fn a_caution_wants_a_word_and_not_just_enter() {
+    fn a_caution_needs_yes_and_not_only_enter() {
         let (sender, typed) = channel();
         let keyboard = Rc::new(Keyboard(typed));
         let mut operator = TerminalOperator::new(&keyboard, &Stop::new());
         let typing = std::thread::spawn(move || {
             for answer in ["", "yes"] {
-                std::thread::sleep(LOOK);
+                std::thread::sleep(STOP_POLL);
                 sender.send(Some(answer.to_owned()))?;
             }
             Ok::<(), std::sync::mpsc::SendError<Option<String>>>(())
@@ -182,7 +182,7 @@ mod tests {
     }
 
     #[test]
-    fn a_byte_that_is_no_text_is_asked_for_again() {
+    fn a_line_that_is_not_utf8_is_prompted_for_again() {
         let typed: Vec<_> = lines(&b"br\xFCne\r\nvat\n"[..]).collect();
         assert_eq!(typed, [None, Some("vat".to_owned())]);
         let (sender, receiver) = channel();

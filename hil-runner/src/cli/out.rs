@@ -75,9 +75,10 @@ pub(super) enum ResultsError {
     Html(#[from] HtmlError),
 }
 
-/// How often, and how far apart, a mark is looked at: a run marks its folder a moment before it locks the mark. Chosen.
-const LOOKS: u32 = 5;
-const BETWEEN_LOOKS: Duration = Duration::from_millis(20);
+/// How often, and at which interval, the lock of a mark is tried: a run marks its folder a moment before it locks the mark.
+/// Chosen.
+const LOCK_TRIES: u32 = 5;
+const LOCK_TRY_INTERVAL: Duration = Duration::from_millis(20);
 
 /// A claim on a folder: no other run writes to it. It ends with the program, however that ends.
 ///
@@ -96,8 +97,8 @@ impl Claim {
         let marker = path.join(MARKER);
         match File::create_new(&marker) {
             Ok(lock) => {
-                // Not tried: a look at the mark locks it for a moment. Some file systems of a network have no locks; there the mark alone
-                // must do.
+                // Waits for the lock, since another process that tries it holds it for a moment. Network file systems without
+                // locks rely on the mark alone.
                 let _ = lock.lock();
                 Ok(Self { marker, _lock: lock, is_unfinished: Cell::new(false) })
             }
@@ -108,12 +109,12 @@ impl Claim {
 
     /// Why a folder that is marked already cannot be used.
     fn of_another(path: &Path) -> OutError {
-        for _ in 0..LOOKS {
-            // One that is gone belonged to a run that went on a moment ago.
+        for _ in 0..LOCK_TRIES {
+            // A mark that has just been removed belonged to a run that has just ended.
             if !File::open(path.join(MARKER)).is_ok_and(|marker| marker.try_lock_shared().is_ok()) {
                 return OutError::Claimed { path: path.into() };
             }
-            std::thread::sleep(BETWEEN_LOOKS);
+            std::thread::sleep(LOCK_TRY_INTERVAL);
         }
         OutError::Unfinished { path: path.into() }
     }
@@ -143,7 +144,7 @@ impl Out {
         if let Err(source) = fs::create_dir_all(path) {
             return Err(in_the_way(path).unwrap_or(OutError::Unusable { path: path.into(), source }));
         }
-        // Nothing is written into a folder that holds something. Whoever was quicker is seen after the claim.
+        // A folder that is not empty is left alone. The second check finds a run that was faster than this claim.
         check_empty(path, None)?;
         let claim = Claim::on(path)?;
         check_empty(path, Some(&claim))?;
@@ -177,7 +178,7 @@ impl Out {
             own.is_unfinished.set(is_unfinished);
             self.claims[0].is_unfinished.set(is_unfinished || was_unfinished);
         };
-        // Before, in case the program does not come to the line after.
+        // Marked first, in case the program ends before all is written.
         mark(true);
         let written = self.write_all(place, record, bench)?;
         mark(false);
@@ -278,7 +279,7 @@ pub(super) struct Written {
 }
 
 impl Written {
-    /// What to tell of it.
+    /// The line that reports what was written.
     pub(super) fn text(&self) -> String {
         let page = crate::parts::check(Part::Pages);
         let mut files = vec!["record.json", "junit.xml"];
@@ -318,7 +319,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn what_is_no_folder_is_called_by_its_name() {
+    fn an_out_path_that_is_no_folder_is_named_by_its_kind() {
         let folder = tempfile::tempdir().unwrap();
         let (link, socket) = (folder.path().join("link"), folder.path().join("socket"));
         std::os::unix::fs::symlink("/nowhere/at/all", &link).unwrap();
@@ -365,7 +366,7 @@ mod tests {
     }
 
     #[test]
-    fn of_many_who_try_at_once_one_has_the_folder() {
+    fn of_eight_claims_at_once_one_succeeds() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("results");
         let (start, end) = (std::sync::Barrier::new(8), std::sync::Barrier::new(8));

@@ -10,7 +10,7 @@ use slotwise::bus::RomCode;
 
 use super::args::ReadArgs;
 use super::ask::{Need, Ready, Refused, make_ready, rig};
-use super::console::{Console, tell};
+use super::console::{Console, message as tell};
 use super::exit::Exit;
 use super::names::resolve;
 #[cfg(feature = "view")]

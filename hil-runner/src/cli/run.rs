@@ -12,11 +12,11 @@ use super::console::Console;
 use super::corrections::Store;
 use super::exit::Exit;
 use super::files::{Files, RigFileUse, of_rig};
-use super::flashing::FlashTeller;
 use super::keep::Keeper;
 use super::operator::{Keyboard, TerminalOperator};
 use super::out::Out;
 use super::places::history_of_run;
+use super::progress::FlashProgress;
 use super::seed::{command_again, seed_or_new};
 use super::signals::stop_on_interrupt;
 use slotwise_bench::{Bench, Operator, Outside, Tracing, open};
@@ -54,7 +54,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     if store.as_ref().is_some_and(|store| store.check(console, &jobs).is_err()) {
         return Exit::BadInput;
     }
-    // Before the folder is marked: a signal from then on ends the run with a record.
+    // Signals are caught before the folder is marked, so that from then on one ends the run with a record.
     let Ok((judge, stop)) = prepare(console) else { return Exit::BadInput };
     let names: Vec<&str> = jobs.iter().map(|job| job.scenario.name.as_str()).collect();
     let out = match args.out.as_deref().map(|path| Out::prepare(path, &names)).transpose() {
@@ -77,7 +77,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     let tracing = if out.is_some() { Tracing::On } else { Tracing::Off };
     let seed = seed_or_new(args.rig.seed);
     let detail = if args.tables { Detail::Full } else { Detail::Brief };
-    // Only a real line needs hands; nobody else's typing is taken.
+    // Only a real line needs an operator; other runs leave standard input alone.
     let needs_hands = jobs.iter().any(|job| job.rig.is_real());
     let keyboard = needs_hands.then(Keyboard::at_terminal).flatten();
     let session = Session {
@@ -108,7 +108,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
         exit = exit.max(this);
         without_changes = without_changes.max(alone);
         skipping = skipping.or(match outcome {
-            _ if this == Exit::BadInput && outcome == RunOutcome::Interrupted => Some("the rig is not as it must be"),
+            _ if this == Exit::BadInput && outcome == RunOutcome::Interrupted => Some("the rig cannot be opened"),
             RunOutcome::Broken => Some("the rig is broken, see the scenario before"),
             RunOutcome::Interrupted => Some("the run was interrupted"),
             RunOutcome::Passed | RunOutcome::Failed | RunOutcome::Incomplete => None,
@@ -117,7 +117,7 @@ pub(super) fn run(console: &mut Console, args: &RunArgs) -> Exit {
     console.line(&exit.line(without_changes)).max(exit)
 }
 
-/// The files that a call names. With `--store-corrections` the rig file is written as well, which is what was asked for.
+/// The files of the command line. `--store-corrections` also writes the rig file.
 fn files(args: &RunArgs) -> Files {
     let mut files = Files::default();
     for scenario in &args.scenarios {
@@ -133,28 +133,28 @@ fn files(args: &RunArgs) -> Files {
     files
 }
 
-/// How a run ended, and what that is to the shell.
+/// How a run ended, and its exit code.
 struct Ended {
     outcome: RunOutcome,
     exit: Exit,
-    /// The same if nothing had changed against the runs before.
+    /// The exit code without the changes against earlier runs.
     without_changes: Exit,
 }
 
-/// Has the run stop when whoever started it closes standard input, or ends.
+/// Stops the run when the process that started it closes standard input or ends.
 fn stop_when_input_ends(stop: &Stop) -> io::Result<()> {
     let stop = stop.clone();
     let listener = std::thread::Builder::new().spawn(move || {
         let mut bytes = [0; 64];
-        // Whatever comes is of no interest. An error is an end as well.
+        // The bytes are discarded. An error counts as the end of the input.
         while std::io::stdin().read(&mut bytes).is_ok_and(|count| count > 0) {}
         stop.raise();
     });
-    // It ends with the program.
+    // The thread ends with the program.
     listener.map(drop)
 }
 
-/// What is needed before anything runs and has nothing to do with what was typed.
+/// The judge and the stop flag, which do not depend on the arguments.
 fn prepare(console: &Console) -> Result<(Judge, Stop), Refused> {
     let judge = Judge::new().map_err(|error| refused(console, &error))?;
     let stop = stop_on_interrupt(console)?;
@@ -169,24 +169,24 @@ fn refused(console: &Console, error: &dyn std::fmt::Display) -> Refused {
 impl Session<'_> {
     fn run(&self, console: &mut Console, place: usize, job: &Job) -> Ended {
         let Job { rig, scenario } = job;
-        let mut teller = FlashTeller::new(console.error_look());
+        let mut progress = FlashProgress::new(console.error_look());
         let operator = self
             .keyboard
             .as_ref()
             .map(|keyboard| -> Box<dyn Operator> { Box::new(TerminalOperator::new(keyboard, self.stop)) });
-        let outside = Outside { image: self.image, listener: &mut teller, operator };
+        let outside = Outside { image: self.image, listener: &mut progress, operator };
         let opened = open(rig, self.seed, self.tracing, outside);
-        drop(teller);
+        drop(progress);
         let mut bench = match opened {
             Ok(bench) => bench,
             Err(error) if error.is_bad_input() || shortage::of_handles().is_some() => {
                 let Refused(refused) = Refused::of(console, &error);
-                let ended = self.skip(console, place, job, "the rig is not as it must be");
+                let ended = self.skip(console, place, job, "the rig cannot be opened");
                 return Ended { exit: ended.exit.max(refused), without_changes: refused, ..ended };
             }
             Err(error) => {
                 let start = self.start_without_bench(job);
-                return self.tell(console, place, &start, |listener| {
+                return self.run_and_write(console, place, &start, |listener| {
                     never_began(&start, &error.to_string(), listener);
                     None
                 });
@@ -195,8 +195,8 @@ impl Session<'_> {
         let order = Order { rig, scenario, seed: self.seed, judge: self.judge };
         let start = Start { rig, scenario, seed: self.seed, driver: bench.driver(), bridge: bench.bridge() };
         let mut bar = ProgressBar::new(console.error_look());
-        self.tell(console, place, &start, |listener| {
-            // The bar goes first, so that it is gone when a line is written.
+        self.run_and_write(console, place, &start, |listener| {
+            // The bar is the first listener, so that it is removed before a line is written.
             execute(order, bench.as_mut(), self.stop, &mut Listeners(vec![&mut bar, listener]));
             Some(bench)
         })
@@ -204,20 +204,20 @@ impl Session<'_> {
 
     fn skip(&self, console: &mut Console, place: usize, job: &Job, reason: &str) -> Ended {
         let start = self.start_without_bench(job);
-        self.tell(console, place, &start, |listener| {
+        self.run_and_write(console, place, &start, |listener| {
             skip(&start, reason, listener);
             None
         })
     }
 
-    /// The start of a run that nobody answers.
+    /// The start of a run whose rig could not be opened or was not tried.
     fn start_without_bench<'j>(&self, job: &'j Job) -> Start<'j> {
         let driver = Driver { name: "slotwise".into(), version: "not asked".into() };
         Start { rig: &job.rig, scenario: &job.scenario, seed: self.seed, driver, bridge: BridgeRecord::default() }
     }
 
-    /// Has something run and its results told and written.
-    fn tell(
+    /// Runs `run` with the listeners of this session, then prints and writes its results.
+    fn run_and_write(
         &self,
         console: &mut Console,
         place: usize,
@@ -225,7 +225,7 @@ impl Session<'_> {
         run: impl FnOnce(&mut dyn Listener) -> Option<Box<dyn Bench>>,
     ) -> Ended {
         if self.json {
-            return self.tell_json(console, place, start, run);
+            return self.run_and_write_json(console, place, start, run);
         }
         let look = console.look;
         let mut recorder = Recorder::new(start, Utc::now());
@@ -246,7 +246,7 @@ impl Session<'_> {
     }
 
     /// The same with the record as a line of JSON on standard output.
-    fn tell_json(
+    fn run_and_write_json(
         &self,
         console: &mut Console,
         place: usize,
@@ -287,7 +287,7 @@ impl Session<'_> {
         Ended { outcome, exit: without_changes.max(self.keep(console, place, record)), without_changes }
     }
 
-    /// Adds a run to the history, if one was named, and tells what has changed.
+    /// Adds a run to the history, if there is one, and reports changes.
     fn keep(&self, console: &mut Console, place: usize, record: &Record) -> Exit {
         let Some(keeper) = &self.keeper else { return Exit::AllMet };
         let folder = self.out.and_then(|out| std::path::absolute(out.folder(place)).ok());

@@ -10,7 +10,7 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::args::ScanArgs;
 use super::ask::{Ready, Refused, how_to_fill, ready};
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::seed::command_again;
 use super::sighting::{SensorReading, broken, correction, measure, read};
@@ -86,10 +86,10 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     let told = told.and_then(|()| console.out().flush());
     let there = scan.sensors.iter().filter(|sighting| sighting.standing != SensorStanding::Missing);
     for caution in rig.timing_cautions(there.map(|sighting| sighting.sensor.rom)) {
-        tell(&format!("caution: {caution}"));
+        message(&format!("caution: {caution}"));
     }
     if let Some(name) = args.rig.rig.as_deref().filter(|_| rig.inventory.is_empty()) {
-        tell(&format!("hint: {}", how_to_fill(name)));
+        message(&format!("hint: {}", how_to_fill(name)));
     }
     match told {
         Ok(()) => match &scan.unfit {

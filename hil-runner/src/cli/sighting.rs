@@ -8,7 +8,7 @@ use serde::Serialize;
 use slotwise::bus::{RomCode, Target};
 use slotwise::thermometer::{Doubt, Receipt};
 
-use super::console::{Console, tell};
+use super::console::{Console, message as tell};
 use super::exit::Exit;
 use slotwise_bench::Bench;
 use slotwise_record::Subject;

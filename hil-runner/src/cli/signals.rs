@@ -1,10 +1,9 @@
-//! Signals of the system: Ctrl-C and those that mean the same; and limits of this computer, at which a program ends with an error and
-//! code 2, not with the verdict that the rig is broken.
+//! Signals: Ctrl-C and those of the same meaning, and the limits of this computer.
 
 use std::io;
 
 use super::ask::Refused;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 #[cfg(feature = "view")]
 use super::watch::give_back;
@@ -13,7 +12,7 @@ use slotwise_terms::Stop;
 /// A flag that the first Ctrl-C raises. The second ends the program at once, without results.
 ///
 /// # Errors
-/// If the system refuses; that has been told.
+/// If the system refuses, which has been reported.
 pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
     let stop = Stop::new();
     let flag = stop.clone();
@@ -24,7 +23,7 @@ pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
             std::process::exit(Exit::NotAllMet.code().into());
         }
         flag.raise();
-        tell("stopping; once more to end at once");
+        message("stopping; press Ctrl-C again to end at once");
     })
     .map_err(|error| {
         console.error(error);
@@ -33,7 +32,7 @@ pub(super) fn stop_on_interrupt(console: &Console) -> Result<Stop, Refused> {
     Ok(stop)
 }
 
-/// Calls this for Ctrl-C, and for the signals of a service manager and of a terminal that is closed.
+/// Calls `each` for Ctrl-C, and for the signals of a service manager and of a closed terminal.
 #[cfg(unix)]
 fn on_interrupt(mut each: impl FnMut() + Send + 'static) -> io::Result<()> {
     use signal_hook::consts::{SIGHUP, SIGINT, SIGTERM};
@@ -42,17 +41,18 @@ fn on_interrupt(mut each: impl FnMut() + Send + 'static) -> io::Result<()> {
     Ok(())
 }
 
-/// Calls this for Ctrl-C.
+/// Calls `each` for Ctrl-C.
 #[cfg(not(unix))]
 fn on_interrupt(each: impl FnMut() + Send + 'static) -> io::Result<()> {
     ctrlc::set_handler(each).map_err(io::Error::other)
 }
 
-/// Has the program live on when a file reaches the limit of its size, so that the write fails with an error like any other; and end with
-/// the code for lost results when memory runs out, which the runtime reports on standard error before it aborts.
+/// Catches the signals of this computer's limits, so that they end in exit code 2 and not in the verdict that the rig is
+/// broken: a write beyond the limit of file size fails like any other write, and running out of memory, which the runtime
+/// reports before it aborts, exits with the code for lost results.
 ///
 /// # Errors
-/// That of the system.
+/// The error of the system call.
 pub(super) fn catch_limits() -> io::Result<()> {
     #[cfg(unix)]
     {

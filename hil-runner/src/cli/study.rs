@@ -4,16 +4,16 @@ use std::io;
 use std::path::Path;
 
 use super::ask::{Ready, Refused, ready};
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::files::{Files, RigFileUse, of_rig};
 use super::names::not_writable;
+use super::progress::Waiting;
 use super::seed::command_again;
 use super::sighting::broken;
 use super::signals::stop_on_interrupt;
 use super::study_args::{ResolutionArgs, StudyArgs, StudySubject};
 use super::study_line::line;
-use super::waiting::Waiting;
 use slotwise_bench::Pace as RigPace;
 use slotwise_record::MeasuredOn;
 #[cfg(feature = "pages")]
@@ -60,10 +60,10 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
     };
     let order = MeasureOrder { rig: &rig, repeats: args.repeats, stop: &stop };
     let pace = bench.pace();
-    let waiting = Waiting::on(&console.error_look(), "looking who is there");
+    let waiting = Waiting::on(&console.error_look(), "surveying the line");
     let measured = measure(bench.as_mut(), &order, &mut |stage| {
         let text = stage_text(stage, pace);
-        waiting.aside(|| tell(&text));
+        waiting.aside(|| message(&text));
         waiting.say(text);
     });
     drop(waiting);
@@ -72,22 +72,22 @@ fn resolution(console: &mut Console, args: &ResolutionArgs) -> Exit {
         Err(abandoned) => return give_up(console, &rig, &abandoned),
     };
     if stop.is_raised() {
-        tell("interrupted: the report is on the resolutions that were measured so far");
+        message("interrupted: the report covers the resolutions measured so far");
     }
     let wishes = wishes(args, &rig, &measured);
     let on = MeasuredOn { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
     let study = Study::of(&rig, on, measured, wishes);
-    // Said where somebody looks, whatever becomes of the output.
-    tell_not_restored(console, &study.not_restored);
+    // Reported on standard error, even if the report itself cannot be written.
+    report_not_restored(console, &study.not_restored);
     let drawn = args.plot.as_deref().map_or(Exit::AllMet, |path| draw(console, &study, path));
-    let told = if args.json { json(console, &study) } else { text(console, &rig, &study) };
-    let told = told.and_then(|()| console.out().flush());
-    let told = told.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
+    let written = if args.json { json(console, &study) } else { text(console, &rig, &study) };
+    let written = written.and_then(|()| console.out().flush());
+    let written = written.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
     let ended = if stop.is_raised() { Exit::NotAllMet } else { Exit::AllMet };
-    told.max(drawn).max(exit(&study)).max(ended)
+    written.max(drawn).max(exit(&study)).max(ended)
 }
 
-/// Whether everybody was there and did as the datasheet says.
+/// All met if every sensor took part, answered and converted within the datasheet's time.
 fn exit(study: &Study) -> Exit {
     let is_good = study.left_out.is_empty()
         && study.failures.is_empty()
@@ -113,12 +113,12 @@ fn stage_text(stage: Stage, pace: RigPace) -> String {
             )
         }
         Stage::Measures(Some(resolution)) => format!("measuring at {} bits", resolution.bits()),
-        Stage::Measures(None) => "measuring DS18S20, which have no resolution to choose".into(),
+        Stage::Measures(None) => "measuring DS18S20, whose resolution is fixed".into(),
     }
 }
 
 fn give_up(console: &Console, rig: &Rig, abandoned: &Abandoned) -> Exit {
-    tell_not_restored(console, &abandoned.not_restored);
+    report_not_restored(console, &abandoned.not_restored);
     match &abandoned.why {
         Why::Broken(trouble) => broken(console, rig, trouble),
         Why::Nobody(_) => {
@@ -127,13 +127,13 @@ fn give_up(console: &Console, rig: &Rig, abandoned: &Abandoned) -> Exit {
         }
         Why::Interrupted => {
             let settings = if abandoned.not_restored.is_empty() { "; the settings are restored" } else { "" };
-            tell(&format!("interrupted{settings}; nothing is reported"));
+            message(&format!("interrupted{settings}; nothing is reported"));
             Exit::NotAllMet
         }
     }
 }
 
-fn tell_not_restored(console: &Console, remarks: &[Remark]) {
+fn report_not_restored(console: &Console, remarks: &[Remark]) {
     for remark in remarks {
         console.error(format_args!("{}: {}", remark.sensor, remark.text));
     }
@@ -154,7 +154,7 @@ fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &Measured) -> Wishes {
 
 #[cfg(not(feature = "pages"))]
 fn draw(_: &Console, _: &Study, _: &Path) -> Exit {
-    // Refused before anything is measured.
+    // Unreachable: `--plot` is refused at the start in this build.
     Exit::BadInput
 }
 
@@ -169,7 +169,7 @@ fn draw(console: &Console, study: &Study, path: &Path) -> Exit {
     };
     match write_atomically(path, |out| out.write_all(svg.as_bytes())) {
         Ok(()) => {
-            tell(&format!("drawing written to {}", path.display()));
+            message(&format!("drawing written to {}", path.display()));
             Exit::AllMet
         }
         Err(error) => {

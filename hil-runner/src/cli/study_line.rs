@@ -3,13 +3,13 @@
 use std::io;
 
 use super::ask::{self, Need, Ready, Refused, ready};
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::line_args::{LineArgs, Power};
+use super::progress::Waiting;
 use super::seed::command_again;
 use super::sighting::broken;
 use super::signals::stop_on_interrupt;
-use super::waiting::Waiting;
 use slotwise_record::MeasuredOn;
 use slotwise_report::{TextLook, caution_line, line_study_lines, rig_lines};
 use slotwise_rig::{BUILT_IN_RIGS, Rig};
@@ -41,13 +41,13 @@ fn plan(console: &mut Console, args: &LineArgs) -> Exit {
     }
 }
 
-/// A plan by what was typed, then by what the file of the rig says, whatever kind of rig it is.
+/// A plan from the options, with the rig file in place of those not given, for a rig of any kind.
 fn planned(args: &LineArgs, rig: Option<&Rig>) -> Result<LineStudy, String> {
     let filed = rig.map(Filed::of);
     let known = |option: &str, typed: Option<f64>, of_file: fn(&Filed) -> Option<f64>| {
         let why = match rig {
-            Some(_) => "and the file of this rig does not tell it",
-            None => "or --rig with the file of a virtual rig that tells it",
+            Some(_) => "which the file of this rig does not give",
+            None => "or --rig with the file of a virtual rig that gives it",
         };
         typed.or(filed.as_ref().and_then(of_file)).ok_or_else(|| format!("a plan needs {option}, {why}"))
     };
@@ -71,7 +71,7 @@ fn planned(args: &LineArgs, rig: Option<&Rig>) -> Result<LineStudy, String> {
         threshold_v: supply_v * args.threshold.unwrap_or(THRESHOLD_SHARE),
         timing: match (args.timing, filed) {
             (Some(_), Some(Filed { timing: SlotTiming::Uart, .. })) => {
-                return Err("--timing is not for a serial adapter: its slots have the times of its rates".into());
+                return Err("--timing does not apply to a serial adapter: its baud rates fix the slot times".into());
             }
             (Some(timing), _) => timing.into(),
             (None, filed) => filed.map_or(plan.timing, |filed| filed.timing),
@@ -97,45 +97,45 @@ fn measured(console: &mut Console, args: &LineArgs) -> Exit {
         Ok(stop) => stop,
         Err(Refused(exit)) => return exit,
     };
-    let told = told(args, &rig);
+    let given = given(args, &rig);
     let order = LineOrder {
         rig: &rig,
         searches: args.searches,
         reads: args.reads,
-        threshold: told.threshold,
-        supply_v: told.supply_v,
-        pull_up_ohm: told.pull_up_ohm,
-        pf_per_m: told.pf_per_m,
+        threshold: given.threshold,
+        supply_v: given.supply_v,
+        pull_up_ohm: given.pull_up_ohm,
+        pf_per_m: given.pf_per_m,
         stop: &stop,
     };
     let look = console.error_look();
-    let waiting = Waiting::on(&look, "looking who is there");
+    let waiting = Waiting::on(&look, "surveying the line");
     let measured = measure_line(bench.as_mut(), &order, &mut |stage| {
         let text = stage_text(&look, stage);
-        waiting.aside(|| tell(&text));
+        waiting.aside(|| message(&text));
         waiting.say(text);
     });
     drop(waiting);
     match measured {
-        Ok(seen) => {
+        Ok(measured) => {
             if stop.is_raised() {
-                tell("interrupted: the report is on what was measured so far");
+                message("interrupted: the report covers what was measured so far");
             }
             let place = MeasuredOn { rig: rig.name.clone(), seed, driver: bench.driver(), bridge: bench.bridge() };
-            let shown = show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, seen, &told));
+            let shown = show(console, args, Some((&rig, seed)), &LineStudy::of_line(place, &rig, measured, &given));
             if stop.is_raised() { shown.max(Exit::NotAllMet) } else { shown }
         }
         Err(LineStop::Broken(trouble)) => broken(console, &rig, &trouble),
         Err(LineStop::Interrupted) => {
-            tell("interrupted; nothing is reported");
+            message("interrupted; nothing is reported");
             Exit::NotAllMet
         }
     }
 }
 
-/// What no measurement tells: as typed, else as the rig's file says of its own parts. Cable and timing of the model behind a
-/// virtual line are not among it: those are measured.
-fn told(args: &LineArgs, rig: &Rig) -> StatedNumbers {
+/// Values that cannot be measured: from the options, else from the rig file. Cable and timing of a virtual line are not
+/// among them, since those are measured.
+fn given(args: &LineArgs, rig: &Rig) -> StatedNumbers {
     let filed = Filed::of(rig);
     StatedNumbers {
         supply_v: args.supply.or(filed.supply_v),
@@ -162,10 +162,10 @@ fn times(number: u32) -> String {
 }
 
 fn show(console: &mut Console, args: &LineArgs, on: Option<(&Rig, u64)>, study: &LineStudy) -> Exit {
-    let told = if args.json { json(console, study) } else { text(console, on, study) };
-    let told = told.and_then(|()| console.out().flush());
-    let told = told.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
-    told.max(if study.unsound.is_empty() { Exit::AllMet } else { Exit::NotAllMet })
+    let written = if args.json { json(console, study) } else { text(console, on, study) };
+    let written = written.and_then(|()| console.out().flush());
+    let written = written.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet);
+    written.max(if study.unsound.is_empty() { Exit::AllMet } else { Exit::NotAllMet })
 }
 
 fn json(console: &mut Console, study: &LineStudy) -> io::Result<()> {

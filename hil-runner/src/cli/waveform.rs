@@ -4,12 +4,12 @@ use std::io::{self, IsTerminal, Read, Write};
 use std::path::Path;
 
 use super::ask::Refused;
-use super::console::{Console, tell};
+use super::console::{Console, message};
 use super::exit::Exit;
 use super::files::Files;
 use super::names::not_writable;
+use super::progress::Waiting;
 use super::signals::stop_on_interrupt;
-use super::waiting::Waiting;
 use super::waveform_args::WaveformArgs;
 use slotwise_report::{Grid, caution_line, nothing, played_line, table, transaction_line, waveform_lines};
 #[cfg(feature = "pages")]
@@ -63,24 +63,25 @@ pub(super) fn waveform(console: &mut Console, args: &WaveformArgs) -> Exit {
         Ok(capture) => capture,
         Err(error) => return refuse(console, &args.file, &error.into()),
     };
-    let (report, told) = match report(console, args, (capture, chosen), &stop) {
+    let (report, written) = match report(console, args, (capture, chosen), &stop) {
         Ok(done) => done,
         Err(exit) => return exit,
     };
     let drawn = args.html.as_deref().map_or(Exit::AllMet, |path| html(console, args, chosen, &report, path));
-    let told = told.and_then(|()| match (args.json, args.transactions) {
+    let written = written.and_then(|()| match (args.json, args.transactions) {
         (true, true) => json_line(console.out(), &WaveformLine::Report(&report)),
         (true, false) => json(console, &report),
         (false, _) => text(console, &args.file, &report),
     });
-    let told = match told {
+    let written = match written {
         Ok(()) => Exit::AllMet,
         Err(error) => console.output_error(&error),
     };
-    exit(&report, args).max(told).max(drawn)
+    exit(&report, args).max(written).max(drawn)
 }
 
-/// Reads the capture to its end. What is told on the way goes out as it comes, and how that went comes back.
+/// Reads the capture to its end and writes transactions as they are decoded. Returns the report, and whether the lines
+/// could be written.
 fn report(
     console: &mut Console,
     args: &WaveformArgs,
@@ -100,20 +101,20 @@ fn report(
     };
     let waiting = Waiting::on(&console.error_look(), "reading the capture");
     let is_shown = io::stdout().is_terminal();
-    let mut told = Ok(());
-    let mut say = |what: Said<'_>| {
-        if told.is_ok() {
-            let mut write = || what.write(console.out(), args.json);
-            // Lines and the sign of life share a terminal.
-            told = if is_shown { waiting.aside(write) } else { write() };
+    let mut written = Ok(());
+    let mut write_line = |line: OutputLine<'_>| {
+        if written.is_ok() {
+            let mut write = || line.write(console.out(), args.json);
+            // Lines and progress share a terminal.
+            written = if is_shown { waiting.aside(write) } else { write() };
         }
     };
     let mut each = |transaction: &Transaction| {
         if args.transactions {
-            say(Said::Transaction(transaction));
+            write_line(OutputLine::Transaction(transaction));
         }
         for played in player.as_mut().map(|player| player.take(transaction)).into_iter().flatten() {
-            say(Said::Played(&played));
+            write_line(OutputLine::Played(&played));
         }
     };
     let mut goes_on = |now_ns: u64| {
@@ -124,25 +125,25 @@ fn report(
     if let Some(player) = player {
         let (last, replay) = player.finish();
         if let Some(played) = last {
-            say(Said::Played(&played));
+            write_line(OutputLine::Played(&played));
         }
         report.replay = Some(replay);
     }
-    Ok((report, told))
+    Ok((report, written))
 }
 
-/// What is told on the way.
-enum Said<'a> {
+/// A line written while the capture is read.
+enum OutputLine<'a> {
     Transaction(&'a Transaction),
     Played(&'a Played),
 }
 
-impl Said<'_> {
+impl OutputLine<'_> {
     fn write(&self, out: &mut dyn Write, is_json: bool) -> io::Result<()> {
         match (self, is_json) {
             (Self::Transaction(transaction), true) => json_line(out, &WaveformLine::Transaction(transaction)),
             (Self::Transaction(transaction), false) => writeln!(out, "{}", transaction_line(transaction)),
-            // The report has the differences.
+            // The JSON report lists the differences.
             (Self::Played(_), true) => Ok(()),
             (Self::Played(played), false) => writeln!(out, "{}", played_line(played)),
         }
@@ -181,11 +182,11 @@ fn json_line(out: &mut dyn Write, line: &WaveformLine<'_>) -> io::Result<()> {
 
 #[cfg(not(feature = "pages"))]
 fn html(_: &Console, _: &WaveformArgs, _: Chosen, _: &WaveformReport, _: &Path) -> Exit {
-    // Refused before anything is read.
+    // Unreachable: `--html` is refused at the start in this build.
     Exit::BadInput
 }
 
-/// Reads the capture a second time, for the line around what was found, and writes the page.
+/// Reads the capture a second time for the waveform around each finding, and writes the page.
 #[cfg(feature = "pages")]
 fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &WaveformReport, path: &Path) -> Exit {
     let again =
@@ -200,7 +201,7 @@ fn html(console: &Console, args: &WaveformArgs, chosen: Chosen, report: &Wavefor
     };
     match write_atomically(path, |out| out.write_all(page.as_bytes())) {
         Ok(()) => {
-            tell(&format!("report written to {}", shown(path)));
+            message(&format!("report written to {}", shown(path)));
             Exit::AllMet
         }
         Err(error) => {
@@ -214,7 +215,7 @@ fn file_name(file: &Path) -> String {
     spelled_out(&file.file_name().unwrap_or(file.as_os_str()).to_string_lossy())
 }
 
-/// A path as it is shown: whoever made up its name has no say over the terminal.
+/// A path for display, with control characters spelled out so that a file name cannot control the terminal.
 fn shown(path: &Path) -> String {
     spelled_out(&path.to_string_lossy())
 }
@@ -224,19 +225,19 @@ fn refuse(console: &Console, file: &Path, error: &SourceError) -> Exit {
     Exit::BadInput
 }
 
-/// It is not clear which signal is the line: what there is, to choose from.
+/// Reports that the signal of the line is ambiguous, with a table of signals to choose from.
 fn which(console: &Console, file: &Path, source: &WaveformSource, error: &ChooseError) -> Exit {
     console.error(format_args!("{}: {error}; choose one with --signal:", shown(file)));
     let number = |number: u64| if number == 0 { nothing() } else { number.to_string() };
     let rows = source
         .signals()
-        .map(|(name, looks)| {
+        .map(|(name, counts)| {
             vec![
                 name.to_owned(),
-                number(looks.falls),
-                number(looks.resets),
-                number(looks.presences),
-                number(looks.slots),
+                number(counts.falls),
+                number(counts.resets),
+                number(counts.presences),
+                number(counts.slots),
             ]
         })
         .collect();
@@ -246,7 +247,7 @@ fn which(console: &Console, file: &Path, source: &WaveformSource, error: &Choose
         rows,
     };
     for line in table(&console.error_look(), grid) {
-        tell(&line);
+        message(&line);
     }
     Exit::BadInput
 }

@@ -55,7 +55,7 @@ pub(super) struct WaveformArgs {
     /// Exit with 1 where there are doubts, too: what is no breach, and yet not as it should be
     #[arg(long)]
     pub(super) doubts_fail: bool,
-    /// Play searches and readings of the capture to the real driver, and tell what it makes of them
+    /// Play searches and readings of the capture to the real driver, and report the difference
     #[arg(long)]
     pub(super) replay: bool,
     /// Write JSON; schema in hil-runner/src/waveform/waveform.schema.json

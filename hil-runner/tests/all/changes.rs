@@ -38,8 +38,8 @@ fn what_is_over_is_on_the_page_and_on_the_terminal_once() {
     let gone = run_on(bad, 5);
     assert!(gone.out.contains("CHANGED") && gone.out.contains("is gone"), "{}", gone.out);
     let back = run_on(good, 6);
-    let told: Vec<&str> = back.out.lines().filter(|line| line.contains("  over  ")).collect();
-    assert_eq!(told.len(), 2, "the sensor, and the step that looks for it: {}", back.out);
+    let over: Vec<&str> = back.out.lines().filter(|line| line.contains("  over  ")).collect();
+    assert_eq!(over.len(), 2, "the sensor, and the step that looks for it: {}", back.out);
     let over = listed(&read(&bench.path("nights/latest/index.html")), "Over");
     assert!(over.contains("is gone") && over.contains("find"), "{over}");
     assert!(over.contains("since 2026-03-05"), "{over}");
@@ -88,11 +88,12 @@ fn what_begins_in_a_night_is_new_once_whichever_run_shows_it_again() {
         assert_eq!(night_of(&bench, day).code, Some(0));
     }
     plan(&bench, &entry(bad));
-    for (day, told) in [(3, "2 new, 0 changes standing since before"), (4, "0 new, 2 changes standing since before")] {
+    for (day, summary) in [(3, "2 new, 0 changes standing since before"), (4, "0 new, 2 changes standing since before")]
+    {
         let call = night_of(&bench, day);
-        assert!(call.code == Some(1) && call.out.contains(told), "{}", call.out);
+        assert!(call.code == Some(1) && call.out.contains(summary), "{}", call.out);
         let page = read(&bench.path("nights/latest/index.html"));
-        assert!(page.contains(told), "{page}");
+        assert!(page.contains(summary), "{page}");
         let xml = read(&bench.path("nights/latest/junit.xml"));
         let document = roxmltree::Document::parse(&xml).unwrap();
         let changes = document.descendants().rfind(|node| node.has_tag_name("testsuite")).expect("a suite");

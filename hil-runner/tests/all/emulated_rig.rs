@@ -174,7 +174,7 @@ fn the_firmware_knows_to_a_tenth_what_its_calls_cost() {
             "{mhz} MHz: set pin {write_ns} ns, read pin {read_ns} ns, delay {delay_ns} ns; the low is {low_off_ns} ns off, the sample \
              {sample_off_ns} ns of {costs_ns} ns"
         );
-        // Of what they really cost: what was found, and what came on top of it.
+        // Of the measured cost: the part found, and the overhead on top of it.
         let (low_really_ns, really_ns) = (low_costs_ns + low_off_ns, costs_ns + sample_off_ns);
         assert!(low_off_ns.abs() <= low_really_ns / 10.0, "{mhz} MHz: low off by {low_off_ns} of {low_really_ns} ns");
         assert!(sample_off_ns.abs() <= really_ns / 10.0, "{mhz} MHz: sample off by {sample_off_ns} of {really_ns} ns");

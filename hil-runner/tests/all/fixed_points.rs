@@ -57,8 +57,8 @@ fn cautions_stand_before_the_step_in_every_report() {
     let run = call(&["run", "steam-point", "--seed", "3", "--out", &bench.name("out")]);
     assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
     let caution = "Steam and boiling water scald, and steam is not seen";
-    let (told, step) = (run.out.find(&format!("CAUTION  {caution}")), run.out.find("passed   3 in steam"));
-    assert!(told.is_some() && told < step, "{}", run.out);
+    let (caution_at, step_at) = (run.out.find(&format!("CAUTION  {caution}")), run.out.find("passed   3 in steam"));
+    assert!(caution_at.is_some() && caution_at < step_at, "{}", run.out);
     let record: Record = serde_json::from_str(&read(&bench.path("out/record.json"))).unwrap();
     assert!(record.steps[2].cautions[0].starts_with(caution));
     let xml = read(&bench.path("out/junit.xml"));
@@ -77,7 +77,7 @@ fn steam_without_a_caution_of_its_own_gets_ours_first_of_all() {
     let step = "fixed_point = { at = \"steam point\", pressure = \"985 hPa\", sensors = \"brine bath\" }";
     let run = call(&["run", &bench.file("steam.toml", &scenario(&[step])), "--seed", "3"]);
     assert_eq!(run.code, Some(0), "{}{}", run.out, run.err);
-    let first = run.out.find("caution   Steam and boiling water scald").expect("it is told at the start");
+    let first = run.out.find("caution   Steam and boiling water scald").expect("the caution precedes the run");
     assert!(first < run.out.find("passed   1 ").unwrap(), "{}", run.out);
 }
 

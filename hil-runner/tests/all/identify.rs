@@ -1,4 +1,5 @@
-//! `identify`, called as people call it. On a virtual rig `--hand` says whom the simulated hand takes, which the judge is not told.
+//! `identify` as a command. On a virtual rig `--hand` chooses the sensor that the simulated hand warms; the judge of movement
+//! does not get that choice.
 
 use crate::common::{Bench, Call, as_its_schema_says, call, read};
 
@@ -57,7 +58,7 @@ fn what_is_typed_wrongly_touches_nothing() {
     let bench = Bench::new();
     let rig = bench.file("rig.toml", UNNAMED);
     for (arguments, message) in [
-        (vec![], "nobody can be asked what sensors are called"),
+        (vec![], "cannot prompt for labels"),
         (vec!["a", "a"], "label \"a\": expected each label once"),
         (vec!["none"], "label \"none\": expected a label that has no meaning of its own"),
         (vec!["a", "--hand", "nobody"], "--hand: expected a ROM code or a label of this rig"),
@@ -88,9 +89,11 @@ fn who_cannot_be_renamed_is_not_warmed_first() {
     let rig = bench.file("rig.toml", UNNAMED);
     let called = identify(&rig, &["--hand", "sensor 2", "attic"]);
     assert_eq!(called.code, Some(2), "{called:?}");
-    assert!(called.err.contains("no sensor can be called \"attic\"") && called.err.contains("--rename renames them"));
+    assert!(
+        called.err.contains("no sensor is free for the label \"attic\"") && called.err.contains("--rename renames")
+    );
     assert!(!called.err.contains("hands off") && !called.err.contains("now: "), "{}", called.err);
-    // One that is called so already can be confirmed.
+    // A label that the sensor has already can be confirmed.
     let called = identify(&rig, &["--hand", "sensor 2", "sensor 2"]);
     assert_eq!((called.code, read(&bench.path("rig.toml"))), (Some(0), UNNAMED.to_owned()));
 }
@@ -117,7 +120,7 @@ mod on_a_terminal {
         Terminal::start(&["identify", "--rig", rig, "--seed", "1", "--hand", "sensor 2", "--hand", "sensor 3"])
     }
 
-    const QUESTION: &str = "what is it called?";
+    const QUESTION: &str = "label of this sensor?";
 
     #[test]
     fn a_person_types_labels_and_ends() {
@@ -127,7 +130,7 @@ mod on_a_terminal {
         terminal.wait_for(QUESTION);
         terminal.keys.write_all(b"lower shelf\n").expect("keys");
         terminal.wait_for("lower shelf  28:90D2317C4E02:1A");
-        terminal.wait_for("\"sensor 3\" is right");
+        terminal.wait_for("keep \"sensor 3\"");
         terminal.keys.write_all(b"q\n").expect("keys");
         let (code, text) = terminal.end();
         // Seven sensors are without an answer.
@@ -136,21 +139,21 @@ mod on_a_terminal {
     }
 
     #[test]
-    fn what_is_no_text_is_asked_for_again_and_a_file_that_is_gone_is_not_said_to_be_written() {
+    fn input_that_is_not_utf8_is_prompted_for_again_and_a_deleted_rig_file_is_reported() {
         let bench = Bench::new();
         let rig = bench.file("rig.toml", UNNAMED);
         let mut terminal = start(&rig);
         terminal.wait_for(QUESTION);
         terminal.keys.write_all(b"br\xFCne\n").expect("keys");
-        terminal.wait_for("that was no UTF-8 text: please type it again");
+        terminal.wait_for("the line is not UTF-8 text: please type it again");
         terminal.keys.write_all(b"lower shelf\n").expect("keys");
         terminal.wait_for("lower shelf  28:90D2317C4E02:1A");
-        terminal.wait_for("\"sensor 3\" is right");
+        terminal.wait_for("keep \"sensor 3\"");
         std::fs::remove_file(bench.path("rig.toml")).expect("it is there");
         terminal.keys.write_all(b"q\n").expect("keys");
         let (code, text) = terminal.end();
         assert_eq!(code, Some(2), "{text}");
-        assert!(text.contains("no longer has all that was written to it"), "{text}");
+        assert!(text.contains("another program has removed labels that this session wrote"), "{text}");
     }
 
     #[test]
@@ -162,7 +165,7 @@ mod on_a_terminal {
         kill_process(Pid::from_child(&terminal.child), Signal::INT).expect("it is there");
         let (code, text) = terminal.end();
         assert_eq!(code, Some(1), "{text}");
-        assert!(text.contains("interrupted; what was written stays"), "{text}");
+        assert!(text.contains("interrupted; labels written so far stay in the rig file"), "{text}");
         assert_eq!(read(&bench.path("rig.toml")), UNNAMED);
         assert_eq!(std::fs::read_dir(bench.path(".")).expect("a folder").count(), 1, "nothing unfinished is left");
     }

@@ -18,14 +18,14 @@ fn scan_lists_everybody_with_power_resolution_and_reading() {
 }
 
 #[test]
-fn scan_tells_parasite_power() {
+fn scan_reports_parasite_power() {
     let scan = call(&["scan", "--rig", "parasite"]);
     assert_eq!(scan.code, Some(0), "{}{}", scan.out, scan.err);
     assert_eq!(scan.out.matches("  parasite  ").count(), 4, "{}", scan.out);
 }
 
 #[test]
-fn scan_tells_who_is_missing() {
+fn scan_reports_missing_sensors() {
     let bench = Bench::new();
     let rig = bench.rig("ambient = \"13.5 degC\"", "ambient = \"13.5 degC\"\nconnected = false");
     let scan = call(&["scan", "--rig", &rig]);

@@ -52,7 +52,7 @@ const REGRESSIONS: [Regression; 3] = [
         to: "conversion = \"80 %\"",
         said: &["middle shelf", "conversion time has moved"],
     },
-    // Somebody makes the line longer.
+    // The cable is extended.
     Regression {
         night: 18,
         rig: "emulated.toml",
@@ -124,7 +124,7 @@ fn three_regressions_of_a_month_are_found_on_their_nights() {
     let (_, standing) = page.split_once("Standing since before").expect("changes that stand");
     for regression in REGRESSIONS {
         let since = format!("since 2026-03-{:02}", regression.night);
-        let told = standing.split("<li").find(|item| regression.said.iter().all(|said| item.contains(said)));
-        assert!(told.is_some_and(|item| item.contains(&since)), "{since}: {:?}", regression.said);
+        let item = standing.split("<li").find(|item| regression.said.iter().all(|said| item.contains(said)));
+        assert!(item.is_some_and(|item| item.contains(&since)), "{since}: {:?}", regression.said);
     }
 }

@@ -9,7 +9,7 @@ use slotwise_history::{History, IfMissing, Which};
 use slotwise_past::{JobState, Night, NightState};
 use slotwise_record::RunOutcome;
 
-/// A scenario that takes so long by the clock on the wall that somebody can kill it: as much work as is allowed.
+/// A scenario with as much work as is allowed, so that it runs long enough by wall-clock time to be killed.
 const LONG: &str = "scenario = \"long\"\n[[step]]\nlabel = \"on and on\"\n[step.repeat]\ntimes = 4800\n\
                     [[step.repeat.step]]\nlabel = \"find\"\nfind = { times = 50 }\n";
 
@@ -166,7 +166,7 @@ fn a_night_that_is_killed_goes_on_and_counts_nothing_twice() {
     until("it has begun", || long.join(".run-going-on").exists());
     child.kill().unwrap();
     child.wait().unwrap();
-    // Nobody is left behind: the run ends with the night that started it.
+    // No process is left behind: the run ends with the night that started it.
     until("the run has ended", || !long.join(".run-going-on").exists());
     assert_eq!(night(&bench, "2026-03-01").state, NightState::GoingOn);
     let half =

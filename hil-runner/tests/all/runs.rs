@@ -1,4 +1,4 @@
-//! `hil-runner run` from end to end: what is told, and with which code it ends.
+//! `hil-runner run` from end to end: output and exit codes.
 
 use crate::common::{Bench, call, scenario};
 
@@ -121,7 +121,7 @@ fn a_sensor_that_is_off_fails_by_how_much() {
 }
 
 #[test]
-fn bad_input_runs_nothing_and_tells_of_every_bad_file() {
+fn bad_input_runs_nothing_and_every_bad_file_is_reported() {
     let bench = Bench::new();
     let good = bench.file("good.toml", &scenario(&["find = {}"]));
     let bad = bench.file("bad.toml", &scenario(&["find = { times = 0 }"]));
@@ -165,7 +165,7 @@ fn output_is_plain_unless_it_is_asked_to_be_coloured() {
 }
 
 #[test]
-fn help_tells_examples_codes_and_cautions() {
+fn help_has_examples_exit_codes_and_cautions() {
     for args in [&["--help"][..], &["run", "--help"]] {
         let help = call(args);
         assert_eq!(help.code, Some(0));

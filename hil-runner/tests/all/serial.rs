@@ -54,16 +54,19 @@ fn a_rig_without_sensors_can_be_looked_at_and_says_how_it_gets_them() {
     assert!(SENSORS.iter().all(|(_, rom, ..)| scanned.out.contains(rom)) && scanned.err.contains(&hint), "{scanned:?}");
     let studied = call(&["study", "line", "--searches", "1", "--reads", "10"]);
     assert!(matches!(studied.code, Some(0 | 1)) && studied.out.contains(SENSORS[0].1), "{studied:?}");
-    // One can be read by its ROM code; whom all of them are nobody has said.
+    // A sensor can be read by its ROM code; without a name the file would have to list the sensors.
     assert_eq!(call(&["read", SENSORS[0].1]).code, Some(0));
     let scenario = bench.file("scenario.toml", &scenario(&["find = {}"]));
-    for (words, why) in [(&["read"][..], "without a name this reads"), (&["run", &scenario], "a scenario judges")] {
+    for (words, why) in [
+        (&["read"][..], "without a sensor name the listed sensors are read"),
+        (&["run", &scenario], "a scenario judges the listed sensors"),
+    ] {
         let called = call(words);
-        assert!(called.err.contains(&format!("{why} those that are listed")), "{called:?}");
+        assert!(called.err.contains(why), "{called:?}");
         assert_eq!(called.code, Some(2), "{called:?}");
-        assert!(called.err.contains("lists no sensors so far") && called.err.contains(&hint), "{called:?}");
+        assert!(called.err.contains("lists no sensors yet") && called.err.contains(&hint), "{called:?}");
     }
-    // A line that is invented has nobody else on it.
+    // A virtual line has no sensors beyond those of its file.
     let invented = bench.file(
         "rig.toml",
         "rig = \"r\"\nkind = \"virtual\"\n[line]\nsupply = \"3 V\"\npull_up = \"2 kohm\"\n\
@@ -102,8 +105,8 @@ fn a_scenario_passes_and_the_record_says_on_what() {
     assert_eq!(record["bridge"]["chip"], "serial adapter");
     let seen = adapter.seen();
     let words: String = called.out.split_whitespace().collect::<Vec<_>>().join(" ");
-    let told = format!("{} bytes in {} round trips through the serial adapter", seen.bytes, seen.bursts.len());
-    assert!(words.contains(&told), "{told:?}: {}", called.out);
+    let traffic = format!("{} bytes in {} round trips through the serial adapter", seen.bytes, seen.bursts.len());
+    assert!(words.contains(&traffic), "{traffic:?}: {}", called.out);
     assert_eq!(record["end"]["port"]["bytes"], seen.bytes);
     assert_eq!(record["end"]["port"]["round_trips"], seen.bursts.len());
 }
@@ -145,8 +148,8 @@ fn broken(trouble: Trouble, names: &[&str]) {
     let (adapter, bench) = (Adapter::plug_in(trouble, AT_ONCE), Bench::new());
     let called = run(&adapter, &bench, &EXACT);
     assert_eq!(called.code, Some(3), "{trouble:?}: {called:?}");
-    let told = called.out.replace("\n        ", "");
-    let words: String = told.split_whitespace().collect::<Vec<_>>().join(" ");
+    let text = called.out.replace("\n        ", "");
+    let words: String = text.split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(names.iter().any(|name| words.contains(name)), "{trouble:?}: {}", called.out);
     assert!(bench.path("result/record.json").exists(), "what was seen is kept");
 }
@@ -220,7 +223,7 @@ fn ports_that_cannot_be_used_are_named_before_anything_is_sent() {
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(called.err.contains("cannot move its modem line RTS"), "{}", called.err);
 
-    let holder = serialport::new(&adapter.port, 9_600).open().expect("nobody has it");
+    let holder = serialport::new(&adapter.port, 9_600).open().expect("the port is free");
     let called = on(&adapter, &bench, &["read"]);
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(called.err.contains("is in use by another program"), "{}", called.err);
@@ -284,7 +287,7 @@ fn a_study_measures_conversion_times_to_within_a_look() {
     }
 }
 
-/// A byte of 115200 baud looks at the line 13.02 us after its edge. It sees no rise, so what is told decides over levels alone: (3.3 V - 0.4
+/// A byte of 115200 baud samples the line 13.02 us after its edge. It measures no rise, so the values given decide on levels alone: (3.3 V - 0.4
 /// V) / 100 ohm = 29 mA, of which a sensor sinks 4 mA (DS18B20 datasheet (7/19), DC table, IL).
 #[test]
 fn the_health_of_its_line_is_judged_by_its_own_slots() {
@@ -295,9 +298,9 @@ fn the_health_of_its_line_is_judged_by_its_own_slots() {
     assert_eq!(untold.code, Some(0), "{untold:?}");
     assert!(untold.out.contains("15 us - 13 us = 1.98 us (the driver's bytes on a serial adapter"), "{}", untold.out);
     assert!(!untold.out.contains("timing set"), "{}", untold.out);
-    let told = study(&["--supply", "3.3 V", "--pull-up", "100 ohm"]);
-    assert_eq!(told.code, Some(1), "{told:?}");
-    assert!(told.out.contains("NOT SOUND low level: 25 mA beyond its limit"), "{}", told.out);
+    let given = study(&["--supply", "3.3 V", "--pull-up", "100 ohm"]);
+    assert_eq!(given.code, Some(1), "{given:?}");
+    assert!(given.out.contains("NOT SOUND low level: 25 mA beyond its limit"), "{}", given.out);
 }
 
 #[test]

@@ -201,7 +201,7 @@ fn a_plan_for_a_serial_adapter_has_the_times_of_its_bytes() {
     assert_eq!(slow.code, Some(1), "{}", slow.out);
     assert!(slow.out.contains("NOT SOUND rise before the read sample"), "{}", slow.out);
     assert!(!slow.out.contains("timing set") && !slow.out.contains("rise after a reset"), "{}", slow.out);
-    // The one that is advised where nobody says which.
+    // Without a pull-up in options or file the advised one is assumed.
     let advised = of("", &[]);
     assert_eq!(advised.code, Some(0), "{}", advised.out);
     assert!(advised.out.contains("nobody says which pull-up: 3 kohm, the one that is advised"), "{}", advised.out);
@@ -255,14 +255,14 @@ fn a_supply_that_no_sensor_has_is_not_sound() {
 }
 
 #[test]
-fn a_real_rig_tells_no_numbers_for_a_plan() {
+fn a_real_rig_gives_no_numbers_for_a_plan() {
     let bench = Bench::new();
     let text = "rig = \"desk\"\nkind = \"bridge\"\n[bridge]\nchip = \"STM32F103C8\"\n\
                 [[sensor]]\nlabel = \"a\"\nrom = \"28:4C1E07A35B01:56\"\n";
     let rig = bench.file("desk.toml", text);
     let study = line(&["--plan", "--rig", &rig]);
     assert_eq!(study.code, Some(2));
-    assert!(study.err.contains("a plan needs --supply, and the file of this rig does not tell it"), "{}", study.err);
+    assert!(study.err.contains("a plan needs --supply, which the file of this rig does not give"), "{}", study.err);
 }
 
 #[test]

@@ -50,7 +50,7 @@ fn a_terminal_that_can_do_nothing_gets_lines() {
     let mut terminal = Terminal::start(&["--color=never", "read", "--watch=100ms", "--seed", "1", "--json"]);
     terminal.wait_for("\"readings\":");
     terminal.keys.write_all(b"\x03").expect("a key");
-    // Ctrl-C reaches nobody here: the terminal is not the one that controls the program.
+    // Ctrl-C has no effect here: this is not the controlling terminal of the program.
     kill_process(Pid::from_child(&terminal.child), Signal::TERM).expect("it is there");
     let (_, text) = terminal.end();
     assert!(!text.contains(ENTER), "{text}");
@@ -61,7 +61,7 @@ fn a_terminal_that_goes_away_takes_the_view_with_it() {
     let terminal = Terminal::start(&["read", "--watch=100ms", "--seed", "1"]);
     terminal.wait_for("brine");
     let Terminal { keys, near, mut child, .. } = terminal;
-    // Nobody holds the far end any more but the thread that listens, which ends when the program does: told to hang up.
+    // Only the reader thread holds the far end now, and it ends with the program, on a hang-up.
     drop((keys, near));
     kill_process(Pid::from_child(&child), Signal::HUP).expect("it is there");
     let begun = Instant::now();

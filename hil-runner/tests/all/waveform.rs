@@ -65,20 +65,20 @@ fn a_fault_of_the_line_is_found_and_ends_in_1() {
     let bench = Bench::new();
     let noise = "inject = { noise = { rate = \"2000 /s\", width = \"3 us\" } }";
     let vcd = recorded(&bench, &[FIND, noise, MEASURE]);
-    let told = call(&["waveform", &vcd]);
-    assert_eq!(told.code, Some(1), "{}", told.err);
-    assert!(told.out.contains("FAULTY") && told.out.contains("fault "), "{}", told.out);
+    let called = call(&["waveform", &vcd]);
+    assert_eq!(called.code, Some(1), "{}", called.err);
+    assert!(called.out.contains("FAULTY") && called.out.contains("fault "), "{}", called.out);
 }
 
 #[test]
 fn transactions_are_told_one_in_a_line() {
     let bench = Bench::new();
     let vcd = recorded(&bench, &[FIND]);
-    let told = call(&["waveform", &vcd, "--transactions"]);
+    let called = call(&["waveform", &vcd, "--transactions"]);
     let searches =
-        told.out.lines().filter(|line| line.contains("Search ROM 28:") || line.contains("Search ROM 10:")).count();
-    assert!(searches >= 6, "{}", told.out);
-    assert_eq!(told.code, Some(0), "{}", told.out);
+        called.out.lines().filter(|line| line.contains("Search ROM 28:") || line.contains("Search ROM 10:")).count();
+    assert!(searches >= 6, "{}", called.out);
+    assert_eq!(called.code, Some(0), "{}", called.out);
 }
 
 #[test]
@@ -89,8 +89,8 @@ fn the_page_is_one_file_with_the_line_where_something_was_found() {
     let hostile = bench.name("<img src=x onerror=alert(1)>.vcd");
     std::fs::rename(vcd, &hostile).unwrap();
     let page = bench.name("page.html");
-    let told = call(&["waveform", &hostile, "--html", &page]);
-    assert_eq!(told.code, Some(1), "{}", told.err);
+    let called = call(&["waveform", &hostile, "--html", &page]);
+    assert_eq!(called.code, Some(1), "{}", called.err);
     let html = read(page.as_ref());
     assert!(html.contains("class=\"wave\"") && html.contains("data-changes=\""), "a drawing");
     assert!(!html.contains("<img src=x"), "a file name is text");
@@ -113,9 +113,9 @@ fn what_is_no_capture_is_refused_with_2() {
         ("/nowhere.vcd", "No such file"),
         ("/dev/null", "is empty"),
     ] {
-        let told = call(&["waveform", file]);
-        assert_eq!(told.code, Some(2), "{file}: {}{}", told.out, told.err);
-        assert!(told.err.contains(says) && told.out.is_empty(), "{file}: {}", told.err);
+        let called = call(&["waveform", file]);
+        assert_eq!(called.code, Some(2), "{file}: {}{}", called.out, called.err);
+        assert!(called.err.contains(says) && called.out.is_empty(), "{file}: {}", called.err);
     }
     let nothing = call(&["waveform"]);
     assert_eq!(nothing.code, Some(2));
@@ -148,14 +148,14 @@ fn two_lines() -> String {
 fn where_it_is_not_clear_which_signal_is_meant_there_is_a_list() {
     let bench = Bench::new();
     let file = bench.file("two.vcd", &two_lines());
-    let told = call(&["waveform", &file]);
-    assert_eq!(told.code, Some(2));
+    let called = call(&["waveform", &file]);
+    assert_eq!(called.code, Some(2));
     for part in ["2 signals that look like a line", "--signal", "left", "right", "presence pulses"] {
-        assert!(told.err.contains(part), "{part}: {}", told.err);
+        assert!(called.err.contains(part), "{part}: {}", called.err);
     }
-    let told = call(&["waveform", &file, "--signal", "middle"]);
-    assert_eq!(told.code, Some(2));
-    assert!(told.err.contains("no signal \"middle\"") && told.err.contains("left"), "{}", told.err);
+    let called = call(&["waveform", &file, "--signal", "middle"]);
+    assert_eq!(called.code, Some(2));
+    assert!(called.err.contains("no signal \"middle\"") && called.err.contains("left"), "{}", called.err);
     assert!(matches!(call(&["waveform", &file, "--signal", "left"]).code, Some(0 | 1)));
 }
 
@@ -186,10 +186,10 @@ fn a_closed_pipe_is_no_error_and_a_full_disk_is_one() {
 fn transactions_are_lines_of_json_and_the_report_is_the_last() {
     let bench = Bench::new();
     let vcd = recorded(&bench, &[FIND]);
-    let told = call(&["waveform", &vcd, "--transactions", "--json"]);
-    assert_eq!(told.code, Some(0), "{}", told.err);
+    let called = call(&["waveform", &vcd, "--transactions", "--json"]);
+    assert_eq!(called.code, Some(0), "{}", called.err);
     let lines: Vec<Value> =
-        told.out.lines().map(|line| as_its_schema_says(line, "waveform/src/lines.schema.json")).collect();
+        called.out.lines().map(|line| as_its_schema_says(line, "waveform/src/lines.schema.json")).collect();
     let (last, transactions) = lines.split_last().unwrap();
     assert_eq!(last["report"], data(&[&vcd]));
     assert_eq!(Some(transactions.len() as u64), last["report"]["activity"]["resets"].as_u64());
@@ -204,9 +204,9 @@ fn the_capture_is_never_written_over() {
     let linked = bench.path("linked.vcd");
     std::fs::hard_link(&vcd, &linked).unwrap();
     for page in [PathBuf::from(&vcd), linked, bench.path("out/../out/line.vcd")] {
-        let told = call(&["waveform", &vcd, "--html", &page.to_string_lossy()]);
-        assert_eq!(told.code, Some(2), "{}", told.out);
-        assert!(told.err.contains("found capture "), "{}", told.err);
+        let called = call(&["waveform", &vcd, "--html", &page.to_string_lossy()]);
+        assert_eq!(called.code, Some(2), "{}", called.out);
+        assert!(called.err.contains("found capture "), "{}", called.err);
     }
     assert_eq!(read(Path::new(&vcd)), before);
 }
@@ -221,8 +221,8 @@ fn the_name_of_a_file_has_no_say_over_the_terminal() {
     let shown = page.to_string_lossy();
     let missing = format!("{evil}.missing");
     for arguments in [vec!["waveform", &evil, "--html", &shown], vec!["waveform", &missing]] {
-        let told = call(&arguments);
-        assert!(!told.out.contains('\u{1b}') && !told.err.contains('\u{1b}'), "{:?} {:?}", told.out, told.err);
+        let called = call(&arguments);
+        assert!(!called.out.contains('\u{1b}') && !called.err.contains('\u{1b}'), "{:?} {:?}", called.out, called.err);
     }
     assert!(!read(&page).contains('\u{1b}'));
 }
@@ -322,8 +322,8 @@ fn doubts_fail_only_where_they_are_to() {
     let bench = Bench::new();
     // 85 degC, the power-on value, of a sensor that never converted.
     let vcd = recorded(&bench, &[FIND, "measure = { convert = \"not\", doubt = \"no conversion\" }"]);
-    let told = call(&["waveform", &vcd]);
-    assert!(told.code == Some(0) && told.out.contains("SOUND, with doubts"), "{}{}", told.out, told.err);
-    let told = call(&["waveform", &vcd, "--doubts-fail"]);
-    assert_eq!(told.code, Some(1), "{}", told.out);
+    let called = call(&["waveform", &vcd]);
+    assert!(called.code == Some(0) && called.out.contains("SOUND, with doubts"), "{}{}", called.out, called.err);
+    let called = call(&["waveform", &vcd, "--doubts-fail"]);
+    assert_eq!(called.code, Some(1), "{}", called.out);
 }

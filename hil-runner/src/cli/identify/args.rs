@@ -1,4 +1,4 @@
-//! What can be typed after `identify`.
+//! Arguments of `identify`.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -14,26 +14,24 @@ use slotwise_terms::input::quantity::Range;
 const EXAMPLES: &str = "\
 Examples:
   hil-runner identify --rig shed.toml
-      warm one sensor after the other by hand, and type what each is to be
-      called
+      warm one sensor after the other by hand, and type its label
   hil-runner identify --rig shed.toml \"brine bath\" door
-      these two, in this order, without a question where there is none to ask
+      these two labels in this order; without a terminal it asks no questions
   hil-runner new rig unnamed my-rig.toml
   hil-runner identify --rig my-rig.toml --rename \"brine bath\"
-      needs no hardware: a simulated hand takes a sensor that only it knows
+      needs no hardware: a simulated hand warms a sensor chosen by the seed
 
 The rig must be a file: labels and ROM codes are written into it, and every
-other byte stays. A rig file may be without sensors; it gets its first ones.
-Keys while it watches: s and Enter leaves the label out, q and Enter ends.
+other byte stays. A rig file without sensors gets its first ones here.
+Keys during the wait: s and Enter skips the label, q and Enter ends.
 
-Who moves is judged by how far a sensor departs from its own baseline, without
-what the others have in common; the confidence assumes normal noise as in that
-baseline. It cannot tell a hand from something else that warms one sensor alone.
+A sensor counts as moved when it departs from its own baseline by more than the
+change that the other sensors share; the confidence assumes normal noise as in
+that baseline. Anything else that warms one sensor alone looks like a hand.
 
 Exit codes:
-  0  all that were asked for are identified: the labels given, or else all
-     sensors on the line
-  1  not all
+  0  every label given is identified; without labels, every sensor on the line
+  1  some are not identified
   2  bad input or usage, or the rig file could not be written
   3  the rig is broken
 
@@ -44,30 +42,31 @@ local codes and licensed practice.";
 #[derive(Debug, Args)]
 #[command(after_help = EXAMPLES)]
 pub(in crate::cli) struct IdentifyArgs {
-    /// What the sensors are to be called, in the order in which they are warmed; asked for one by one if not given
+    /// Labels in the order in which the sensors are warmed; prompted for one by one if not given
     #[arg(value_name = "LABEL")]
     pub(super) labels: Vec<String>,
-    /// The rig file, in which the labels are written; none that is built in
+    /// The rig file into which the labels are written; a built-in rig cannot be written
     #[arg(long, value_name = "FILE")]
     pub(super) rig: Option<String>,
-    /// Firmware image for the bridge, an ELF file, instead of the one that comes with this tool
+    /// Firmware image for the bridge, an ELF file, instead of the one built into this tool
     #[arg(long, value_name = "ELF")]
     pub(super) image: Option<PathBuf>,
     /// Seed of all randomness of a simulated line and its hand; shown, and chosen if not given
     #[arg(long, value_name = "N")]
     pub(super) seed: Option<u64>,
-    /// How long to wait for each sensor to move, such as 90s or 5m, once all rest; from 10s to 1h
+    /// Time allowed for each sensor to move, such as 90s or 5m, once all are at rest; from 10s to 1h
     #[arg(long, value_name = "TIME", default_value = "2m", value_parser = limit)]
     pub(super) limit: Duration,
-    /// How far a sensor must move to be named, from 0.25 to 20 degC; at least three of its steps
+    /// Least change that identifies a sensor, from 0.25 to 20 degC; at least three of its steps
     #[arg(long, value_name = "DEGC", default_value_t = Rules::LEAST_CELSIUS, value_parser = least)]
     pub(super) least: f64,
     /// Rename sensors that have another label already, without asking
     #[arg(long)]
     pub(super) rename: bool,
-    /// On a simulated line: the sensor that the simulated hand takes, by label or ROM code, once for each prompt; or `none`
+    /// On a simulated line: the sensor that the simulated hand warms, by label or ROM code, once for each prompt; or
+    /// `none`
     ///
-    /// Without this option the order comes from the seed, and only the hand knows it.
+    /// Without this option the seed decides the order.
     #[arg(long, value_name = "SENSOR")]
     pub(super) hand: Vec<String>,
     /// Write JSON at the end instead of lines
@@ -76,7 +75,7 @@ pub(in crate::cli) struct IdentifyArgs {
 }
 
 impl IdentifyArgs {
-    /// The same as of other commands.
+    /// The options for a rig, as other commands have them.
     pub(super) fn rig(&self) -> RigArgs {
         RigArgs { rig: self.rig.clone(), image: self.image.clone(), seed: self.seed }
     }
@@ -100,7 +99,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn limits_and_sizes_have_limits() {
+    fn time_limits_and_least_changes_outside_their_range_are_refused() {
         assert_eq!(limit("90s"), Ok(Duration::from_secs(90)));
         for text in ["9s", "61m", "90", "soon"] {
             assert!(limit(text).is_err(), "{text}");

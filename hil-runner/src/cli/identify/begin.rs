@@ -1,4 +1,4 @@
-//! Sees that all is as it must be before anybody touches anything.
+//! Checks arguments, rig file and rig before the first prompt, then runs the session.
 
 use std::collections::HashSet;
 use std::path::Path;
@@ -7,12 +7,11 @@ use std::time::Duration;
 use super::IdentifyArgs;
 use super::book::Book;
 use super::conclude::{conclude, report};
-use super::live::Live;
-use super::person::{Nobody, Person};
-use super::session::{Audience, Consent, Halt, Order, Session};
+use super::session::{Consent, Halt, Order, Session, SessionOutput};
+use super::terminal::{Live, Person, Unattended};
 use super::words;
 use crate::cli::ask::{EMULATED, Ready, Refused, make_ready};
-use crate::cli::console::{Console, tell};
+use crate::cli::console::{Console, message};
 use crate::cli::exit::Exit;
 use crate::cli::files::{Files, RigFileUse, of_rig};
 use crate::cli::names::resolve;
@@ -34,7 +33,7 @@ pub(in crate::cli) fn identify(console: &mut Console, args: &IdentifyArgs) -> Ex
     }
 }
 
-/// All that is needed, found good.
+/// A session whose arguments, rig file and rig have passed their checks.
 struct Prepared {
     book: Book,
     ready: Ready,
@@ -64,13 +63,13 @@ fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused>
     if args.labels.is_empty() && keyboard.is_none() {
         return Err(refuse(
             console,
-            "nobody can be asked what sensors are called: standard input and standard error are not both a terminal; give the \
-             labels as arguments",
+            "cannot prompt for labels: standard input and standard error are not both a terminal; give the labels as \
+             arguments",
         ));
     }
     let stop = stop_on_interrupt(console)?;
     let hand = |seed| hand(&rig, &args.hand, seed);
-    // Before the rig is opened, which may take its time: with any seed.
+    // Any seed serves to check --hand before the rig is opened, which may take seconds.
     hand(0).map_err(|text| refuse(console, text))?;
     let ready = make_ready(console, &args.rig(), rig.clone())?;
     let hand = hand(ready.seed).map_err(|text| refuse(console, text))?;
@@ -80,23 +79,23 @@ fn prepared(console: &Console, args: &IdentifyArgs) -> Result<Prepared, Refused>
             operator.while_waiting(ready.bench.life());
             Box::new(operator)
         }
-        None => Box::new(Nobody),
+        None => Box::new(Unattended),
     };
     Ok(Prepared { book: Book::new(file, rig), ready, hand, person, stop })
 }
 
 fn check_labels(labels: &[String]) -> Result<(), String> {
-    let mut seen = HashSet::new();
+    let mut checked = HashSet::new();
     for label in labels {
         check_label(label).map_err(|problem| format!("label {label:?}: {problem}"))?;
-        if !seen.insert(label) {
+        if !checked.insert(label) {
             return Err(format!("label {label:?}: expected each label once, found it twice"));
         }
     }
     Ok(())
 }
 
-/// The rig file. There must be one that can be written.
+/// The path of the rig file. A built-in rig is refused, since it cannot be written.
 fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
     const COPY: &str = "write one first, such as by hil-runner new rig unnamed my-rig.toml, and name it with --rig";
     let Some(name) = args.rig.as_deref() else {
@@ -109,16 +108,16 @@ fn rig_path(args: &IdentifyArgs) -> Result<&Path, String> {
     Ok(path)
 }
 
-/// The hand of a simulated line; none for a real one.
-fn hand(rig: &Rig, asked: &[String], seed: u64) -> Result<Option<SimulatedHand>, String> {
+/// The simulated hand of a virtual line; `None` for a real line.
+fn hand(rig: &Rig, turns: &[String], seed: u64) -> Result<Option<SimulatedHand>, String> {
     if rig.virtual_line().is_none() {
-        return if asked.is_empty() {
+        return if turns.is_empty() {
             Ok(None)
         } else {
-            Err("--hand is for simulated lines: on a real one it is your hand that takes a sensor".into())
+            Err("--hand works on simulated lines only; on a real line warm the sensor yourself".into())
         };
     }
-    if asked.is_empty() {
+    if turns.is_empty() {
         return Ok(SimulatedHand::by_seed(rig, seed));
     }
     let turn = |name: &String| {
@@ -127,32 +126,32 @@ fn hand(rig: &Rig, asked: &[String], seed: u64) -> Result<Option<SimulatedHand>,
         }
         let meant =
             resolve(rig, std::slice::from_ref(name)).map_err(|wrong| format!("--hand: {}", wrong.join("; ")))?;
-        let place = rig.inventory.iter().position(|sensor| meant.first().is_some_and(|meant| meant.rom == sensor.rom));
-        place.map(|place| vec![place]).ok_or_else(|| format!("--hand: {name} is not on this line"))
+        let index = rig.inventory.iter().position(|sensor| meant.first().is_some_and(|meant| meant.rom == sensor.rom));
+        index.map(|index| vec![index]).ok_or_else(|| format!("--hand: {name} is not on this line"))
     };
-    let turns: Result<Vec<Vec<usize>>, String> = asked.iter().map(turn).collect();
+    let turns: Result<Vec<Vec<usize>>, String> = turns.iter().map(turn).collect();
     Ok(SimulatedHand::in_turn(rig, seed, turns?))
 }
 
-/// Those who look on: lines of results on standard output, all else on standard error.
-struct Onlookers<'a> {
+/// Result lines on standard output, messages and progress on standard error.
+struct TerminalOutput<'a> {
     console: &'a mut Console,
     live: Live,
     writes_lines: bool,
     exit: Exit,
 }
 
-impl Audience for Onlookers<'_> {
-    fn tell(&mut self, text: &str) {
-        self.live.tell(text);
+impl SessionOutput for TerminalOutput<'_> {
+    fn message(&mut self, text: &str) {
+        self.live.message(text);
     }
 
     fn show(&mut self, at: Duration, text: &str) {
         self.live.show(at, text);
     }
 
-    fn quiet(&mut self) {
-        self.live.quiet();
+    fn clear(&mut self) {
+        self.live.clear();
     }
 
     fn result(&mut self, identified: &Identified) {
@@ -163,7 +162,7 @@ impl Audience for Onlookers<'_> {
 
     fn renamed(&mut self, Renamed { label, rom, before }: &Renamed) {
         if self.writes_lines {
-            let line = format!("{label}  {rom}  in exchange, not moved; written, was {before:?}");
+            let line = format!("{label}  {rom}  label exchanged, did not move; written, was {before:?}");
             self.exit = self.exit.max(self.console.line(&line));
         }
     }
@@ -172,7 +171,7 @@ impl Audience for Onlookers<'_> {
 fn line(identified: &Identified) -> String {
     let Identified { label, rom, before, moved_celsius, after_s, chance_at_most, file, .. } = identified;
     let file = match (file, before) {
-        (Entry::Unchanged, _) => "called so already".to_owned(),
+        (Entry::Unchanged, _) => "already in the rig file".to_owned(),
         (Entry::Written, Some(before)) => format!("written, was {before:?}"),
         (Entry::Written, None) => "written".to_owned(),
     };
@@ -183,17 +182,17 @@ fn line(identified: &Identified) -> String {
 impl Prepared {
     fn run(self, console: &mut Console, args: &IdentifyArgs) -> Exit {
         let Self { book, ready: Ready { rig, seed, mut bench }, hand, person, stop } = self;
-        tell(&format!("rig {}; seed {seed}", describe(&rig)));
+        message(&format!("rig {}; seed {seed}", describe(&rig)));
         let party = match gather(bench.as_mut(), &rig) {
             Ok(party) => party,
             Err(trouble) => return broken(console, &rig, &trouble),
         };
         let look = console.error_look();
         for remark in &party.left_out {
-            tell(&look.wrap("", &format!("{}: {}; it cannot be identified", remark.sensor, remark.text)));
+            message(&look.wrap("", &format!("{}: {}; it cannot be identified", remark.sensor, remark.text)));
         }
         if party.members.is_empty() {
-            console.error("no sensor on this line can take part");
+            console.error("no sensor on this line can be identified");
             return Exit::NotAllMet;
         }
         if let Some(text) = cannot_rename(&book, &party, args, person.as_ref()) {
@@ -201,25 +200,26 @@ impl Prepared {
             return Exit::BadInput;
         }
         for caution in rig.timing_cautions(party.members.iter().map(|member| member.sensor.rom)) {
-            tell(&look.wrap("caution   ", &caution));
+            message(&look.wrap("caution   ", &caution));
         }
-        tell(&look.wrap("caution   ", HAND));
+        message(&look.wrap("caution   ", HAND));
         let rules = Rules { least_celsius: args.least, ..Rules::default() };
         let consent = if args.rename { Consent::Given } else { Consent::Asked };
         let order = Order { labels: args.labels.clone(), rules, limit: args.limit, consent };
-        let mut onlookers = Onlookers { live: Live::new(look), console, writes_lines: !args.json, exit: Exit::AllMet };
+        let mut output =
+            TerminalOutput { live: Live::new(look), console, writes_lines: !args.json, exit: Exit::AllMet };
         let mut session = Session {
             bench: bench.as_mut(),
             members: &party.members,
             book,
             person,
             hand,
-            audience: &mut onlookers,
+            output: &mut output,
             stop,
             identified: Vec::new(),
             renamed: Vec::new(),
             not_identified: Vec::new(),
-            passed: Vec::new(),
+            skipped: Vec::new(),
         };
         let halt = session.run(&order).err();
         let halt = match halt {
@@ -228,20 +228,21 @@ impl Prepared {
             _ => Some(Halt::Lost),
         };
         let report = report(&session, &order, (&party, seed), halt.as_ref());
-        let told = onlookers.exit;
-        let console = onlookers.console;
-        told.max(conclude(console, args, &report, (&rig, halt)))
+        let written = output.exit;
+        let console = output.console;
+        written.max(conclude(console, args, &report, (&rig, halt)))
     }
 }
 
-/// Why no label that is new can be given, if that is so: known before anybody warms a sensor.
+/// Why a new label cannot be given to any sensor, checked before the first prompt: every sensor has a label, and renaming
+/// needs an answer or `--rename`.
 fn cannot_rename(book: &Book, party: &Party, args: &IdentifyArgs, person: &dyn Person) -> Option<String> {
     let new = args.labels.iter().find(|label| book.owner(label).is_none())?;
     let has_label = |member: &Member| book.label(member.sensor.rom).is_some();
     (!args.rename && !person.is_there() && party.members.iter().all(has_label)).then(|| {
         format!(
-            "no sensor can be called {new:?}: each on this line has a label in {} already, and nobody can be asked; --rename renames \
-             them",
+            "no sensor is free for the label {new:?}: each on this line has a label in {}, and without a terminal renaming \
+             cannot be confirmed; --rename renames without asking",
             book.path()
         )
     })

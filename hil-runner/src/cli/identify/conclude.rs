@@ -1,8 +1,8 @@
-//! Tells what came of a session.
+//! The result of a session: the report, the last lines of the terminal and the exit code.
 
 use super::IdentifyArgs;
 use super::session::{Halt, Order, Session};
-use crate::cli::console::{Console, tell};
+use crate::cli::console::{Console, message};
 use crate::cli::exit::Exit;
 use crate::cli::sighting::broken;
 use slotwise_record::Head;
@@ -21,15 +21,15 @@ pub(super) fn report(
     let Session { book, identified, renamed, not_identified, .. } = session;
     let mut not_identified = not_identified.clone();
     for label in &order.labels {
-        let is_told = identified.iter().any(|known| known.label == *label)
-            || not_identified.iter().any(|known| known.label == *label);
-        if !is_told {
-            let why = "the session ended before".to_owned();
+        let is_reported = identified.iter().any(|sensor| sensor.label == *label)
+            || not_identified.iter().any(|missing| missing.label == *label);
+        if !is_reported {
+            let why = "the session ended before its turn".to_owned();
             not_identified.push(NotIdentified { label: label.clone(), why });
         }
     }
     let others = party.members.iter().map(|member| member.sensor.rom);
-    let others = others.filter(|rom| !identified.iter().any(|known| known.rom == *rom));
+    let others = others.filter(|rom| !identified.iter().any(|sensor| sensor.rom == *rom));
     Identification {
         head: Head::of(IDENTIFICATION_VERSION),
         rig: book.rig().name.clone(),
@@ -43,7 +43,7 @@ pub(super) fn report(
     }
 }
 
-/// Whether all that was asked for is identified.
+/// Without labels on the command line every sensor of the line has to be identified, else every label.
 fn outcome(report: &Identification, labels: &[String]) -> Exit {
     let is_all = if labels.is_empty() { report.others.is_empty() } else { report.not_identified.is_empty() };
     if is_all { Exit::AllMet } else { Exit::NotAllMet }
@@ -57,9 +57,10 @@ pub(super) fn conclude(
 ) -> Exit {
     let written = report.identified.iter().filter(|identified| identified.file == Entry::Written).count();
     let labels = count(written + report.renamed_as_well.len(), "label");
-    let told = if args.json {
-        let told = serde_json::to_writer_pretty(&mut *console.out(), report).map_err(std::io::Error::from);
-        told.and_then(|()| writeln!(console.out())).map_or_else(|error| console.output_error(&error), |()| Exit::AllMet)
+    let output = if args.json {
+        let written = serde_json::to_writer_pretty(&mut *console.out(), report).map_err(std::io::Error::from);
+        let written = written.and_then(|()| writeln!(console.out()));
+        written.map_or_else(|error| console.output_error(&error), |()| Exit::AllMet)
     } else {
         let missing = report.not_identified.iter().map(|missing| format!("{}  not identified", missing.label));
         let lines: Vec<String> = missing
@@ -68,18 +69,21 @@ pub(super) fn conclude(
         lines.iter().map(|line| console.line(line)).fold(Exit::AllMet, Exit::max)
     };
     let outcome = outcome(report, &args.labels);
-    told.max(match halt {
+    output.max(match halt {
         None | Some(Halt::ByPerson) => outcome,
         Some(Halt::Interrupted) => {
-            tell("interrupted; what was written stays");
+            message("interrupted; labels written so far stay in the rig file");
             outcome
         }
-        Some(Halt::Nobody) => {
-            console.error("nobody answers any more; what was written stays");
+        Some(Halt::InputClosed) => {
+            console.error("the input has ended; labels written so far stay in the rig file");
             outcome
         }
         Some(Halt::Lost) => {
-            console.error(format_args!("{} no longer has all that was written to it: run again", report.file));
+            console.error(format_args!(
+                "{}: another program has removed labels that this session wrote; run again",
+                report.file
+            ));
             Exit::BadInput
         }
         Some(Halt::NotWritten(error)) => {

@@ -1,15 +1,15 @@
-//! `hil-runner identify`: names the sensor that somebody warms by hand, and writes its label into the rig file.
+//! `hil-runner identify`: identifies the sensor that a person warms by hand, and writes its label into the rig file.
 //!
-//! `begin` sees that all is as it must be, `session` goes from label to label, `book` is the rig file, `person` whoever answers, and
-//! `words` what is said. Who moves is decided in [`slotwise_study::identify`].
+//! `begin` checks arguments, rig file and rig before the first prompt; `session` works through the labels; `book` reads
+//! and writes labels in the rig file; `terminal` handles typed answers and progress; `words` holds the messages;
+//! `conclude` writes the result and the exit code. [`slotwise_study::identify`] decides which sensor moves.
 
 mod args;
 mod begin;
 mod book;
 mod conclude;
-mod live;
-mod person;
 mod session;
+mod terminal;
 #[cfg(test)]
 mod tests;
 mod words;

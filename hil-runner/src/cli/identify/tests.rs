@@ -1,5 +1,5 @@
-//! Sessions with a person whose answers are given, on the cellar's line. Whom the hand takes is decided here, by places in the
-//! inventory, whose ROM codes are those of the rig's file.
+//! Sessions on the cellar's line with scripted answers. Each test chooses the sensors that the simulated hand warms, by
+//! index in the inventory; the expected ROM codes are those of the rig file.
 
 use std::collections::VecDeque;
 use std::fs;
@@ -9,8 +9,8 @@ use std::time::Duration;
 use slotwise::bus::RomCode;
 
 use super::book::Book;
-use super::person::{Answer, Nobody, Person};
-use super::session::{Audience, Consent, Halt, Order, Session};
+use super::session::{Consent, Halt, Order, Session, SessionOutput};
+use super::terminal::{Answer, Person, Unattended};
 use slotwise_bench::debug_probe::SilentListener;
 use slotwise_bench::{Outside, Tracing, open};
 use slotwise_rig::{Rig, RigFile, built_in_rig, built_in_rig_text};
@@ -18,7 +18,7 @@ use slotwise_study::gather;
 use slotwise_study::identify::{Entry, Identified, Renamed, Rules, SimulatedHand};
 use slotwise_terms::Stop;
 
-/// Answers in this order; then nobody does. Questions are said among the rest.
+/// Answers in this order, then the end of the input.
 struct Script(VecDeque<&'static str>);
 
 impl Person for Script {
@@ -27,7 +27,7 @@ impl Person for Script {
     }
 
     fn ask(&mut self, _: &str) -> Answer {
-        self.0.pop_front().map_or(Answer::Nobody, |answer| Answer::Line(answer.into()))
+        self.0.pop_front().map_or(Answer::InputClosed, |answer| Answer::Line(answer.into()))
     }
 
     fn typed(&mut self) -> Option<String> {
@@ -35,28 +35,28 @@ impl Person for Script {
     }
 }
 
-/// All that was said.
+/// Every message of a session.
 #[derive(Default)]
-struct Heard(Vec<String>);
+struct RecordedOutput(Vec<String>);
 
-impl Audience for Heard {
-    fn tell(&mut self, text: &str) {
+impl SessionOutput for RecordedOutput {
+    fn message(&mut self, text: &str) {
         self.0.push(text.into());
     }
 
     fn show(&mut self, _: Duration, _: &str) {}
 
-    fn quiet(&mut self) {}
+    fn clear(&mut self) {}
 
     fn result(&mut self, _: &Identified) {}
 
     fn renamed(&mut self, _: &Renamed) {}
 }
 
-impl Heard {
+impl RecordedOutput {
     #[track_caller]
     fn assert(&self, text: &str) {
-        assert!(self.0.iter().any(|told| told.contains(text)), "{text:?} not in {:#?}", self.0);
+        assert!(self.0.iter().any(|message| message.contains(text)), "{text:?} not in {:#?}", self.0);
     }
 }
 
@@ -65,9 +65,9 @@ struct RigFolder {
     before: String,
 }
 
-/// What came of a session.
+/// What a session returned and left in the rig file.
 struct SessionOutcome {
-    heard: Heard,
+    output: RecordedOutput,
     halt: Option<Halt>,
     identified: Vec<Identified>,
     renamed: Vec<Renamed>,
@@ -78,9 +78,9 @@ struct SessionOutcome {
 
 impl RigFolder {
     fn new(text: &str) -> Self {
-        let place = Self { folder: tempfile::tempdir().unwrap(), before: text.to_owned() };
-        fs::write(place.path(), text).unwrap();
-        place
+        let folder = Self { folder: tempfile::tempdir().unwrap(), before: text.to_owned() };
+        fs::write(folder.path(), text).unwrap();
+        folder
     }
 
     fn cellar() -> Self {
@@ -91,7 +91,7 @@ impl RigFolder {
         self.folder.path().join("rig.toml")
     }
 
-    /// A session in which the hand takes these, one after the other.
+    /// A session in which the hand warms these sensors, one turn after the other.
     fn session(
         &self,
         labels: &[&str],
@@ -102,7 +102,7 @@ impl RigFolder {
         self.session_with(labels, consent, turns, answers, &Stop::new(), &|| {})
     }
 
-    /// A session with so much time for each, and nobody there.
+    /// An unattended session with this time limit for each label.
     fn session_within(&self, limit: Duration, labels: &[&str], turns: &[&[usize]]) -> SessionOutcome {
         self.session_of((limit, Consent::Given), labels, turns, None, &Stop::new(), &|| {})
     }
@@ -135,10 +135,10 @@ impl RigFolder {
         let rig = Rig::load_unfilled(&self.path()).unwrap();
         let party = gather(bench.as_mut(), &rig).unwrap();
         let turns = turns.iter().map(|turn| turn.to_vec()).collect();
-        let mut heard = Heard::default();
+        let mut output = RecordedOutput::default();
         let person: Box<dyn Person> = match answers {
             Some(answers) => Box::new(Script(answers.iter().copied().collect())),
-            None => Box::new(Nobody),
+            None => Box::new(Unattended),
         };
         meanwhile();
         let mut session = Session {
@@ -147,12 +147,12 @@ impl RigFolder {
             book: Book::new(file, rig),
             person,
             hand: SimulatedHand::in_turn(&cellar, 7, turns),
-            audience: &mut heard,
+            output: &mut output,
             stop: stop.clone(),
             identified: Vec::new(),
             renamed: Vec::new(),
             not_identified: Vec::new(),
-            passed: Vec::new(),
+            skipped: Vec::new(),
         };
         let order =
             Order { labels: labels.iter().map(ToString::to_string).collect(), rules: Rules::default(), limit, consent };
@@ -160,7 +160,7 @@ impl RigFolder {
         let Session { identified, renamed, not_identified, .. } = session;
         let (left_out, why) = not_identified.into_iter().map(|missing| (missing.label, missing.why)).unzip();
         SessionOutcome {
-            heard,
+            output,
             halt,
             identified,
             renamed,
@@ -171,26 +171,26 @@ impl RigFolder {
     }
 }
 
-/// The ROM codes of the cellar, in the order of its file.
-fn rom(place: usize) -> RomCode {
-    built_in_rig("cellar").unwrap().inventory[place].rom
+/// The ROM code of the cellar's sensor at this index of its file.
+fn rom(index: usize) -> RomCode {
+    built_in_rig("cellar").unwrap().inventory[index].rom
 }
 
-fn who(came: &SessionOutcome) -> Vec<(&str, RomCode)> {
-    came.identified.iter().map(|known| (known.label.as_str(), known.rom)).collect()
+fn labelled(session: &SessionOutcome) -> Vec<(&str, RomCode)> {
+    session.identified.iter().map(|sensor| (sensor.label.as_str(), sensor.rom)).collect()
 }
 
 const BRIDGE: &str =
     "# my bench\r\nrig   = 'bench'\r\nkind = \"bridge\"  # real\r\n\r\n[bridge]\r\nchip = \"STM32F103C8\"";
 
 #[test]
-fn a_file_without_sensors_is_filled_by_one_hand_after_the_other() {
-    let place = RigFolder::new(BRIDGE);
-    let came = place.session(&[], Consent::Asked, &[&[4], &[6]], Some(&["brine bath", "door", "q"]));
-    assert_eq!(who(&came), [("brine bath", rom(4)), ("door", rom(6))]);
-    assert!(matches!(came.halt, Some(Halt::Nobody | Halt::ByPerson)));
+fn a_file_without_sensors_gets_one_for_each_prompt() {
+    let folder = RigFolder::new(BRIDGE);
+    let session = folder.session(&[], Consent::Asked, &[&[4], &[6]], Some(&["brine bath", "door", "q"]));
+    assert_eq!(labelled(&session), [("brine bath", rom(4)), ("door", rom(6))]);
+    assert!(matches!(session.halt, Some(Halt::InputClosed | Halt::ByPerson)));
     assert_eq!(
-        came.text,
+        session.text,
         format!(
             "{BRIDGE}\r\n\r\n[[sensor]]\r\nlabel = \"brine bath\"\r\nrom = \"28:2F77DB9A6005:02\"\r\n\r\n[[sensor]]\r\nlabel = \"door\"\r\n\
              rom = \"10:D63B09A80800:4F\"\r\n"
@@ -199,138 +199,140 @@ fn a_file_without_sensors_is_filled_by_one_hand_after_the_other() {
 }
 
 #[test]
-fn one_that_has_a_label_is_renamed_only_with_consent() {
-    let place = RigFolder::cellar();
-    let refused = place.session(&["vat"], Consent::Asked, &[&[4]], None);
-    refused.heard.assert("which is called \"brine bath\" in the rig file: --rename renames it");
-    assert_eq!((refused.left_out, refused.text), (vec!["vat".to_owned()], place.before.clone()));
+fn a_sensor_with_a_label_is_renamed_only_with_consent() {
+    let folder = RigFolder::cellar();
+    let refused = folder.session(&["vat"], Consent::Asked, &[&[4]], None);
+    refused.output.assert("whose label in the rig file is \"brine bath\": --rename renames it");
+    assert_eq!((refused.left_out, refused.text), (vec!["vat".to_owned()], folder.before.clone()));
 
-    let asked = place.session(&["vat"], Consent::Asked, &[&[5], &[4]], Some(&["n", "what", "y"]));
-    assert_eq!(who(&asked), [("vat", rom(4))]);
-    asked.heard.assert("it stays as it is; let go of it and take another");
-    assert_eq!(asked.text, place.before.replace("label = \"brine bath\"", "label = \"vat\""));
+    let asked = folder.session(&["vat"], Consent::Asked, &[&[5], &[4]], Some(&["n", "what", "y"]));
+    assert_eq!(labelled(&asked), [("vat", rom(4))]);
+    asked.output.assert("the label stays; let go of the sensor and take another");
+    assert_eq!(asked.text, folder.before.replace("label = \"brine bath\"", "label = \"vat\""));
 
-    let given = place.session(&["tub"], Consent::Given, &[&[4]], None);
-    assert_eq!(given.text, place.before.replace("label = \"brine bath\"", "label = \"tub\""));
+    let given = folder.session(&["tub"], Consent::Given, &[&[4]], None);
+    assert_eq!(given.text, folder.before.replace("label = \"brine bath\"", "label = \"tub\""));
     assert_eq!(given.identified[0].before.as_deref(), Some("vat"));
 }
 
 #[test]
-fn one_that_is_called_so_already_is_only_confirmed() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["brine bath"], Consent::Asked, &[&[4]], None);
-    assert_eq!(who(&came), [("brine bath", rom(4))]);
-    assert_eq!((came.identified[0].file, came.text), (Entry::Unchanged, place.before.clone()));
+fn a_sensor_that_has_the_label_already_is_only_confirmed() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["brine bath"], Consent::Asked, &[&[4]], None);
+    assert_eq!(labelled(&session), [("brine bath", rom(4))]);
+    assert_eq!((session.identified[0].file, session.text), (Entry::Unchanged, folder.before.clone()));
 }
 
 #[test]
-fn the_same_sensor_is_not_taken_for_two() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4], &[6]], None);
-    assert_eq!(who(&came), [("vat", rom(4)), ("gate", rom(6))]);
-    came.heard.assert("that one was identified just now: let go of it and take another");
+fn a_sensor_that_moves_again_does_not_get_a_second_label() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["vat", "gate"], Consent::Given, &[&[4], &[4], &[6]], None);
+    assert_eq!(labelled(&session), [("vat", rom(4)), ("gate", rom(6))]);
+    session.output.assert("has been identified already in this session: let go of it and take another");
 }
 
-/// What is told of it, data say as well.
+/// The message and the report give the same reason.
 #[test]
-fn the_same_sensor_alone_is_missed_by_the_true_reason() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], None);
-    assert_eq!((who(&came), &*came.left_out), (vec![("vat", rom(4))], &["gate".to_owned()][..]));
-    let why = &came.why[0];
+fn a_label_missed_because_an_identified_sensor_moved_again_says_so() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], None);
+    assert_eq!((labelled(&session), &*session.left_out), (vec![("vat", rom(4))], &["gate".to_owned()][..]));
+    let why = &session.why[0];
     assert!(
-        why.starts_with("\"vat\" (28:2F77DB9A6005:02) moved, and that one was identified just now; after that nobody"),
+        why.starts_with(
+            "\"vat\" (28:2F77DB9A6005:02) moved, and has been identified already in this session; after that no sensor"
+        ),
         "{why}"
     );
-    came.heard.assert(why);
+    session.output.assert(why);
 }
 
-/// Ten seconds are enough for it to move, and too few to be named: it is taken after two to six.
+/// Ten seconds are enough for it to move and too few to be identified: the hand takes it after two to six.
 #[test]
-fn one_that_moves_for_too_short_is_not_nobody() {
-    let place = RigFolder::cellar();
-    let came = place.session_within(Duration::from_secs(10), &["vat"], &[&[4]]);
-    assert!(came.identified.is_empty(), "{:?}", came.identified);
-    let why = &came.why[0];
+fn a_sensor_that_moves_too_briefly_is_named_in_the_reason() {
+    let folder = RigFolder::cellar();
+    let session = folder.session_within(Duration::from_secs(10), &["vat"], &[&[4]]);
+    assert!(session.identified.is_empty(), "{:?}", session.identified);
+    let why = &session.why[0];
     assert!(
         why.starts_with("\"brine bath\" has moved by +") && why.contains("degC within 10s, but not for long enough"),
         "{why}"
     );
-    came.heard.assert(why);
+    session.output.assert(why);
 }
 
 #[test]
-fn a_label_whose_sensor_gets_another_one_is_missed_by_the_true_reason() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], Some(&["y"]));
-    assert_eq!(who(&came), [("gate", rom(4))]);
-    assert_eq!(came.left_out, ["vat"]);
-    assert_eq!(came.why, ["28:2F77DB9A6005:02, which had been found for it, was then called \"gate\""]);
-    came.heard.assert("\"vat\" is no longer identified: ");
+fn a_label_whose_sensor_is_renamed_later_is_reported_as_missed() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["vat", "gate"], Consent::Given, &[&[4], &[4]], Some(&["y"]));
+    assert_eq!(labelled(&session), [("gate", rom(4))]);
+    assert_eq!(session.left_out, ["vat"]);
+    assert_eq!(session.why, ["28:2F77DB9A6005:02, identified for it before, has since been labelled \"gate\""]);
+    session.output.assert("\"vat\" is no longer identified: ");
 }
 
 #[test]
-fn a_label_of_another_sensor_is_never_taken_away_without_a_word() {
-    let place = RigFolder::cellar();
-    let alone = place.session(&["door"], Consent::Given, &[&[4]], None);
-    alone.heard.assert("\"door\" is the label of 10:D63B09A80800:4F, and 28:2F77DB9A6005:02 is the one that moved");
-    assert_eq!((alone.left_out, alone.text), (vec!["door".to_owned()], place.before.clone()));
+fn a_label_of_another_sensor_is_exchanged_only_after_a_question() {
+    let folder = RigFolder::cellar();
+    let alone = folder.session(&["door"], Consent::Given, &[&[4]], None);
+    alone.output.assert("\"door\" is the label of 10:D63B09A80800:4F, and 28:2F77DB9A6005:02 is the one that moved");
+    assert_eq!((alone.left_out, alone.text), (vec!["door".to_owned()], folder.before.clone()));
 
-    let swapped = place.session(&["door"], Consent::Asked, &[&[4]], Some(&["y"]));
-    assert_eq!(who(&swapped), [("door", rom(4))]);
+    let swapped = folder.session(&["door"], Consent::Asked, &[&[4]], Some(&["y"]));
+    assert_eq!(labelled(&swapped), [("door", rom(4))]);
     let (door, bath) = ("label = \"door\"", "label = \"brine bath\"");
-    let expected = place.before.replace(door, "label = \"?\"").replace(bath, door).replace("label = \"?\"", bath);
+    let expected = folder.before.replace(door, "label = \"?\"").replace(bath, door).replace("label = \"?\"", bath);
     assert_eq!(swapped.text, expected);
-    // The other one has another label as well, which is not done in silence.
+    // The exchange is reported for the other sensor too.
     let renamed = Renamed { label: "brine bath".into(), rom: rom(6), before: "door".into() };
     assert_eq!(swapped.renamed, [renamed]);
 }
 
 #[test]
-fn what_cannot_be_a_label_is_asked_for_again() {
-    let place = RigFolder::cellar();
+fn an_invalid_label_is_prompted_for_again() {
+    let folder = RigFolder::cellar();
     let answers = ["all", "28:2F77DB9A6005:02", "door", "n", "vat", "q"];
-    let came = place.session(&[], Consent::Asked, &[&[4]], Some(&answers));
-    came.heard.assert("expected a label that has no meaning of its own");
-    came.heard.assert("expected a label that does not read as a ROM code");
-    came.heard.assert("\"door\" is the label of 10:D63B09A80800:4F");
-    assert_eq!(came.text, place.before.replace("label = \"brine bath\"", "label = \"vat\""));
+    let session = folder.session(&[], Consent::Asked, &[&[4]], Some(&answers));
+    session.output.assert("expected a label that has no meaning of its own");
+    session.output.assert("expected a label that does not read as a ROM code");
+    session.output.assert("\"door\" is the label of 10:D63B09A80800:4F");
+    assert_eq!(session.text, folder.before.replace("label = \"brine bath\"", "label = \"vat\""));
 }
 
 #[test]
-fn nobody_and_two_at_once_are_named_by_what_they_are() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["a", "b"], Consent::Given, &[&[], &[0, 1]], None);
-    came.heard.assert("nobody has moved by 1 degC within 1m");
-    came.heard.assert("move at once: nobody is named");
-    assert_eq!((came.left_out, came.text), (vec!["a".to_owned(), "b".to_owned()], place.before.clone()));
+fn no_movement_and_two_at_once_are_reported_as_such() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["a", "b"], Consent::Given, &[&[], &[0, 1]], None);
+    session.output.assert("no sensor has moved by 1 degC within 1m");
+    session.output.assert("move at once: no sensor is identified");
+    assert_eq!((session.left_out, session.text), (vec!["a".to_owned(), "b".to_owned()], folder.before.clone()));
 }
 
 #[test]
-fn a_person_may_try_again_leave_out_and_end() {
-    let place = RigFolder::cellar();
-    let came = place.session(&["vat", "gate", "c"], Consent::Given, &[&[], &[4], &[], &[]], Some(&["", "s", "q"]));
-    assert_eq!(who(&came), [("vat", rom(4))]);
-    assert_eq!(came.left_out, ["gate"]);
-    assert!(matches!(came.halt, Some(Halt::ByPerson)));
+fn a_person_can_try_again_skip_and_end() {
+    let folder = RigFolder::cellar();
+    let session = folder.session(&["vat", "gate", "c"], Consent::Given, &[&[], &[4], &[], &[]], Some(&["", "s", "q"]));
+    assert_eq!(labelled(&session), [("vat", rom(4))]);
+    assert_eq!(session.left_out, ["gate"]);
+    assert!(matches!(session.halt, Some(Halt::ByPerson)));
 }
 
 #[test]
-fn a_file_that_somebody_changed_meanwhile_ends_the_session_and_stays_his() {
-    let place = RigFolder::cellar();
-    let other = format!("{}# mine\n", place.before);
-    let change = || fs::write(place.path(), &other).unwrap();
-    let came = place.session_with(&["vat"], Consent::Given, &[&[4]], None, &Stop::new(), &change);
-    assert!(matches!(&came.halt, Some(Halt::NotWritten(error)) if error.to_string().contains("has changed since")));
-    assert_eq!((came.identified, came.text), (vec![], other));
+fn a_rig_file_changed_by_another_program_ends_the_session_and_is_kept() {
+    let folder = RigFolder::cellar();
+    let other = format!("{}# mine\n", folder.before);
+    let change = || fs::write(folder.path(), &other).unwrap();
+    let session = folder.session_with(&["vat"], Consent::Given, &[&[4]], None, &Stop::new(), &change);
+    assert!(matches!(&session.halt, Some(Halt::NotWritten(error)) if error.to_string().contains("has changed since")));
+    assert_eq!((session.identified, session.text), (vec![], other));
 }
 
 #[test]
-fn a_wish_to_stop_ends_it_and_leaves_the_file_as_it_was() {
-    let place = RigFolder::cellar();
+fn an_interrupt_ends_the_session_and_leaves_the_file_unchanged() {
+    let folder = RigFolder::cellar();
     let stop = Stop::new();
     stop.raise();
-    let came = place.session_with(&["vat"], Consent::Given, &[&[4]], None, &stop, &|| {});
-    assert!(matches!(came.halt, Some(Halt::Interrupted)));
-    assert_eq!(came.text, place.before);
+    let session = folder.session_with(&["vat"], Consent::Given, &[&[4]], None, &stop, &|| {});
+    assert!(matches!(session.halt, Some(Halt::Interrupted)));
+    assert_eq!(session.text, folder.before);
 }

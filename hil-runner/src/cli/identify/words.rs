@@ -1,4 +1,4 @@
-//! What is said: plain answers, each with what to do about it.
+//! Messages of a session: what was observed, and what to do about it.
 
 use std::time::Duration;
 
@@ -23,12 +23,12 @@ pub(super) fn moved(celsius: f64) -> String {
     format!("{direction} by {:.2} degC", celsius.abs())
 }
 
-/// What was found, and how sure that is.
+/// Which sensor moved, by how much, and the confidence.
 pub(super) fn found(name: &str, found: &MovedSensor) -> String {
-    let cooled = if found.celsius < 0.0 { " (cooling does as well as warming)" } else { "" };
+    let cooled = if found.celsius < 0.0 { " (cooling counts like warming)" } else { "" };
     format!(
-        "{name} moves: {}{cooled} within {:.1} s, and no other; confidence {} (that it is not noise, if noise is normal and as \
-         before)",
+        "{name} moves: {}{cooled} within {:.1} s, no other sensor does; confidence {} (that this is not noise, if noise is \
+         normal and as in the baseline)",
         moved(found.celsius),
         seconds(found.after_ns),
         confidence_text(found.chance)
@@ -39,12 +39,12 @@ pub(super) fn seconds(ns: u64) -> f64 {
     Duration::from_nanos(ns).as_secs_f64()
 }
 
-/// `1m 46s`: nobody waits for parts of a second.
+/// `1m 46s`, without fractions of a second.
 pub(super) fn whole_seconds(time: Duration) -> humantime::FormattedDuration {
     humantime::format_duration(Duration::from_secs(time.as_secs_f64().round() as u64))
 }
 
-/// Who is meant by several places.
+/// Names of several sensors, shortened to a count after the fourth.
 pub(super) fn names(sensors: &[usize], name: &dyn Fn(usize) -> String) -> String {
     const MOST: usize = 4;
     let shown: Vec<String> = sensors.iter().take(MOST).map(|sensor| name(*sensor)).collect();
@@ -55,50 +55,53 @@ pub(super) fn names(sensors: &[usize], name: &dyn Fn(usize) -> String) -> String
     }
 }
 
-/// Whether there is more to say than what was told last: something else is the matter, or somebody else takes part.
-pub(super) fn is_news(told: &State, now: &State) -> bool {
-    let who = |state: &State| match state {
-        State::Several(who) => who.clone(),
+/// Whether `now` needs a new message after the one for `reported`: the state differs, or a further sensor is involved.
+pub(super) fn is_news(reported: &State, now: &State) -> bool {
+    let sensors = |state: &State| match state {
+        State::Several(moving) => moving.clone(),
         State::Unseen { moving, silent } => [&[*moving], silent.as_slice()].concat(),
         _ => Vec::new(),
     };
-    let known = who(told);
-    std::mem::discriminant(told) != std::mem::discriminant(now) || who(now).iter().any(|one| !known.contains(one))
+    let known = sensors(reported);
+    std::mem::discriminant(reported) != std::mem::discriminant(now)
+        || sensors(now).iter().any(|sensor| !known.contains(sensor))
 }
 
-/// What a state means, for those of which something must be said while it lasts.
+/// The message for a state in which no sensor can be identified, or not every one.
 pub(super) fn remark(
     state: &State,
     name: &dyn Fn(usize) -> String,
     why_silent: &dyn Fn(usize) -> Option<String>,
 ) -> Option<String> {
     Some(match state {
-        State::Several(who) => format!(
-            "{} move at once: nobody is named; let go of all but one, and keep hands and breath away from the others",
-            names(who, name)
+        State::Several(moving) => format!(
+            "{} move at once: no sensor is identified; let go of all but one, and keep hands and breath away from the others",
+            names(moving, name)
         ),
         State::Everything => {
-            "all or most move alike, which no hand does (a draught, the sun, a door): nobody is named until that is over".into()
+            "all or most sensors move alike, which a hand does not cause (a draught, the sun, a door): no \
+                              sensor is identified until they rest"
+                .into()
         }
         State::Unseen { moving, silent } => format!(
-            "{} moves, but {} gives no number any more and may move as well: nobody is named; look at its wires",
+            "{} moves, but {} has stopped giving readings and may move as well: no sensor is identified; check its wires",
             name(*moving),
             names(silent, name)
         ),
         State::Ready { restless, silent } if !restless.is_empty() || !silent.is_empty() => {
-            let restless = (!restless.is_empty()).then(|| format!("{} does not come to rest", names(restless, name)));
+            let restless = (!restless.is_empty()).then(|| format!("{} does not settle", names(restless, name)));
             let silent = silent.iter().map(|sensor| {
                 let why = why_silent(*sensor).map_or(String::new(), |why| format!(" ({why})"));
-                format!("{} does not give a new number each time{why}", name(*sensor))
+                format!("{} does not give a new reading each round{why}", name(*sensor))
             });
             let why: Vec<String> = restless.into_iter().chain(silent).collect();
-            format!("{}, and cannot be named now", why.join("; "))
+            format!("{}, and cannot be identified now", why.join("; "))
         }
         State::Settling(_) | State::Ready { .. } | State::Still | State::Moving(_) | State::Found(_) => return None,
     })
 }
 
-/// Why nobody was named when the time was over.
+/// Why no sensor was identified within the time limit.
 pub(super) fn missed(
     (state, unnamed): (&State, Option<Unnamed>),
     least_celsius: f64,
@@ -109,21 +112,22 @@ pub(super) fn missed(
     match (remark(state, name, why_silent), unnamed) {
         (Some(remark), _) => remark,
         (None, Some(Unnamed { sensor, celsius, was_sure })) => format!(
-            "{} has moved by {} degC within {}, but {} to be named: take it and hold it until it is named, or wait longer (--limit)",
+            "{} has moved by {} degC within {}, but {} to be identified: hold it until it is identified, or allow more time \
+             (--limit)",
             name(sensor),
             signed(celsius),
             whole_seconds(limit),
-            if was_sure { "not for long enough" } else { "not for long enough or not surely enough" }
+            if was_sure { "not for long enough" } else { "not for long enough or not with enough confidence" }
         ),
         (None, None) => format!(
-            "nobody has moved by {least_celsius} degC within {}: hold the end of the lead itself, wait longer for a thick tube \
-             (--limit), or cool it where the room is as warm as a hand",
+            "no sensor has moved by {least_celsius} degC within {}: hold the end of the lead itself, allow more time for a \
+             thick tube (--limit), or cool it where the room is as warm as a hand",
             whole_seconds(limit)
         ),
     }
 }
 
-/// Those that have moved most so far, and how much time is left.
+/// The status line: time left, and the three sensors that have moved most.
 pub(super) fn standing(departures: &[Option<f64>], left: Duration, name: &dyn Fn(usize) -> String) -> String {
     let mut departed: Vec<(usize, f64)> =
         departures.iter().zip(0..).filter_map(|(departure, sensor)| Some((sensor, (*departure)?))).collect();
@@ -137,9 +141,9 @@ pub(super) fn standing(departures: &[Option<f64>], left: Duration, name: &dyn Fn
     )
 }
 
-/// What is watched while nobody may touch anything.
+/// The message while all sensors settle.
 pub(super) fn hands_off(sensors: usize) -> String {
-    format!("hands off: watching {} until all rest", count(sensors, "sensor"))
+    format!("hands off: waiting for {} to settle", count(sensors, "sensor"))
 }
 
 #[cfg(test)]
@@ -151,15 +155,15 @@ mod tests {
     }
 
     #[test]
-    fn times_have_no_parts_of_a_second() {
+    fn times_are_rounded_to_whole_seconds() {
         let left = Duration::from_nanos(105_999_989_696);
         let missed = missed((&State::Still, None), 1.0, left, &name, &|_| None);
-        assert!(missed.starts_with("nobody has moved by 1 degC within 1m 46s: "), "{missed}");
+        assert!(missed.starts_with("no sensor has moved by 1 degC within 1m 46s: "), "{missed}");
     }
 
     #[test]
-    fn somebody_else_is_news_and_the_same_ones_are_not() {
-        let several = |who: &[usize]| State::Several(who.to_vec());
+    fn a_further_sensor_needs_a_message_and_the_same_sensors_do_not() {
+        let several = |moving: &[usize]| State::Several(moving.to_vec());
         assert!(is_news(&State::Still, &several(&[0, 1])));
         assert!(!is_news(&several(&[0, 1]), &several(&[1, 0])));
         assert!(is_news(&several(&[0, 1]), &several(&[2, 3])));
@@ -169,10 +173,11 @@ mod tests {
     }
 
     #[test]
-    fn one_that_answers_with_the_same_old_number_is_not_said_to_be_silent() {
+    fn a_sensor_that_repeats_an_old_reading_is_not_reported_as_silent() {
         let state = State::Ready { restless: vec![], silent: vec![0] };
         let remark = remark(&state, &name, &|_| Some("85 degC: power-on value".into())).unwrap();
-        let expected = "s0 does not give a new number each time (85 degC: power-on value), and cannot be named now";
+        let expected =
+            "s0 does not give a new reading each round (85 degC: power-on value), and cannot be identified now";
         assert_eq!(remark, expected);
     }
 }

@@ -1,4 +1,4 @@
-//! The terminal of the live view: drawn and listened to on a thread of its own, and put back as it was whatever happens.
+//! The terminal of the live view: drawn and polled for keys on a thread of its own, and always restored at the end.
 
 use std::io;
 use std::sync::Arc;
@@ -15,13 +15,13 @@ use super::view::{Colours, Manner, draw};
 use slotwise_report::Characters;
 use slotwise_terms::Stop;
 
-/// How long a key may wait for an answer.
+/// Longest time from a key press to the response.
 const PATIENCE: Duration = Duration::from_millis(50);
 
-/// How long the view may take to end.
+/// Longest time allowed for the view to end.
 const GONE_AFTER: Duration = Duration::from_secs(2);
 
-/// What the person at the keys wants of the reader.
+/// Requests from the keyboard to the reading thread.
 #[derive(Clone, Debug, Default)]
 pub(in crate::cli) struct Wishes {
     pause: Arc<AtomicBool>,
@@ -33,17 +33,17 @@ impl Wishes {
     }
 }
 
-/// The view, as the reader has hold of it.
+/// The handle by which the reading thread controls the view.
 pub(in crate::cli) struct Screen {
     news: Sender<News>,
     drawer: JoinHandle<io::Result<State>>,
 }
 
 impl Screen {
-    /// Takes the terminal.
+    /// Switches the terminal to the view.
     ///
     /// # Errors
-    /// If it cannot be had as the view needs it.
+    /// If the terminal refuses a mode that the view needs.
     pub(in crate::cli) fn open(
         state: State,
         (colours, characters): (Colours, Characters),
@@ -61,20 +61,20 @@ impl Screen {
         Ok(Self { news, drawer })
     }
 
-    /// Shows something. Nothing happens if the view is gone.
+    /// Sends an event to the view. After the view has ended this does nothing.
     pub(in crate::cli) fn tell(&self, news: News) {
         let _ = self.news.send(news);
     }
 
-    /// Gives the terminal back. What was shown last, or why it could not be shown.
+    /// Restores the terminal and returns the last state shown.
     ///
     /// # Errors
-    /// That of the terminal.
+    /// The error of the terminal that ended the view.
     pub(in crate::cli) fn close(self) -> io::Result<State> {
         drop(self.news);
         let begun = Instant::now();
         while !self.drawer.is_finished() {
-            // It may hang in a terminal that has gone; nobody sees what it would draw.
+            // The thread may hang in a closed terminal; it is left behind, since its output would not be visible.
             if begun.elapsed() > GONE_AFTER {
                 return Err(io::Error::new(io::ErrorKind::BrokenPipe, "the terminal has gone"));
             }
@@ -87,14 +87,15 @@ impl Screen {
 /// Whether a view has the terminal.
 static IS_TAKEN: AtomicBool = AtomicBool::new(false);
 
-/// Gives the terminal back if a view has it: for those who end the program at once.
+/// Restores the terminal if a view has it, before the program ends at once.
 pub(in crate::cli) fn give_back() {
     if IS_TAKEN.swap(false, Ordering::SeqCst) {
         ratatui::restore();
     }
 }
 
-/// A terminal that is taken. It is given back, and the reader told to end, however the drawing ends: nobody would see what is read.
+/// A terminal in use by the view. Dropping it restores the terminal and stops the reading thread, since further readings
+/// would not be visible.
 struct Taken(Stop);
 
 impl Taken {
@@ -111,7 +112,7 @@ impl Drop for Taken {
     }
 }
 
-/// Whether the terminal has gone: whoever waits for keys then waits for ever.
+/// Whether the terminal is closed, in which case waiting for keys would never return.
 #[cfg(unix)]
 fn is_gone() -> bool {
     use rustix::event::{PollFd, PollFlags, Timespec, poll};
@@ -126,7 +127,7 @@ const fn is_gone() -> bool {
     false
 }
 
-/// Draws until somebody wants it to end.
+/// Draws until a key or the reading thread ends the view.
 fn show(
     mut terminal: DefaultTerminal,
     mut state: State,

@@ -1,4 +1,4 @@
-//! What the live view shows, as data: fed with rounds of readings, drawn by somebody else.
+//! The state of the live view as data: rounds of readings update it, `view` draws it.
 
 use std::collections::VecDeque;
 use std::time::Duration;
@@ -20,7 +20,7 @@ pub(in crate::cli) struct Round {
     pub(in crate::cli) seen: Vec<SensorReading>,
 }
 
-/// What the reader tells the screen.
+/// An event from the reading thread for the screen.
 #[derive(Clone, Debug)]
 pub(in crate::cli) enum News {
     Round(Round),
@@ -32,16 +32,16 @@ pub(in crate::cli) enum News {
     },
 }
 
-/// How it stands with a sensor.
+/// The quality of a sensor's last reading.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) enum SensorState {
-    /// Nothing has come yet.
+    /// No reading yet.
     Waiting,
-    /// Its last reading is a number that nothing speaks against.
+    /// The last reading is free of doubts.
     Good,
-    /// Something speaks against it.
+    /// The last reading has a doubt.
     Doubted(String),
-    /// There was none.
+    /// The last attempt gave no reading.
     Failed(String),
 }
 
@@ -50,16 +50,16 @@ pub(super) enum SensorState {
 pub(super) struct Track {
     pub(super) sensor: Subject,
     pub(super) standing: SensorState,
-    /// The last number without a doubt, and when it was read.
+    /// The last reading without a doubt, and its time.
     pub(super) last: Option<(Duration, f64)>,
     pub(super) least: Option<f64>,
     pub(super) most: Option<f64>,
     /// Seconds and degrees.
     pub(super) kept: VecDeque<(f64, f64)>,
-    /// The step that its readings come in, in degrees.
+    /// The resolution of its readings, in degrees.
     step: f64,
     pub(super) failed: u32,
-    /// What was wrong the last time that something was.
+    /// The last failure or doubt.
     pub(super) last_error: Option<String>,
     /// Which numbers are asked for, and what is to be said of the last good one: as corrected, and from what.
     values: Values,
@@ -113,7 +113,7 @@ impl State {
         }
     }
 
-    /// Takes what the reader tells.
+    /// Applies an event from the reading thread.
     pub(super) fn take(&mut self, news: News) {
         match news {
             News::Broken { at, what, hint } => {
@@ -139,7 +139,7 @@ impl State {
         }
     }
 
-    /// Forgets the lowest and the highest so far.
+    /// Resets minimum and maximum.
     pub(super) fn reset(&mut self) {
         for track in &mut self.tracks {
             let now = track.last.map(|(_, degrees)| degrees).filter(|_| track.standing == SensorState::Good);
@@ -153,7 +153,7 @@ impl State {
         self.top = self.top.saturating_add_signed(by).min(last);
     }
 
-    /// What stays on the terminal when the view is gone: a line for each sensor.
+    /// The lines left on the terminal when the view ends: one for each sensor.
     pub(in crate::cli) fn summary(&self) -> Vec<String> {
         let width = self.tracks.iter().map(|track| track.name().chars().count()).max().unwrap_or(0);
         let of = |degrees: Option<f64>| degrees.map_or_else(|| "none".into(), degrees_text);
@@ -191,12 +191,12 @@ impl Track {
         self.last_error = Some(why.to_owned());
     }
 
-    /// The step that its readings come in, in degrees.
+    /// The resolution of its readings, in degrees.
     pub(super) const fn step(&self) -> f64 {
         self.step
     }
 
-    /// Takes a reading. Says whether it was good.
+    /// Applies a reading. Returns whether it is free of doubts.
     fn take(&mut self, at: Duration, seen: &SensorReading) -> bool {
         let is_good = seen.is_trusted(&self.sensor);
         match seen {

@@ -1,12 +1,12 @@
-//! How fast a temperature moves, if that can be said.
+//! The rate of change of a temperature, once enough readings exist.
 
-/// How far back is looked.
+/// Readings older than this are ignored.
 pub(super) const WINDOW_S: f64 = 300.0;
-/// Fewest readings, and shortest time between the first and the last, from which anything is said. Chosen.
+/// Fewest readings, and shortest time between the first and the last, for a trend. Chosen.
 const FEWEST: usize = 4;
 const SHORTEST_S: f64 = 5.0;
 
-/// A trend.
+/// The trend of a temperature over the last readings.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Trend {
     /// There are too few readings.

@@ -60,7 +60,7 @@ pub enum Trouble {
 #[derive(Clone, Debug, Default)]
 pub struct Seen {
     pub bytes: u64,
-    /// Bytes of each burst that was answered before the next came.
+    /// Bytes of each burst that was answered before the next one.
     pub bursts: Vec<usize>,
     pub rates: BTreeSet<u32>,
     /// From the first byte to the last echo.
@@ -103,7 +103,7 @@ impl Adapter {
 
     /// What was seen so far.
     pub fn seen(&self) -> Seen {
-        self.seen.lock().expect("nobody has failed").clone()
+        self.seen.lock().expect("no holder of the lock has panicked").clone()
     }
 }
 
@@ -178,7 +178,7 @@ impl FarEnd {
     fn serve(mut self) {
         let line = line_of_rig(self.trouble);
         let mut uart = Uart::new(&line);
-        // When bytes last came: on the wall, and on the line.
+        // When the last bytes arrived, in wall-clock time and in time of the line.
         let (mut came_at, mut line_ns) = (Instant::now(), line.now_ns());
         let mut number = 0;
         let (mut kept, mut began_at) = (None, None);
@@ -217,7 +217,7 @@ impl FarEnd {
                 number += 1;
             }
             {
-                let mut seen = self.seen.lock().expect("nobody has failed");
+                let mut seen = self.seen.lock().expect("no holder of the lock has panicked");
                 seen.bytes += burst.len() as u64;
                 seen.bursts.push(burst.len());
                 seen.rates.insert(baud);
@@ -229,7 +229,7 @@ impl FarEnd {
             if self.file.write_all(&echoes).is_err() {
                 return;
             }
-            self.seen.lock().expect("nobody has failed").took = began_at.get_or_insert(now).elapsed();
+            self.seen.lock().expect("no holder of the lock has panicked").took = began_at.get_or_insert(now).elapsed();
         }
     }
 }

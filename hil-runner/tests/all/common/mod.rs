@@ -8,7 +8,7 @@ pub mod terminal;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
 
-/// What came of a call.
+/// Exit code and output of a call.
 #[derive(Debug)]
 pub struct Call {
     pub code: Option<i32>,

@@ -46,14 +46,14 @@ impl Terminal {
         std::thread::spawn(move || {
             let mut bytes = [0; 4096];
             while let Ok(count) = listener.read(&mut bytes) {
-                heard.lock().expect("nobody has failed").extend_from_slice(&bytes[..count]);
+                heard.lock().expect("no holder of the lock has panicked").extend_from_slice(&bytes[..count]);
             }
         });
         Self { keys, near, child, shown }
     }
 
     pub fn text(&self) -> String {
-        String::from_utf8_lossy(&self.shown.lock().expect("nobody has failed")).into_owned()
+        String::from_utf8_lossy(&self.shown.lock().expect("no holder of the lock has panicked")).into_owned()
     }
 
     #[track_caller]

@@ -1,6 +1,6 @@
 //! What masters do, as blocks of a conversation.
 
-use super::maker::{Maker, Wait, Whom};
+use super::maker::{Maker, Target, Wait};
 
 impl Maker {
     /// One search pass: at a conflict the bit of `path` is taken, or 0. The ROM code that is found, and where 0 was taken last.
@@ -54,11 +54,11 @@ impl Maker {
         self.pause();
     }
 
-    pub fn power(&mut self, whom: Whom) {
-        self.select(whom);
+    pub fn power(&mut self, target: Target) {
+        self.select(target);
         self.write(&[0xB4]);
         let parasites: Vec<usize> =
-            self.reached(whom).into_iter().filter(|place| self.sensors[*place].is_parasite).collect();
+            self.reached(target).into_iter().filter(|place| self.sensors[*place].is_parasite).collect();
         for _ in 0..self.rng.between(1, 3) {
             let _ = self.read_bit(&parasites);
         }
@@ -66,10 +66,10 @@ impl Maker {
     }
 
     /// Convert T up to the end of the command; the longest it takes, and the longest it may.
-    pub fn convert_command(&mut self, whom: Whom) -> (u64, u64) {
-        self.select(whom);
+    pub fn convert_command(&mut self, target: Target) -> (u64, u64) {
+        self.select(target);
         self.write(&[0x44]);
-        let reached = self.reached(whom);
+        let reached = self.reached(target);
         for place in &reached {
             let rng = &mut self.rng;
             self.sensors[*place].measure(rng);
@@ -79,15 +79,15 @@ impl Maker {
         (takes, most)
     }
 
-    pub fn convert(&mut self, whom: Whom, wait: Wait) {
-        let (takes, most) = self.convert_command(whom);
+    pub fn convert(&mut self, target: Target, wait: Wait) {
+        let (takes, most) = self.convert_command(target);
         let from = self.rose_at;
         match wait {
             Wait::Timed => {
                 let more = self.rng.between(100_000, 40_000_000);
                 self.now = self.now.max(from + most + more);
             }
-            Wait::Polled => self.poll_until(from, takes, &self.reached(whom)),
+            Wait::Polled => self.poll_until(from, takes, &self.reached(target)),
         }
     }
 
@@ -107,23 +107,23 @@ impl Maker {
     }
 
     /// Read Scratchpad, so many bytes of it.
-    pub fn read_bytes(&mut self, whom: Whom, bytes: usize) {
-        self.select(whom);
+    pub fn read_bytes(&mut self, target: Target, bytes: usize) {
+        self.select(target);
         self.write(&[0xBE]);
         let answers: Vec<(usize, [u8; 9])> =
-            self.reached(whom).into_iter().map(|place| (place, self.sensors[place].scratchpad())).collect();
+            self.reached(target).into_iter().map(|place| (place, self.sensors[place].scratchpad())).collect();
         let answers: Vec<(usize, &[u8])> = answers.iter().map(|(place, bytes)| (*place, &bytes[..])).collect();
         self.answer(&answers, bytes * 8);
         self.pause();
     }
 
-    pub fn read(&mut self, whom: Whom) {
-        self.read_bytes(whom, 9);
+    pub fn read(&mut self, target: Target) {
+        self.read_bytes(target, 9);
     }
 
     /// Write Scratchpad of one.
     pub fn write_settings(&mut self, place: usize, high: u8, low: u8, resolution: u8) {
-        self.select(Whom::One(place));
+        self.select(Target::One(place));
         let sensor = &self.sensors[place];
         let mut bytes = vec![0x4E, high, low];
         if sensor.has_configuration() {
@@ -145,10 +145,10 @@ impl Maker {
     }
 
     /// Copy Scratchpad, and the wait for it: tWR of 10 ms at most.
-    pub fn copy(&mut self, whom: Whom) {
-        self.select(whom);
+    pub fn copy(&mut self, target: Target) {
+        self.select(target);
         self.write(&[0x48]);
-        for place in self.reached(whom) {
+        for place in self.reached(target) {
             let sensor = &mut self.sensors[place];
             sensor.eeprom = (sensor.high, sensor.low, sensor.resolution);
         }
@@ -156,10 +156,10 @@ impl Maker {
         self.now = self.rose_at + more;
     }
 
-    pub fn recall(&mut self, whom: Whom) {
-        self.select(whom);
+    pub fn recall(&mut self, target: Target) {
+        self.select(target);
         self.write(&[0xB8]);
-        for place in self.reached(whom) {
+        for place in self.reached(target) {
             self.sensors[place].recall();
         }
         let more = self.rng.between(1_000_000, 5_000_000);
@@ -177,8 +177,8 @@ impl Maker {
     }
 
     /// All of them by name, or the only one without.
-    pub fn whom(&mut self, place: usize) -> Whom {
-        if self.sensors.len() == 1 && self.rng.one_in(2) { Whom::All } else { Whom::One(place) }
+    pub fn target(&mut self, place: usize) -> Target {
+        if self.sensors.len() == 1 && self.rng.one_in(2) { Target::All } else { Target::One(place) }
     }
 
     pub fn any(&mut self) -> usize {
@@ -193,10 +193,10 @@ impl Maker {
     /// All convert, and each is read.
     pub fn measure(&mut self) {
         let wait = self.wait_kind();
-        self.convert(Whom::All, wait);
+        self.convert(Target::All, wait);
         for place in self.present() {
-            let whom = self.whom(place);
-            self.read(whom);
+            let target = self.target(place);
+            self.read(target);
         }
     }
 }

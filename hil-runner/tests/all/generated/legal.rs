@@ -1,12 +1,12 @@
 //! Captures in which nothing is wrong.
 
 use super::line::Step;
-use super::maker::{ANY, Maker, Whom, Wish};
+use super::maker::{ANY, Maker, Target, Wish};
 
 /// What a master does before anything else: who is there, and how they are powered.
 pub fn opening(maker: &mut Maker) {
     maker.search(0xF0);
-    maker.power(Whom::All);
+    maker.power(Target::All);
 }
 
 /// A block of something that masters do.
@@ -21,25 +21,25 @@ pub fn block(maker: &mut Maker) {
             let place = maker.any();
             let (high, low, resolution) = maker.other_settings(place);
             maker.write_settings(place, high, low, resolution);
-            maker.read(Whom::One(place));
+            maker.read(Target::One(place));
             // Often is not as it should be: EEPROM wears.
             if !std::mem::replace(&mut maker.has_copied, true) {
-                maker.copy(Whom::One(place));
+                maker.copy(Target::One(place));
             } else if maker.rng.one_in(2) {
-                maker.recall(Whom::One(place));
-                maker.read(Whom::One(place));
+                maker.recall(Target::One(place));
+                maker.read(Target::One(place));
             }
         }
         3 => {
             let place = maker.any();
             let wait = maker.wait_kind();
-            let whom = maker.whom(place);
-            maker.convert(whom, wait);
-            maker.read(whom);
+            let target = maker.target(place);
+            maker.convert(target, wait);
+            maker.read(target);
         }
         4 if maker.sensors.len() == 1 => maker.read_rom(),
         5 => {
-            maker.power(Whom::All);
+            maker.power(Target::All);
             let rest = maker.rng.between(1_000_000, 50_000_000);
             maker.rest(rest);
         }

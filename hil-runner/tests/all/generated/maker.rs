@@ -26,7 +26,7 @@ pub struct Maker {
 
 /// Who is addressed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Whom {
+pub enum Target {
     All,
     One(usize),
 }
@@ -286,11 +286,11 @@ impl Maker {
         }
     }
 
-    pub fn select(&mut self, whom: Whom) {
+    pub fn select(&mut self, target: Target) {
         self.reset();
-        match whom {
-            Whom::All => self.write(&[0xCC]),
-            Whom::One(place) => {
+        match target {
+            Target::All => self.write(&[0xCC]),
+            Target::One(place) => {
                 let rom = self.sensors[place].rom;
                 self.write(&[0x55]);
                 self.write(&rom);
@@ -304,10 +304,10 @@ impl Maker {
         self.rest(rest);
     }
 
-    pub fn reached(&self, whom: Whom) -> Vec<usize> {
-        match whom {
-            Whom::All => self.present(),
-            Whom::One(place) => vec![place].into_iter().filter(|place| self.sensors[*place].is_there).collect(),
+    pub fn reached(&self, target: Target) -> Vec<usize> {
+        match target {
+            Target::All => self.present(),
+            Target::One(place) => vec![place].into_iter().filter(|place| self.sensors[*place].is_there).collect(),
         }
     }
 

@@ -1,7 +1,7 @@
 //! Answers that are spoilt, or that no sensor of its datasheet gives.
 
 use super::model::{Class, OF_28H, fault};
-use crate::generated::maker::{ANY, Whom, Wish};
+use crate::generated::maker::{ANY, Target, Wish};
 use crate::generated::twist::Twist;
 
 const LINE: &[&str] = &["line"];
@@ -11,7 +11,7 @@ pub const CLASSES: &[Class] = &[
     Class::new("a bit of a scratchpad is wrong", "line", ANY, |maker| {
         let place = maker.any();
         let from = maker.now;
-        maker.twisted(Twist::ReadFlip, |maker| maker.read(Whom::One(place))).ok_or("no place")?;
+        maker.twisted(Twist::ReadFlip, |maker| maker.read(Target::One(place))).ok_or("no place")?;
         let at = (from, maker.now);
         maker.measure();
         Ok(fault(at, &["crc"], LINE).of(maker, place).into())
@@ -44,7 +44,7 @@ pub const CLASSES: &[Class] = &[
     Class::new("nothing but zeros", "line", ANY, |maker| {
         let place = maker.any();
         let from = maker.now;
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         maker.write(&[0xBE]);
         for _ in 0..72 {
             maker.read_bit(&[place]);
@@ -58,7 +58,7 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         maker.sensors[place].oddity = Some((1, 0x41));
         let from = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         Ok(fault(at, &["unlike"], SENSOR).of(maker, place).into())
     }),
@@ -67,7 +67,7 @@ pub const CLASSES: &[Class] = &[
         let odd = [(5, 0x00), (7, 0x66), (5, 0xA5)][maker.rng.below(3) as usize];
         maker.sensors[place].oddity = Some(odd);
         let from = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         Ok(fault(at, &["unlike"], SENSOR).doubt().of(maker, place).into())
     }),
@@ -75,7 +75,7 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         maker.sensors[place].oddity = Some((4, 0xFF));
         let from = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         Ok(fault(at, &["unlike"], SENSOR).of(maker, place).into())
     }),
@@ -83,7 +83,7 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         maker.sensors[place].sixteenths = maker.rng.between(126 * 16, 127 * 16) as i16;
         let from = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         Ok(fault(at, &["unlike"], SENSOR).doubt().of(maker, place).into())
     }),
@@ -95,7 +95,7 @@ pub const CLASSES: &[Class] = &[
         maker.write_settings(place, high, low, resolution);
         let sensor = &mut maker.sensors[place];
         (sensor.high, sensor.low, sensor.resolution) = before;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         Ok(fault(at, &["write-not-taken"], &["sensor", "line"]).of(maker, place).into())
     }),

@@ -2,10 +2,10 @@
 
 use super::model::{Class, Done, Expected, LeftOut, Truth, fault};
 use crate::generated::line::Step;
-use crate::generated::maker::{ANY, Maker, Whom};
+use crate::generated::maker::{ANY, Maker, Target};
 use crate::generated::twist::Twist;
 
-const NOBODY: &[&str] = &[];
+const NO_SENSOR: &[&str] = &[];
 
 pub const CLASSES: &[Class] = &[
     Class::new("ends inside a transaction", "capture", ANY, |maker| {
@@ -24,7 +24,7 @@ pub const CLASSES: &[Class] = &[
         maker.rest(1_000_000);
         let place = maker.any();
         let begin = maker.now;
-        maker.twisted(Twist::ReadFlip, |maker| maker.read(Whom::One(place))).ok_or("no place")?;
+        maker.twisted(Twist::ReadFlip, |maker| maker.read(Target::One(place))).ok_or("no place")?;
         let at = (begin, maker.now);
         maker.measure();
         let begin = begin + maker.step.whole_ns();
@@ -51,12 +51,12 @@ pub const CLASSES: &[Class] = &[
 fn read(maker: &mut Maker) -> (u64, u64) {
     maker.rest(1_000_000);
     let place = maker.any();
-    maker.read(Whom::One(place));
+    maker.read(Target::One(place));
     (maker.reset_at, maker.rose_at)
 }
 
 fn unjudged(at: (u64, u64), topics: &'static [&'static str]) -> Truth {
-    Truth { expected: Expected::Unjudged, ..fault(at, topics, NOBODY) }
+    Truth { expected: Expected::Unjudged, ..fault(at, topics, NO_SENSOR) }
 }
 
 fn coarse(maker: &mut Maker) -> Result<Done, LeftOut> {

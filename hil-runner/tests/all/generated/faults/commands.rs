@@ -1,7 +1,7 @@
 //! What a master should not do.
 
 use super::model::{Class, Done, LOCAL, LeftOut, ONE, PARASITE, SEVERAL, fault};
-use crate::generated::maker::{ANY, Maker, Wait, Whom, Wish};
+use crate::generated::maker::{ANY, Maker, Target, Wait, Wish};
 
 const MASTER: &[&str] = &["master"];
 /// What is left undone can be the master's doing, or a pulse is missing.
@@ -11,11 +11,11 @@ const OF_TABLE_3: Wish = Wish { families: &[0x28, 0x10, 0x22], ..ANY };
 pub const CLASSES: &[Class] = &[
     Class::new("read before the conversion is over", "master", ANY, |maker| {
         let place = maker.any();
-        let (_, most) = maker.convert_command(Whom::One(place));
+        let (_, most) = maker.convert_command(Target::One(place));
         let from = maker.rose_at;
         let wait = most * maker.rng.between(50, 600) / 1_000;
         maker.now = from + wait;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let topics: &[&str] = if maker.is_parasite() { &["not-waited", "parasite-traffic"] } else { &["not-waited"] };
         let truth = fault((from, maker.now), topics, MASTER);
         Ok(if maker.is_parasite() { truth.into() } else { truth.of(maker, place).into() })
@@ -30,7 +30,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("a function after a function", "master", LOCAL, |maker| {
         let place = maker.any();
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         maker.write(&[0xBE]);
         let bytes = maker.sensors[place].scratchpad();
         maker.answer(&[(place, &bytes)], 72);
@@ -51,19 +51,19 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         let (high, low, resolution) = maker.other_settings(place);
         maker.write_settings(place, high, low, resolution);
-        maker.copy(Whom::One(place));
+        maker.copy(Target::One(place));
         let from = maker.now;
-        maker.copy(Whom::One(place));
+        maker.copy(Target::One(place));
         Ok(fault((from, maker.now), &["needless-copy"], MASTER).of(maker, place).into())
     }),
     Class::new("recall, write the same, copy", "master", ANY, |maker| {
         let place = maker.any();
-        maker.recall(Whom::One(place));
-        maker.read(Whom::One(place));
+        maker.recall(Target::One(place));
+        maker.read(Target::One(place));
         let (high, low, resolution) = maker.sensors[place].eeprom;
         maker.write_settings(place, high, low, resolution);
         let from = maker.now;
-        maker.copy(Whom::One(place));
+        maker.copy(Target::One(place));
         Ok(fault((from, maker.now), &["needless-copy"], MASTER).of(maker, place).into())
     }),
     Class::new("copies at a rate that wears", "master", ANY, |maker| {
@@ -72,13 +72,13 @@ pub const CLASSES: &[Class] = &[
         for _ in 0..5 {
             let (high, low, resolution) = maker.other_settings(place);
             maker.write_settings(place, high, low, resolution);
-            maker.copy(Whom::One(place));
+            maker.copy(Target::One(place));
         }
         Ok(fault((from, maker.now), &["wear"], MASTER).doubt().of(maker, place).into())
     }),
     Class::new("an unknown function of a known family", "master", OF_TABLE_3, |maker| {
         let place = maker.any();
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         let from = maker.now;
         let code = maker.rng.pick(&[0x01, 0x66, 0x99, 0xA5, 0xF5, 0x12]);
         maker.write(&[code]);
@@ -108,7 +108,7 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         let from = maker.now;
         let bytes = maker.rng.between(1, 8) as usize;
-        maker.read_bytes(Whom::One(place), bytes);
+        maker.read_bytes(Target::One(place), bytes);
         let at = (from, maker.now);
         maker.measure();
         Ok(fault(at, &["no-crc-read"], MASTER).doubt().of(maker, place).into())
@@ -129,13 +129,13 @@ pub const CLASSES: &[Class] = &[
     Class::new("a write cut short", "master", Wish { families: &[0x28, 0x22], ..ANY }, |maker| {
         let place = maker.any();
         let from = maker.now;
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         let bytes = maker.rng.between(0, 2) as usize;
         maker.write(&[0x4E]);
         maker.write(&[0x30, 0x10][..bytes]);
         maker.pause();
         let at = (from, maker.now);
-        maker.convert(Whom::One(place), Wait::Timed);
+        maker.convert(Target::One(place), Wait::Timed);
         Ok(fault(at, &["cut-short"], MASTER_OR_LINE).of(maker, place).into())
     }),
     Class::new("a ROM code with a wrong CRC", "master", ANY, |maker| {
@@ -154,7 +154,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("Read Scratchpad to several", "master", SEVERAL, |maker| {
         let from = maker.now;
-        maker.read(Whom::All);
+        maker.read(Target::All);
         let at = (from, maker.now);
         maker.measure();
         Ok(fault(at, &["several-answer"], MASTER).into())
@@ -189,7 +189,7 @@ pub const CLASSES: &[Class] = &[
         maker.rest(1_000_000);
         let from = maker.now;
         maker.search(0xF0);
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let truth = fault((from, maker.now), &["power-on-value"], MASTER).doubt().of(maker, place);
         Ok(Done { from: Some(cut), ..truth.into() })
     }),
@@ -197,7 +197,7 @@ pub const CLASSES: &[Class] = &[
 
 /// Something on the line while it powers a conversion.
 fn traffic(maker: &mut Maker, what: impl Fn(&mut Maker)) -> Result<Done, LeftOut> {
-    let (_, most) = maker.convert_command(Whom::All);
+    let (_, most) = maker.convert_command(Target::All);
     let from = maker.rose_at;
     maker.now = from + most / 4;
     what(maker);

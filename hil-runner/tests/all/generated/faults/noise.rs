@@ -1,7 +1,7 @@
 //! Pulses that no party sent, and highs in the middle of a low.
 
 use super::model::{Class, Done, LOCAL, LeftOut, ONE, fault};
-use crate::generated::maker::{ANY, Maker, Whom};
+use crate::generated::maker::{ANY, Maker, Target};
 use crate::generated::twist::Twist;
 
 const LINE: &[&str] = &["line"];
@@ -12,7 +12,7 @@ const ALIKE: &str = "as long as a slot of this master: nothing shows the differe
 pub const CLASSES: &[Class] = &[
     Class::new("pulse after a finished transaction", "line", ANY, |maker| {
         let place = maker.any();
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let width = width(maker, 300, 55_000)?;
         let at = pulse(maker, 40_000, 2_000_000, width);
         maker.measure();
@@ -27,7 +27,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("longer pulse while the line rests", "line", ANY, |maker| {
         let place = maker.any();
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let width = width(maker, 56_000, 89_000)?;
         let at = pulse(maker, 100_000, 2_000_000, width);
         maker.measure();
@@ -35,7 +35,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("hot-plug presence", "line", ANY, |maker| {
         let place = maker.any();
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let width = width(maker, 60_000, 240_000)?;
         let at = pulse(maker, 500_000, 5_000_000, width);
         maker.measure();
@@ -43,7 +43,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("burst while the line rests", "line", ANY, |maker| {
         let place = maker.any();
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         maker.rest(200_000);
         let from = maker.now;
         for _ in 0..maker.rng.between(5, 30) {
@@ -58,19 +58,19 @@ pub const CLASSES: &[Class] = &[
         Ok(fault(at, STRAY, LINE).into())
     }),
     Class::new("pulse while a conversion is waited for", "line", ANY, |maker| {
-        let (_, most) = maker.convert_command(Whom::All);
+        let (_, most) = maker.convert_command(Target::All);
         let from = maker.rose_at;
         let width = width(maker, 300, 55_000)?;
         unlike(maker, width)?;
         let at = pulse(maker, 1_000_000, most - 10_000_000, width);
         maker.now = from + most + 2_000_000;
         let place = maker.any();
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(fault(at, STRAY, LINE).into())
     }),
     Class::new("pulse between two polls", "line", LOCAL, |maker| {
         let place = maker.any();
-        let (takes, _) = maker.convert_command(Whom::One(place));
+        let (takes, _) = maker.convert_command(Target::One(place));
         let from = maker.rose_at;
         let width = width(maker, 300, 55_000)?;
         unlike(maker, width)?;
@@ -79,12 +79,12 @@ pub const CLASSES: &[Class] = &[
         let at = pulse(maker, 20_000, 900_000, width);
         maker.rest(900_000);
         maker.poll_until(from, takes, &[place]);
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(fault(at, STRAY, LINE).into())
     }),
     Class::new("pulse that hides an early read", "line", LOCAL, |maker| {
         let place = maker.any();
-        let (_, most) = maker.convert_command(Whom::One(place));
+        let (_, most) = maker.convert_command(Target::One(place));
         maker.read_bit(&[place]);
         maker.rest(2_000_000);
         maker.read_bit(&[place]);
@@ -92,14 +92,14 @@ pub const CLASSES: &[Class] = &[
         unlike(maker, width)?;
         let at = pulse(maker, 200_000, most / 3, width);
         maker.rest(300_000);
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(fault((at.0, maker.now), &["stray", "not-waited"], &["line", "master"]).into())
     }),
     Class::new("pulse between two slots of a read", "line", ANY, |maker| {
         slots(maker);
         let width = width(maker, 300, 20_000)?;
         let place = maker.any();
-        twisted(maker, Twist::Noise(width), |maker| maker.read(Whom::One(place)))
+        twisted(maker, Twist::Noise(width), |maker| maker.read(Target::One(place)))
     }),
     Class::new("pulse between two slots of a search", "line", ANY, |maker| {
         slots(maker);
@@ -118,27 +118,27 @@ pub const CLASSES: &[Class] = &[
         let from = rose + over + 20_000;
         let from = dry.rng.between(from, (rose + 480_000).max(from + 1).min(dry.now - width - 30_000).max(from + 1));
         maker.line.pull(from, from + width);
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         maker.measure();
         Ok(fault((from, from + width), STRAY, LINE).into())
     }),
     Class::new("ringing in a written 0", "line", ANY, |maker| {
         let ns = high(maker)?;
         let place = maker.any();
-        twisted(maker, Twist::ZeroRinging(ns), |maker| maker.read(Whom::One(place)))
+        twisted(maker, Twist::ZeroRinging(ns), |maker| maker.read(Target::One(place)))
     }),
     Class::new("ringing in a read 0", "line", ANY, |maker| {
         let ns = high(maker)?;
         let place = maker.any();
-        twisted(maker, Twist::ReadRinging(ns), |maker| maker.read(Whom::One(place)))
+        twisted(maker, Twist::ReadRinging(ns), |maker| maker.read(Target::One(place)))
     }),
     Class::new("ringing in a poll", "line", LOCAL, |maker| {
         let ns = high(maker)?;
         let place = maker.any();
-        let (takes, _) = maker.convert_command(Whom::One(place));
+        let (takes, _) = maker.convert_command(Target::One(place));
         let from = maker.rose_at;
         let done = twisted(maker, Twist::ReadRinging(ns), |maker| maker.poll_until(from, takes, &[place]))?;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(done)
     }),
     Class::new("ringing in a reset", "line", ANY, |maker| {
@@ -146,12 +146,12 @@ pub const CLASSES: &[Class] = &[
         // In halves that are no resets themselves: else it is a pulse before one.
         maker.master.reset_low = crate::generated::master::Range { least: 480_000, most: 620_000 };
         let place = maker.any();
-        twisted(maker, Twist::ResetRinging(ns), |maker| maker.read(Whom::One(place)))
+        twisted(maker, Twist::ResetRinging(ns), |maker| maker.read(Target::One(place)))
     }),
     Class::new("ringing in a presence pulse", "line", ONE, |maker| {
         let ns = high(maker)?;
         let place = maker.any();
-        twisted(maker, Twist::PresenceRinging(ns), |maker| maker.read(Whom::One(place)))
+        twisted(maker, Twist::PresenceRinging(ns), |maker| maker.read(Target::One(place)))
     }),
 ];
 
@@ -167,7 +167,7 @@ fn high(maker: &mut Maker) -> Result<u64, LeftOut> {
     if ns < maker.step.whole_ns() { Err(HIDDEN) } else { Ok(ns) }
 }
 
-/// While polls are due, only its length tells a pulse from a poll: of the master's own, or held by a sensor.
+/// While polls are due, only its length distinguishes a pulse from a poll: one of the master's own, or one held by a sensor.
 fn unlike(maker: &mut Maker, width: u64) -> Result<(), LeftOut> {
     let step = 3 * maker.step.whole_ns() + 1_500;
     let is_like = |least: u64, most: u64| least.saturating_sub(step) <= width && width <= most + step;

@@ -1,13 +1,13 @@
 //! Times of a sensor beyond their limits, on each side.
 
 use super::model::{Class, Done, LOCAL, LOCAL_ONE, LeftOut, ONE, SEVERAL, fault, over, under};
-use crate::generated::maker::{ANY, Maker, Whom, Wish};
+use crate::generated::maker::{ANY, Maker, Target, Wish};
 use crate::generated::master::Style;
 use crate::generated::twist::Twist;
 
 const SENSOR: &[&str] = &["sensor"];
 const TIMING: &[&str] = &["timing"];
-/// Nobody can say whether a sensor answers long or the line is slow.
+/// A capture alone cannot separate a sensor that holds a zero for long from a line that rises slowly.
 const SENSOR_OR_LINE: &[&str] = &["sensor", "line"];
 
 pub const CLASSES: &[Class] = &[
@@ -53,7 +53,7 @@ pub const CLASSES: &[Class] = &[
         // `read_bit` keeps to what is legal, so each bit is twisted.
         let holds = maker.sensors[place].hold_ns;
         let place_of = place;
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         maker.write(&[0xBE]);
         let bytes = maker.sensors[place_of].scratchpad();
         for bit in 0..72 {
@@ -69,29 +69,29 @@ pub const CLASSES: &[Class] = &[
     Class::new("read 0 long while polled", "sensor", Wish { style: Some(Style::Steady), ..LOCAL }, |maker| {
         let ns = over(maker, 60_000, 100_000)?;
         let place = maker.any();
-        let (takes, _) = maker.convert_command(Whom::One(place));
+        let (takes, _) = maker.convert_command(Target::One(place));
         let from = maker.rose_at;
         let at = maker
             .twisted(Twist::ReadZeroLow(ns), |maker| maker.poll_until(from, takes, &[place]))
             .ok_or("no place for it in this capture")?;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(fault(at, TIMING, SENSOR).says("read 0").of(maker, place).into())
     }),
     Class::new("conversion longer than tCONV", "sensor", LOCAL, |maker| {
         let place = maker.any();
-        let (_, most) = maker.convert_command(Whom::One(place));
+        let (_, most) = maker.convert_command(Target::One(place));
         let from = maker.rose_at;
         let takes = most * maker.rng.between(1_060, 1_500) / 1_000 + 21_000_000;
         maker.poll_until(from, takes, &[place]);
         let done = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         Ok(fault((from, done), &["slow-conversion"], SENSOR).says("tCONV").of(maker, place).into())
     }),
     Class::new("copy longer than tWR", "sensor", LOCAL, |maker| {
         let place = maker.any();
         let (high, low, resolution) = maker.other_settings(place);
         maker.write_settings(place, high, low, resolution);
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         maker.write(&[0x48]);
         let sensor = &mut maker.sensors[place];
         sensor.eeprom = (sensor.high, sensor.low, sensor.resolution);
@@ -101,25 +101,25 @@ pub const CLASSES: &[Class] = &[
         Ok(fault((from, maker.now), &["slow-conversion"], SENSOR).says("tWR").of(maker, place).into())
     }),
     Class::new("done at once", "sensor", LOCAL_ONE, |maker| {
-        maker.convert_command(Whom::One(0));
+        maker.convert_command(Target::One(0));
         let from = maker.rose_at;
         maker.poll_until(from, 0, &[0]);
         let done = maker.now;
-        maker.read(Whom::One(0));
+        maker.read(Target::One(0));
         Ok(fault((from, done), &["done-at-once"], SENSOR_OR_LINE).doubt().of(maker, 0).into())
     }),
 ];
 
 fn presence(maker: &mut Maker, twist: Twist, says: &'static str) -> Result<Done, LeftOut> {
     let place = maker.any();
-    let at = maker.twisted(twist, |maker| maker.read(Whom::One(place))).ok_or("no place for it in this capture")?;
+    let at = maker.twisted(twist, |maker| maker.read(Target::One(place))).ok_or("no place for it in this capture")?;
     maker.measure();
     Ok(fault(at, TIMING, SENSOR).says(says).of_the_only(maker).into())
 }
 
 fn read(maker: &mut Maker, twist: Twist) -> Result<Done, LeftOut> {
     let place = maker.any();
-    let at = maker.twisted(twist, |maker| maker.read(Whom::One(place))).ok_or("no place for it in this capture")?;
+    let at = maker.twisted(twist, |maker| maker.read(Target::One(place))).ok_or("no place for it in this capture")?;
     maker.measure();
     Ok(fault(at, TIMING, SENSOR).says("read 0").of(maker, place).into())
 }

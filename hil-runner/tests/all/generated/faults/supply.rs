@@ -1,7 +1,7 @@
 //! Shorts, lost supplies, and sensors that are not there.
 
 use super::model::{Class, Done, LeftOut, ONE, SEVERAL, fault};
-use crate::generated::maker::{ANY, Maker, Whom, Wish};
+use crate::generated::maker::{ANY, Maker, Target, Wish};
 use crate::generated::twist::Twist;
 
 const LINE: &[&str] = &["line"];
@@ -16,7 +16,7 @@ pub const CLASSES: &[Class] = &[
     }),
     Class::new("short in the middle of a read, released", "line", ANY, |maker| {
         let place = maker.any();
-        maker.select(Whom::One(place));
+        maker.select(Target::One(place));
         maker.write(&[0xBE]);
         let bytes = maker.sensors[place].scratchpad();
         let bits = maker.rng.between(3, 60) as usize;
@@ -48,7 +48,7 @@ pub const CLASSES: &[Class] = &[
         for sensor in &mut maker.sensors {
             sensor.is_there = false;
         }
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         for sensor in &mut maker.sensors {
             sensor.is_there = true;
@@ -111,7 +111,7 @@ pub const CLASSES: &[Class] = &[
         let place = maker.any();
         maker.sensors[place].is_there = false;
         let from = maker.now;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
         let at = (from, maker.now);
         maker.sensors[place].is_there = true;
         maker.measure();
@@ -140,16 +140,16 @@ fn low(maker: &mut Maker, least: u64, most: u64) -> (u64, u64) {
 fn lost(maker: &mut Maker, places: &[usize]) -> Result<Done, LeftOut> {
     for place in 0..maker.sensors.len() {
         maker.sensors[place].sixteenths = 20 * 16;
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
     }
-    let (_, most) = maker.convert_command(Whom::All);
+    let (_, most) = maker.convert_command(Target::All);
     maker.now = maker.rose_at + most + 1_000_000;
     for place in places {
         maker.sensors[*place].lose_supply();
     }
     let from = maker.now;
     for place in 0..maker.sensors.len() {
-        maker.read(Whom::One(place));
+        maker.read(Target::One(place));
     }
     let sensors = places.iter().map(|place| maker.sensors[*place].digits()).collect();
     let mut truth = fault((from, maker.now), &["power-on-value"], LINE);

@@ -1,7 +1,7 @@
 //! Times of the master beyond their limits, on each side.
 
 use super::model::{Class, Done, LeftOut, OF_28H, PARASITE, fault, over, under};
-use crate::generated::maker::{ANY, Maker, Whom, Wish};
+use crate::generated::maker::{ANY, Maker, Target, Wish};
 use crate::generated::master::Range;
 use crate::generated::twist::Twist;
 
@@ -102,7 +102,7 @@ pub const CLASSES: &[Class] = &[
 /// In the transactions of a measurement of one.
 fn twisted(maker: &mut Maker, twist: Twist, says: &'static str) -> Result<Done, LeftOut> {
     let place = maker.any();
-    let at = maker.twisted(twist, |maker| maker.read(Whom::One(place))).ok_or("no place for it in this capture")?;
+    let at = maker.twisted(twist, |maker| maker.read(Target::One(place))).ok_or("no place for it in this capture")?;
     if matches!(twist, Twist::Slot(_) | Twist::Recovery(_)) && maker.line.lows().iter().all(|low| low.0 != at.1) {
         return Err("after the last slot of a transaction any time is legal");
     }
