@@ -1,5 +1,6 @@
-//! Runs on rigs of which the judge of captures should have nothing to say: how many of them it objects to. Prints the figure so far every
-//! ten seconds, so that a bench that is ended early has one, too; fails if the judge objects to a run.
+//! Runs on rigs of which the judge of captures should have nothing to say: how many of them it objects to. Prints the
+//! figure so far every ten seconds, so that a bench that is ended early has one, too; fails if the judge objects to a
+//! run.
 //!
 //! `cargo bench -p hil-runner --bench agreement -- 100` does so many runs; without a number, 1000.
 

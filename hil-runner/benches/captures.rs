@@ -1,8 +1,8 @@
 //! What the judge of captures finds of faults that are known, and what it finds where there are none:
 //! `cargo bench -p hil-runner --bench captures`, with `-- 400` for so many captures of each class.
 //!
-//! Legal captures, and captures with one fault of each class, are made by a generator that shares nothing with the judge. A fault is
-//! left out where sampling cannot show it; the generator says why.
+//! Legal captures, and captures with one fault of each class, are made by a generator that shares nothing with the
+//! judge. A fault is left out where sampling cannot show it; the generator says why.
 
 #[path = "../tests/all/generated/mod.rs"]
 mod generated;

@@ -1,5 +1,5 @@
-//! How fast the emulated rig is, and what a request costs on its way by the debug probe. Prints the figures, and fails if the rig is
-//! slower than real time.
+//! How fast the emulated rig is, and what a request costs on its way by the debug probe. Prints the figures, and fails
+//! if the rig is slower than real time.
 
 use std::convert::Infallible;
 use std::rc::Rc;

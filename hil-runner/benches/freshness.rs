@@ -1,9 +1,9 @@
-//! What becomes of readings while pulses pull the line low: right, doubted, failed, or wrong without a word. Prints a table, and fails if
-//! one of the accepted readings is wrong.
+//! What becomes of readings while pulses pull the line low: right, doubted, failed, or wrong without a word. Prints a
+//! table, and fails if one of the accepted readings is wrong.
 //!
-//! `cargo bench -p hil-runner --bench freshness -- virtual each 200` takes so many readings of each case, on that kind of rig and with that
-//! proof; without words, on both kinds of rig, with proof and without, and more than 100 000 readings are accepted for each kind of power,
-//! which takes a quarter of an hour or more.
+//! `cargo bench -p hil-runner --bench freshness -- virtual each 200` takes so many readings of each case, on that kind
+//! of rig and with that proof; without words, on both kinds of rig, with proof and without, and more than 100 000
+//! readings are accepted for each kind of power, which takes a quarter of an hour or more.
 
 #[path = "../tests/all/pulses/mod.rs"]
 mod pulses;

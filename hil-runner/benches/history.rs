@@ -1,7 +1,7 @@
 //! How long a history of a hundred thousand runs takes to answer: `cargo bench -p hil-runner --bench history`.
 //!
-//! The history is made of one real run of the cellar in virtual time, told again and again with another time of day; it lies in a
-//! folder that is removed at the end. Each question is asked seven times; the median counts.
+//! The history is made of one real run of the cellar in virtual time, stored many times with another time of day; it
+//! lies in a folder that is removed at the end. Each question is asked seven times; the median counts.
 
 use std::time::{Duration, Instant};
 
@@ -72,7 +72,7 @@ fn main() {
     let begun = Instant::now();
     let first = chrono::DateTime::from_timestamp(1_600_000_000, 0).expect("a time");
     // In one piece: else the disk would be waited for a hundred thousand times.
-    let writing = history.write().expect("nobody else writes");
+    let writing = history.write().expect("this is the only writer");
     for number in 0..RUNS {
         let day = i64::from(number / RUNS_A_DAY) * 86_400;
         let time = first + chrono::TimeDelta::seconds(day + i64::from(number % RUNS_A_DAY) * 60);

@@ -1,8 +1,9 @@
-//! How often `identify` names the sensor in the hand, another one, or nobody: `cargo bench -p hil-runner --bench identify`.
+//! How often `identify` names the sensor in the hand, another one, or none:
+//! `cargo bench -p hil-runner --bench identify`.
 //!
-//! First whole rigs in virtual time, with a simulated hand that alone knows whom it holds: the cellar with its eight sensors, and the
-//! same with all of them at 9 bits. Then the judge alone, with invented readings of noise that is not as it assumes. Each watch lasts
-//! two minutes. All randomness has a fixed seed.
+//! First whole rigs in virtual time, with a simulated hand whose choice the judge does not get: the cellar with its
+//! eight sensors, and the same with all of them at 9 bits. Then the judge alone, with invented readings of noise that
+//! is not as it assumes. Each watch lasts two minutes. All randomness has a fixed seed.
 
 use std::ops::ControlFlow;
 
@@ -34,7 +35,7 @@ fn main() {
         report(&format!("{name}, no hand, 1 degC a minute in all of it"), &whole_rigs(&rig, Doing::NoHand, 1.0));
         report(&format!("{name}, one hand, 1 degC a minute in all of it"), &whole_rigs(&rig, Doing::OneHand, 1.0));
     }
-    println!("{WATCHES} watches each of eight invented sensors at 12 bits, nobody moves one:");
+    println!("{WATCHES} watches each of eight invented sensors at 12 bits, none moves:");
     for (name, scatter) in [
         ("normal, 0.03 degC", Scatter::Normal(0.03)),
         ("normal, 0.3 degC", Scatter::Normal(0.3)),
@@ -43,17 +44,17 @@ fn main() {
         ("wanders, 0.3 degC within 20 s", Scatter::Wanders { deviation: 0.3, within_s: 20.0 }),
         ("wanders, 0.3 degC within 60 s", Scatter::Wanders { deviation: 0.3, within_s: 60.0 }),
     ] {
-        let named = (0..WATCHES).filter(|seed| names_somebody(*seed, scatter)).count();
+        let named = (0..WATCHES).filter(|seed| names_a_sensor(*seed, scatter)).count();
         println!("  {name:62} {named:5} named");
     }
 }
 
-/// What came of many rigs.
+/// Outcomes over many rigs.
 #[derive(Debug, Default)]
 struct Tally {
     right: u64,
     wrong: u64,
-    nobody: u64,
+    none: u64,
     after_s: Vec<f64>,
 }
 
@@ -64,7 +65,7 @@ fn report(name: &str, tally: &Tally) {
         (Some(median), Some(most)) => format!("; after {median:.1} s (median), {most:.1} s (most)"),
         _ => String::new(),
     };
-    println!("  {name:48} {:5} right, {:3} wrong, {:5} nobody{time}", tally.right, tally.wrong, tally.nobody);
+    println!("  {name:48} {:5} right, {:3} wrong, {:5} none{time}", tally.right, tally.wrong, tally.none);
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -96,7 +97,7 @@ fn whole_rigs(rig: &Rig, doing: Doing, celsius_per_minute: f64) -> Tally {
         let mut drifting = Drifting { bench: bench.as_mut(), rig, celsius_per_minute };
         match drifting.seek(search) {
             Outcome::Found(found) => {
-                // It has been told to let go, which takes it a second: whom it holds is still what it held.
+                // Letting go takes the hand a second, so `held` still names the sensor it held.
                 let named = members[found.sensor].sensor.rom;
                 let held: Vec<_> = hand.held().iter().map(|place| rig.inventory[*place].rom).collect();
                 if held == [named] {
@@ -106,7 +107,7 @@ fn whole_rigs(rig: &Rig, doing: Doing, celsius_per_minute: f64) -> Tally {
                     tally.wrong += 1;
                 }
             }
-            Outcome::Missed { .. } | Outcome::Ended => tally.nobody += 1,
+            Outcome::Missed { .. } | Outcome::Ended => tally.none += 1,
         }
     }
     tally
@@ -170,7 +171,7 @@ enum Scatter {
     },
 }
 
-fn names_somebody(seed: u64, scatter: Scatter) -> bool {
+fn names_a_sensor(seed: u64, scatter: Scatter) -> bool {
     const SENSORS: usize = 8;
     const STEP: f64 = 0.0625;
     let mut random = ChaCha8Rng::seed_from_u64(seed);

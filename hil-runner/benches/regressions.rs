@@ -1,10 +1,10 @@
-//! How often quiet nights raise a false alarm, and how soon seeded regressions are found: `cargo bench -p hil-runner --bench
-//! regressions`.
+//! How often quiet nights raise a false alarm, and how soon seeded regressions are found:
+//! `cargo bench -p hil-runner --bench regressions`.
 //!
-//! Each simulated rig has eight sensors with the scatter of a real one: the clocks of sensors wander by 0.3 % from night to night,
-//! their distances from each other by 0.02 degC, the rise time by 2 %, and one reading of a thousand fails. Quiet nights come in
-//! three kinds: normal scatter, scatter with heavy tails (Student's t with 4 degrees of freedom), and scatter that remembers
-//! (half of last night's deviation stays). All randomness has a fixed seed.
+//! Each simulated rig has eight sensors with the scatter of a real one: the clocks of sensors wander by 0.3 % from
+//! night to night, their distances from each other by 0.02 degC, the rise time by 2 %, and one reading of a thousand
+//! fails. Quiet nights come in three kinds: normal scatter, scatter with heavy tails (Student's t with 4 degrees of
+//! freedom), and scatter that remembers (half of last night's deviation stays). All randomness has a fixed seed.
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;

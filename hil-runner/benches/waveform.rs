@@ -1,7 +1,9 @@
-//! How long a captured line takes to decode and judge, and how much memory: `cargo bench -p hil-runner --bench waveform`.
+//! How long a captured line takes to decode and judge, and how much memory:
+//! `cargo bench -p hil-runner --bench waveform`.
 //!
-//! A line that never rests: Match ROM and Read Scratchpad of eight sensors in turn, slots of 70 us, sampled every 125 ns, some 14 000
-//! slots a second. One second of it is read seven times, and the median counts; then an hour of it is made while it is read.
+//! A line that never rests: Match ROM and Read Scratchpad of eight sensors in turn, slots of 70 us, sampled every 125
+//! ns, some 14 000 slots a second. One second of it is read seven times, and the median counts; then an hour of it is
+//! made while it is read.
 
 use std::io::{Cursor, Read};
 use std::time::{Duration, Instant};

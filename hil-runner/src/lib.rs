@@ -1,7 +1,7 @@
 //! Runs scenarios against 1-Wire temperature sensors on a rig, and judges the results.
 //!
-//! This package holds the command line and its output; the work is done by the packages in the folders beside it, drawn in
-//! "The house" of DEVELOPERS.md.
+//! This package holds the command line and its output; the work is done by the packages in the folders beside it, drawn
+//! in "The house" of DEVELOPERS.md.
 //!
 //! - [`cli`]: the command line. Only it and the reports it starts print.
 //! - [`parts`]: optional parts, and which of them this build contains.

@@ -66,7 +66,7 @@ pub enum ExportError<E> {
     /// The history failed.
     #[error(transparent)]
     History(#[from] HistoryError),
-    /// Whoever takes the rows failed.
+    /// The receiver of the rows failed.
     #[error("{0}")]
     Taker(E),
 }

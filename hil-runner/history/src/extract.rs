@@ -1,7 +1,7 @@
 //! From a record to the figures of its run.
 //!
-//! Only what was measured on a sound line counts: a scenario breaks things on purpose, and what comes out then is its own
-//! affair. While an injected fault stands, and in steps that must fail, nothing is taken.
+//! Only what was measured on a sound line counts: a scenario breaks things on purpose, and what comes out then is its
+//! own affair. While an injected fault stands, and in steps that must fail, nothing is taken.
 
 use std::collections::BTreeMap;
 
@@ -13,7 +13,7 @@ use slotwise_rig::FaultKind;
 use slotwise_rig::reply::{LineRecord, SpreadRecord};
 use slotwise_scenario::{Action, Expectation, Step};
 
-/// Fewest sensors measured together for which one has neighbours: with two nobody can say which of them moved.
+/// Fewest sensors measured together for which one has neighbours: of two it is unknown which one moved.
 const FEWEST_TOGETHER: usize = 3;
 
 /// Thousandths of a degree in one sixteenth.
@@ -23,7 +23,7 @@ const MILLICELSIUS_PER_SIXTEENTH: f64 = 62.5;
 /// Chosen: bus times of the driver are below this at any clock.
 const POLL_GRAIN_US: f64 = 100.0;
 
-/// All figures of a run that came to its end. Half a run, and one on a broken rig, say nothing that could be compared.
+/// All figures of a complete run. A partial run, or one on a broken rig, has no figures that can be compared.
 #[must_use]
 pub fn figures(record: &Record) -> Vec<Figure> {
     if matches!(record.end.outcome, RunOutcome::Interrupted | RunOutcome::Broken) {

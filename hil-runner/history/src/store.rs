@@ -146,7 +146,7 @@ impl History {
     /// [`HistoryError`], also if another program does not come to an end.
     pub fn write(&mut self) -> Result<Writing<'_>, HistoryError> {
         let history = &*self;
-        // "Unchecked" is whether there is another one: nobody can have it, for this one is borrowed as a whole.
+        // "Unchecked" is whether there is another one: there is none, since this one is borrowed exclusively.
         let transaction = Transaction::new_unchecked(&history.connection, TransactionBehavior::Immediate)
             .map_err(|error| history.fail(error))?;
         Ok(Writing { history, transaction })

@@ -47,7 +47,7 @@ fn a_run_comes_out_as_it_went_in() {
 }
 
 #[test]
-fn a_run_that_is_told_twice_is_counted_once() {
+fn a_run_that_is_added_twice_is_counted_once() {
     let (_folder, mut history) = new_history();
     let first = add(&mut history, &sample_record(1), RunPlace::default());
     let second = add(&mut history, &sample_record(2), RunPlace::default());
@@ -202,8 +202,8 @@ fn a_sensor_is_followed_from_day_to_day() {
     let label = &rig(4).inventory[0].label;
     let [sensor] = &history.sensors(Some(label)).unwrap()[..] else { panic!() };
     let days = history.follow(&sensor.rom, 2).unwrap();
-    let told: Vec<(&str, u32, u32)> = days.iter().map(|day| (&*day.day, day.runs, day.sensor.readings)).collect();
-    assert_eq!(told, [("1970-01-02", 2, 2), ("1970-01-03", 2, 2)]);
+    let counts: Vec<(&str, u32, u32)> = days.iter().map(|day| (&*day.day, day.runs, day.sensor.readings)).collect();
+    assert_eq!(counts, [("1970-01-02", 2, 2), ("1970-01-03", 2, 2)]);
     assert!(days[0].sensor.mean_millicelsius.is_some() && days[0].conversion_us.is_some());
 }
 

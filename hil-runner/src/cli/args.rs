@@ -1,4 +1,4 @@
-//! What can be typed.
+//! Arguments that commands share, and the list of commands.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -73,8 +73,8 @@ pub(super) struct RigArgs {
     /// The rig: a file, the name of a built-in one, or `emulated`
     ///
     /// A file of this name is taken before a built-in rig. Without this option it is the built-in rig that the built-in
-    /// scenario is for, and `cellar` for a scenario from a file. `emulated` is the same rig with the real firmware on an
-    /// emulated chip between host and line.
+    /// scenario is for, and `cellar` for a scenario from a file. `emulated` is the same rig with the real firmware on
+    /// an emulated chip between host and line.
     #[arg(long, value_name = "FILE")]
     pub(super) rig: Option<String>,
     /// Firmware image for the bridge, an ELF file, instead of the one that comes with this tool
@@ -92,26 +92,27 @@ pub(super) struct RigArgs {
 pub(super) struct RunArgs {
     /// Scenarios: files, or names of built-in ones; the cheese cellar if there are none
     ///
-    /// A file of this name is taken before a built-in scenario. All are read and checked before the first one runs. Each
-    /// runs on a fresh rig with the same seed.
+    /// A file of this name is taken before a built-in scenario. All are read and checked before the first one runs.
+    /// Each runs on a fresh rig with the same seed.
     #[arg(value_name = "SCENARIO")]
     pub(super) scenarios: Vec<String>,
     #[command(flatten)]
     pub(super) rig: RigArgs,
     /// Folder for record.json, junit.xml, report.html and line.vcd; must be new or empty
     ///
-    /// While a run goes on it is marked as taken. If a run was killed, or could not write all of its results, the mark stays: delete the
-    /// folder.
-    /// With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so on.
+    /// While a run goes on it is marked as taken. If a run was killed, or could not write all of its results, the mark
+    /// stays: delete the folder. With several scenarios each has a folder of its own inside, `1-NAME`, `2-NAME` and so
+    /// on.
     #[arg(long, value_name = "DIR")]
     pub(super) out: Option<PathBuf>,
-    /// Add the runs to this history, an SQLite file, and report what has changed; that of HIL_RUNNER_HISTORY if not given
+    /// Add the runs to this history, an SQLite file, and report what has changed; that of HIL_RUNNER_HISTORY if not
+    /// given
     #[arg(long, value_name = "FILE")]
     pub(super) history: Option<PathBuf>,
     /// Write what was found at the ice point into the rig file, as corrections of its sensors
     ///
-    /// Fixed point minus mean reading, of each sensor in a stable bath; every other byte of the file stays. A steam point
-    /// stores nothing, and a sensor that is off by more than its accuracy limit gets no correction.
+    /// Fixed point minus mean reading, of each sensor in a stable bath; every other byte of the file stays. A steam
+    /// point stores nothing, and a sensor that is off by more than its accuracy limit gets no correction.
     #[arg(long)]
     pub(super) store_corrections: bool,
     /// End the run as soon as standard input ends. So it cannot outlive the process that started it
@@ -120,7 +121,8 @@ pub(super) struct RunArgs {
     /// Show the tables of every step, not only of those that did not pass
     #[arg(long, conflicts_with = "json")]
     pub(super) tables: bool,
-    /// Write the record of each run as a line of JSON instead of the report; schema in hil-runner/src/record/record.schema.json
+    /// Write the record of each run as a line of JSON instead of the report; schema in
+    /// hil-runner/src/record/record.schema.json
     #[arg(long)]
     pub(super) json: bool,
 }

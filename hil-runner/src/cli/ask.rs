@@ -134,7 +134,8 @@ pub(super) struct Job {
     pub(super) scenario: Scenario,
 }
 
-/// All scenarios of the command line, each with its rig. Problems of every one of them are reported before the first runs.
+/// All scenarios of the command line, each with its rig. Problems of every one of them are reported before the first
+/// runs.
 pub(super) fn jobs(console: &Console, scenarios: &[String], asked_rig: Option<&str>) -> Result<Vec<Job>, Refused> {
     let first = BUILT_IN_SCENARIOS[0].to_owned();
     let names = if scenarios.is_empty() { std::slice::from_ref(&first) } else { scenarios };

@@ -1,17 +1,17 @@
-//! What stands below the options in the help of each command: its own examples, its exit codes, its cautions.
+//! The text below the options in the help of each command: its own examples, exit codes and cautions.
 
 use super::help::pages;
 use slotwise_rig::BUILT_IN_RIGS;
 use slotwise_scenario::BUILT_IN_SCENARIOS;
 
-/// The cautions in the help of whatever reads sensors or judges a line.
+/// The cautions in the help of every command that reads sensors or judges a line.
 pub(super) const SAFETY: &str = "\
 Safety: this is not a certified measuring instrument. Do not rely on it for
 food, medical, fire or process safety. Hot water and steam scald. Keep the line
 away from mains wiring; a lead that leaves the building needs isolation and
 surge protection. Follow local codes and licensed practice.";
 
-/// What each exit code means.
+/// The exit codes of commands that run scenarios.
 pub(super) const CODES: &str = "\
 Exit codes:
   0  all expectations met
@@ -25,11 +25,11 @@ Exit codes:
      (no debug probe, flashing failed, no link, no sensor on the line, line
      stuck low or never idle high)";
 
-/// The same for commands that read sensors and run no scenario.
+/// The exit codes of commands that read sensors and run no scenario.
 const READING_CODES: &str = "\
 Exit codes:
-  0  every sensor of the inventory is there and gives a number without a doubt
-  1  some are missing, fail or give a doubtful number; or it was interrupted
+  0  every sensor of the inventory answers with a reading without a doubt
+  1  some are missing, fail or give a doubtful reading; or it was interrupted
   2  bad input or usage, or results could not be written
   3  the rig is broken";
 
@@ -40,27 +40,27 @@ Examples:
   hil-runner new rig virtual my-rig.toml
       a commented rig file to change; also bridge, serial, emulated
   hil-runner scan --rig my-rig.toml
-      the sensors on the line, and how they are
+      the sensors on the line, with their state
   hil-runner waveform bench.vcd
-      is the line of this capture sound, and what was said on it?";
+      decode a capture, and judge it against the datasheets";
 
 const RUN: &str = "\
 Examples:
   hil-runner run
       the cheese cellar on a virtual rig; needs no hardware
   hil-runner run night.toml --rig shed.toml --out results
-      a scenario and a rig of one's own; results go to a new folder
+      your own scenario and rig; results go to a new folder
   hil-runner run --rig emulated
       the same with the real firmware on an emulated chip
   hil-runner run soak --seed 4711
-      a built-in scenario, with the same randomness as another time";
+      a built-in scenario, with the randomness of an earlier run";
 
 const SCAN: &str = "\
 Examples:
   hil-runner scan
       the sensors of the cheese cellar; needs no hardware
   hil-runner scan --rig shed.toml
-      those of a rig of one's own, whose file may be without sensors so far
+      those of your own rig, whose file may list no sensors yet
   hil-runner scan --rig shed.toml --json
       the same for a program";
 
@@ -78,7 +78,7 @@ Examples:
   hil-runner flash --list
       debug probes, as a rig file names them
   hil-runner flash --rig bench.toml
-      the firmware that comes with this tool, unless the chip holds it already
+      the firmware built into this tool, unless the chip holds it already
 
 Exit codes:
   0  the bridge runs the firmware, or the list was written
@@ -115,7 +115,7 @@ Examples:
   hil-runner history follow \"brine bath\"
   hil-runner history changes
   hil-runner history add nights/*/*/record.json --history new.sqlite
-      a history that was lost is made anew from the records";
+      rebuild a lost history from the records";
 
 /// The lists of what is built in.
 fn built_in() -> String {

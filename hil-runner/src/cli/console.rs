@@ -1,7 +1,7 @@
 //! The two streams of the program, and what may be shown on them.
 //!
-//! Results go to standard output, everything else to standard error. Only this module and those that it gives streams to
-//! print.
+//! Results go to standard output, everything else to standard error. Only this module and those that it gives streams
+//! to print.
 
 use std::cell::Cell;
 use std::io::{self, IsTerminal, Write};

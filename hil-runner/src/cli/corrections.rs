@@ -1,7 +1,7 @@
 //! `hil-runner run --store-corrections`: what was found at the ice point goes into the rig file.
 //!
-//! Only the ice point stores a correction. A steam point shows by how much a sensor is off near 100 degC, which one number that is
-//! added everywhere cannot mend.
+//! Only the ice point stores a correction. A steam point shows by how much a sensor is off near 100 degC, which one
+//! number that is added everywhere cannot mend.
 
 use std::path::Path;
 

@@ -9,8 +9,8 @@ use slotwise_record::RunOutcome;
 pub enum Exit {
     /// All expectations were met; for `scan` and `read`: every sensor answered with a reading without a doubt.
     AllMet,
-    /// Some expectations were not met, or could not be checked on this rig or because the run was interrupted. Or all were
-    /// met, and the history shows a change against earlier runs.
+    /// Some expectations were not met, or could not be checked on this rig or because the run was interrupted. Or all
+    /// were met, and the history shows a change against earlier runs.
     NotAllMet,
     /// The command line, an input file or the folder for results is invalid, and nothing was run; or results were lost,
     /// because they could not be written or this computer ran short of disk, memory or file handles.

@@ -1,7 +1,7 @@
-//! The files that one call names: none that it writes may be one that it reads, or another that it writes.
+//! The files of one command line: a file that it writes must not be one that it reads, nor another that it writes.
 //!
-//! Paths are compared by what they lead to: through links, through `..`, by hard links, and for files that are not there yet by the
-//! folder that they would lie in.
+//! Paths are compared by the file they lead to: through links, through `..`, by hard links, and for files that are not
+//! there yet by the folder that they would lie in.
 
 use std::ffi::OsString;
 use std::fmt;
@@ -16,7 +16,7 @@ use slotwise_rig::{BridgeRig, Rig, RigKind};
 use slotwise_terms::input::source::is_file_there;
 use slotwise_terms::input::visible::spelled_out;
 
-/// Links that are followed one after the other. Chosen as systems do: more is a circle.
+/// Links followed one after the other, as operating systems limit them: more count as a loop.
 const MOST_LINKS: usize = 40;
 
 /// What SQLite puts beside a database, by the end of the name (sqlite.org, "Temporary Files Used By SQLite").
@@ -25,7 +25,7 @@ const BESIDE_HISTORY: [&str; 3] = ["-wal", "-shm", "-journal"];
 /// Behind the option of a file: what lies beside it.
 const BESIDE: &str = " (beside it)";
 
-/// What a call does with a file.
+/// How a command uses a file.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Use {
     Reads,
@@ -36,17 +36,17 @@ enum Use {
     WritesNights,
 }
 
-/// A file that a call names.
+/// A file of the command line.
 #[derive(Clone, Debug)]
 struct Named {
     /// The option or key that names it.
     by: String,
     path: PathBuf,
     used: Use,
-    place: FileIdentity,
+    target: FileIdentity,
 }
 
-/// What a path leads to.
+/// The file or folder that a path leads to.
 #[derive(Clone, Debug, PartialEq, Eq)]
 struct FileIdentity {
     /// The path without links and `..`.
@@ -74,10 +74,7 @@ impl fmt::Display for Clash {
         let Self { writes: (writes, path), other: (other, lost) } = self;
         let shown = |path: &Path| spelled_out(&path.to_string_lossy());
         let (path, lost) = (shown(path), shown(lost));
-        write!(
-            f,
-            "{writes} {path}: expected a place of its own, found {other} {lost} there, which would be overwritten"
-        )
+        write!(f, "{writes} {path}: expected a file of its own, found {other} {lost} there, which would be overwritten")
     }
 }
 
@@ -102,7 +99,7 @@ impl Files {
     pub(super) fn writes_history(&mut self, by: &str, path: &Path) -> &mut Self {
         self.writes(by, path);
         // The database lies where the link leads.
-        let real = place(path).real;
+        let real = target(path).real;
         for end in BESIDE_HISTORY {
             let mut name = OsString::from(&real);
             name.push(end);
@@ -126,17 +123,17 @@ impl Files {
     }
 
     fn add(&mut self, by: impl Into<String>, path: &Path, used: Use) -> &mut Self {
-        self.0.push(Named { by: by.into(), path: path.into(), used, place: place(path) });
+        self.0.push(Named { by: by.into(), path: path.into(), used, target: target(path) });
         self
     }
 
     /// All pairs of which one would overwrite the other.
     pub(super) fn clashes(&self) -> Vec<Clash> {
         let mut found = Vec::new();
-        for (place, one) in self.0.iter().enumerate() {
-            for other in &self.0[place + 1..] {
+        for (index, one) in self.0.iter().enumerate() {
+            for other in &self.0[index + 1..] {
                 let (writes, lost) = if one.used == Use::Reads { (other, one) } else { (one, other) };
-                // What belongs to one option is for that option to sort out.
+                // An option handles its own files.
                 if writes.used != Use::Reads && one.owner() != other.owner() && meet(one, other) {
                     let of = |named: &Named| (named.by.clone(), named.path.clone());
                     found.push(Clash { writes: of(writes), other: of(lost) });
@@ -190,9 +187,9 @@ pub(super) fn reads_image_of(files: &mut Files, rig: &Path) {
     }
 }
 
-/// Whether two of a call, of which at least one is written, get into each other's way.
+/// Whether writing one of two files would overwrite the other.
 fn meet(one: &Named, other: &Named) -> bool {
-    one.place.is(&other.place) && ![one.used, other.used].contains(&Use::WritesNights)
+    one.target.is(&other.target) && ![one.used, other.used].contains(&Use::WritesNights)
         || one.takes(other)
         || other.takes(one)
 }
@@ -205,7 +202,7 @@ impl Named {
 
     /// Whether this is a folder in which the other may be overwritten.
     fn takes(&self, other: &Self) -> bool {
-        let Ok(inside) = other.place.real.strip_prefix(&self.place.real) else { return false };
+        let Ok(inside) = other.target.real.strip_prefix(&self.target.real) else { return false };
         match self.used {
             Use::Reads | Use::Writes => false,
             Use::WritesInside => true,
@@ -230,8 +227,8 @@ impl FileIdentity {
     }
 }
 
-/// What a path leads to.
-fn place(path: &Path) -> FileIdentity {
+/// Resolves a path to its file or folder.
+fn target(path: &Path) -> FileIdentity {
     #[cfg(unix)]
     {
         use std::os::unix::fs::MetadataExt;
@@ -287,7 +284,7 @@ mod tests {
     }
 
     #[test]
-    fn one_that_is_read_twice_is_no_clash_and_one_that_is_written_is() {
+    fn a_file_read_twice_is_no_clash_and_a_file_read_and_written_is() {
         let folder = tempfile::tempdir().unwrap();
         let path = |name: &str| folder.path().join(name);
         std::fs::write(path("rig.toml"), "").unwrap();
@@ -302,12 +299,12 @@ mod tests {
             Files::default().reads("--rig", Path::new("x")).writes("--plot", Path::new("./x")).clashes().remove(0);
         assert_eq!(
             clash.to_string(),
-            "--plot ./x: expected a place of its own, found --rig x there, which would be overwritten"
+            "--plot ./x: expected a file of its own, found --rig x there, which would be overwritten"
         );
     }
 
     #[test]
-    fn what_lies_in_a_folder_for_results_and_beside_a_history_is_taken() {
+    fn files_in_a_results_folder_and_beside_a_history_clash() {
         let folder = tempfile::tempdir().unwrap();
         let path = |name: &str| folder.path().join(name);
         clashes(
@@ -341,7 +338,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn links_of_all_kinds_are_seen_through() {
+    fn links_of_all_kinds_are_resolved() {
         use std::os::unix::fs::symlink;
         let folder = tempfile::tempdir().unwrap();
         let path = |name: &str| folder.path().join(name);

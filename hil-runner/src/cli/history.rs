@@ -136,7 +136,7 @@ fn accept(console: &mut Console, history: &mut History, changes: &[i64]) -> Resu
     let mut exit = Exit::AllMet;
     for (id, is_there) in accepted {
         if is_there {
-            let text = format!("change {id} accepted: from its first run on, this is how things are");
+            let text = format!("change {id} accepted: from its first run on, it is the norm");
             exit = exit.max(console.line(&text));
         } else {
             console.error(format_args!("there is no change with the number {id}: see hil-runner history changes"));

@@ -1,4 +1,4 @@
-//! What can be typed after `history`.
+//! Arguments of `history`.
 
 use std::path::PathBuf;
 
@@ -30,15 +30,15 @@ pub(super) enum Question {
     Compare(CompareArgs),
     /// Follow one sensor from day to day
     Follow(FollowArgs),
-    /// List what has changed against a rig's own past, and since when
+    /// List changes against a rig's own past, and since when
     Changes(ChangesArgs),
-    /// Say that a change is meant: from its first run on, this is how things are
+    /// Accept a change: from its first run on, it is the norm
     Accept(AcceptArgs),
     /// Write runs, readings or figures, for other programs
     Export(ExportArgs),
     /// Add runs from their records; those that are there already are not counted twice
     Add(AddArgs),
-    /// Look through the whole file for damage
+    /// Check the whole file for damage
     Check,
 }
 
@@ -46,7 +46,7 @@ pub(super) enum Question {
 pub(super) struct ListArgs {
     #[command(flatten)]
     pub(super) which: WhichArgs,
-    /// At most so many
+    /// List at most N runs
     #[arg(long, value_name = "N", default_value_t = 20, value_parser = clap::value_parser!(u32).range(1..))]
     pub(super) most: u32,
     /// Write JSON instead of a table
@@ -125,7 +125,7 @@ pub(super) struct FollowArgs {
     /// The sensor, by label or ROM code
     #[arg(value_name = "SENSOR")]
     pub(super) sensor: String,
-    /// So many days back from its last run
+    /// Number of days back from its last run
     #[arg(long, value_name = "N", default_value_t = 60, value_parser = clap::value_parser!(u32).range(1..))]
     pub(super) days: u32,
     /// Write JSON instead of a table
@@ -135,7 +135,7 @@ pub(super) struct FollowArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct ChangesArgs {
-    /// Show those as well that are over or accepted
+    /// Also list changes that are over or accepted
     #[arg(long)]
     pub(super) all: bool,
     /// Write JSON instead of a table
@@ -152,7 +152,7 @@ pub(super) struct AcceptArgs {
 
 #[derive(Debug, Args)]
 pub(super) struct ExportArgs {
-    /// What is written
+    /// Table to export
     #[arg(value_name = "WHAT")]
     pub(super) what: What,
     /// In which form

@@ -127,7 +127,7 @@ pub(super) fn comparison(look: &TextLook, comparison: &RunComparison) -> Vec<Str
         lines.push(look.wrap(word, &text));
     }
     if earlier.series != later.series {
-        lines.push("note: these are not the same scenario on the same rig".into());
+        lines.push("note: the two runs differ in scenario or rig".into());
     }
     for (what, one, two) in [
         ("driver", &earlier.driver, &later.driver),
@@ -220,6 +220,6 @@ pub(super) fn changes(look: &TextLook, findings: &[FindingRow]) -> Vec<String> {
         let text = format!("{}, since {}, {runs}; {}", state(finding.state), finding.since, finding.series);
         lines.push(look.wrap("      ", &text));
     }
-    lines.push("what is meant can be accepted: hil-runner history accept CHANGE".into());
+    lines.push("accept an intended change with hil-runner history accept CHANGE".into());
     lines
 }

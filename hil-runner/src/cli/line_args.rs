@@ -1,4 +1,4 @@
-//! What can be typed after `study line`.
+//! Arguments of `study line`.
 
 use clap::{Args, ValueEnum};
 
@@ -14,17 +14,17 @@ Examples:
   hil-runner study line
       the cheese cellar on a virtual rig; needs no hardware
   hil-runner study line --rig bench.toml --supply \"3.3 V\" --pull-up \"4.7 kohm\"
-      a line of one's own; supply and resistor cannot be measured
+      your own line; supply and resistor cannot be measured
   hil-runner study line --plan --supply \"3.3 V\" --pull-up \"4.7 kohm\" \\
                         --cable \"30 m\" --sensors 8 --timing long-line
-      what such a line would do, before anything is built
+      the margins of such a line, before it is built
   hil-runner study line --plan --supply \"5 V\" --cable \"30 m\" --sensors 8
-      which pull-up such a line takes
+      which pull-up such a line needs
   hil-runner study line --plan --rig cellar.toml --cable \"80 m\"
       the line of a rig file with one number changed
 
-It only looks: it searches, asks for the power mode and reads scratchpads.
-Nothing is written to any sensor, to no scratchpad and no EEPROM.
+It only reads: it searches, queries the power mode and reads scratchpads.
+Nothing is written to any sensor, neither scratchpad nor EEPROM.
 
 Exit codes:
   0  the line is sound, as far as it could be measured
@@ -41,11 +41,11 @@ pub(super) struct LineArgs {
     /// Compute from numbers alone, on no rig; with --rig, those of its file are taken where no option gives another
     #[arg(long, conflicts_with_all = ["seed", "image"])]
     pub(super) plan: bool,
-    /// How often the line is searched, 1 to 10000
+    /// Number of searches of the line, 1 to 10000
     #[arg(long, value_name = "N", default_value_t = 20, conflicts_with = "plan",
           value_parser = clap::value_parser!(u32).range(1..=10_000))]
     pub(super) searches: u32,
-    /// How often the scratchpad of each sensor is read, 1 to 100000
+    /// Number of scratchpad reads of each sensor, 1 to 100000
     #[arg(long, value_name = "N", default_value_t = 100, conflicts_with = "plan",
           value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub(super) reads: u32,
@@ -55,13 +55,15 @@ pub(super) struct LineArgs {
     /// Supply of pull-up and sensors, such as "3.3 V"; that of the rig if its file has it
     #[arg(long, value_name = "VOLTAGE", value_parser = supply)]
     pub(super) supply: Option<f64>,
-    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file has it, and in a plan the advised one if not
+    /// The pull-up resistor, such as "4.7 kohm"; that of the rig if its file has it, and in a plan the advised one if
+    /// not
     #[arg(long, value_name = "RESISTANCE", value_parser = pull_up)]
     pub(super) pull_up: Option<f64>,
     /// Resistance of the strong pull-up's switch, such as "10 ohm", or "none"; that of the rig if its file has it
     #[arg(long, value_name = "RESISTANCE", value_parser = strong_pull_up)]
     pub(super) strong_pull_up: Option<StrongPullUp>,
-    /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file has it (common practice)
+    /// Capacitance of a metre of cable; 50 pF if neither this option nor, in a plan, a rig file has it (common
+    /// practice)
     #[arg(long, value_name = "CAPACITANCE", value_parser = per_metre)]
     pub(super) per_metre: Option<f64>,
     /// Where the master's input sees a rising line as high, as a share of the supply; 70 % is assumed if not given

@@ -1,7 +1,7 @@
 //! The command line: from arguments to exit codes.
 //!
-//! `args` holds the arguments, `ask` turns them into checked rigs and scenarios, and each command has a file of its own.
-//! A command checks all of its arguments and files before it opens a rig.
+//! `args` holds the arguments, `ask` turns them into checked rigs and scenarios, and each command has a file of its
+//! own. A command checks all of its arguments and files before it opens a rig.
 
 mod args;
 mod ask;

@@ -35,7 +35,8 @@ enum What {
 struct WhereArgs {
     /// Which of several, and the new file; a word that is no kind is the file
     ///
-    /// A file that is there already is never overwritten. Without a file, or with `-`, the text goes to standard output.
+    /// A file that is there already is never overwritten. Without a file, or with `-`, the text goes to standard
+    /// output.
     #[arg(value_name = "KIND] [FILE", num_args = 0..=2)]
     words: Vec<String>,
 }

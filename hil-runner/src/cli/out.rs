@@ -75,8 +75,8 @@ pub(super) enum ResultsError {
     Html(#[from] HtmlError),
 }
 
-/// How often, and at which interval, the lock of a mark is tried: a run marks its folder a moment before it locks the mark.
-/// Chosen.
+/// How often, and at which interval, the lock of a mark is tried: a run marks its folder a moment before it locks the
+/// mark. Chosen.
 const LOCK_TRIES: u32 = 5;
 const LOCK_TRY_INTERVAL: Duration = Duration::from_millis(20);
 
@@ -97,8 +97,8 @@ impl Claim {
         let marker = path.join(MARKER);
         match File::create_new(&marker) {
             Ok(lock) => {
-                // Waits for the lock, since another process that tries it holds it for a moment. Network file systems without
-                // locks rely on the mark alone.
+                // Waits for the lock, since another process that tries it holds it for a moment. Network file systems
+                // without locks rely on the mark alone.
                 let _ = lock.lock();
                 Ok(Self { marker, _lock: lock, is_unfinished: Cell::new(false) })
             }
@@ -165,7 +165,8 @@ impl Out {
         &self.folders[place]
     }
 
-    /// Writes the results of the scenario in this place. If that fails the folder stays marked: what lies in it is not all.
+    /// Writes the results of the scenario in this place. If that fails the folder stays marked: what lies in it is not
+    /// all.
     pub(super) fn write(
         &self,
         place: usize,
@@ -300,7 +301,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn old_results_are_never_mixed_with_new_ones() {
+    fn a_folder_with_old_results_is_refused() {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("record.json"), "{}").unwrap();
         let error = Out::prepare(folder.path(), &["a"]).unwrap_err();
@@ -348,7 +349,7 @@ mod tests {
     }
 
     #[test]
-    fn a_folder_whose_results_are_not_all_there_stays_marked_and_says_so() {
+    fn a_folder_with_incomplete_results_stays_marked_and_is_refused() {
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("results");
         let record = slotwise_run::sample::sample_record(0);

@@ -1,4 +1,4 @@
-//! The pages of the guide, which are part of the program: what a person needs who has only that.
+//! The pages of the guide, built into the program so that it can be used without the source.
 
 /// A page of the guide.
 #[derive(Clone, Copy, Debug)]

@@ -1,6 +1,7 @@
 //! Markdown of the guide on a terminal: paragraphs and tables in the width that there is.
 //!
-//! Only what the guide uses is known: headings, paragraphs, lists, quotes, tables, fenced blocks. Text in a fenced block stays as it is.
+//! Only what the guide uses is known: headings, paragraphs, lists, quotes, tables, fenced blocks. Text in a fenced
+//! block stays as it is.
 
 use anstyle::Style;
 

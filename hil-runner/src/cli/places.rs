@@ -1,4 +1,4 @@
-//! Where the history is when the command line does not say: the environment, this folder, the folder for data of the user.
+//! The path of the history where the command line gives none: the environment, this folder, the user's data folder.
 
 use std::ffi::OsString;
 use std::path::{Path, PathBuf};
@@ -9,13 +9,13 @@ use slotwise_terms::files::HISTORY_VARIABLE;
 /// The name of a history where none is given.
 const HISTORY: &str = "history.sqlite";
 
-/// The history that a run is added to, if there is to be one: as typed, or as the environment says.
+/// The history to which a run is added, from the option or the environment; `None`: the run is not stored.
 pub(super) fn history_of_run(typed: Option<&Path>) -> Option<PathBuf> {
     typed.map(Path::to_owned).or_else(|| variable(HISTORY_VARIABLE))
 }
 
 #[cfg(feature = "history")]
-/// The history that is asked: as typed, as the environment says, one in this folder, or that of the user.
+/// The history that a query reads: from the option, the environment, this folder, or the user's data folder.
 pub(super) fn history_asked(typed: Option<&Path>) -> PathBuf {
     let here = PathBuf::from(HISTORY);
     let of_user = || data_folder(variable).map(|folder| folder.join("hil-runner").join(HISTORY));

@@ -1,14 +1,14 @@
-//! Seeds: the one that was asked for or a new one, and the command that gives the same again.
+//! Seeds: the given or a random one, and the command that repeats a run.
 
 use std::hash::{BuildHasher, RandomState};
 
-/// The seed asked for, or a new one, of at most ten digits so that it is easily typed.
+/// The given seed, or a random one of at most ten digits, which is easily typed.
 pub(super) fn seed_or_new(asked: Option<u64>) -> u64 {
     // The keys of the standard library's hasher are random in each process.
     asked.unwrap_or_else(|| RandomState::new().hash_one(std::process::id()) >> 32)
 }
 
-/// The command of this process with this seed. It takes no results anywhere: the folder for those must be new.
+/// The command of this process with this seed, without `--out`, since the folder for results must be new.
 pub(super) fn command_again(seed: u64) -> String {
     again(std::env::args_os().skip(1).map(|word| word.to_string_lossy().into_owned()), seed)
 }

@@ -47,9 +47,9 @@ fn on_interrupt(each: impl FnMut() + Send + 'static) -> io::Result<()> {
     ctrlc::set_handler(each).map_err(io::Error::other)
 }
 
-/// Catches the signals of this computer's limits, so that they end in exit code 2 and not in the verdict that the rig is
-/// broken: a write beyond the limit of file size fails like any other write, and running out of memory, which the runtime
-/// reports before it aborts, exits with the code for lost results.
+/// Catches the signals of this computer's limits, so that they end in exit code 2 and not in the verdict that the rig
+/// is broken: a write beyond the limit of file size fails like any other write, and running out of memory, which the
+/// runtime reports before it aborts, exits with the code for lost results.
 ///
 /// # Errors
 /// The error of the system call.

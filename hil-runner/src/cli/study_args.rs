@@ -1,4 +1,4 @@
-//! What can be typed after `study`.
+//! Arguments of `study` and `study resolution`.
 
 use std::path::PathBuf;
 use std::time::Duration;
@@ -18,9 +18,9 @@ pub(super) struct StudyArgs {
 
 #[derive(Debug, Subcommand)]
 pub(super) enum StudySubject {
-    /// What 9, 10, 11 and 12 bits take and give on a rig, measured; and which one to choose
+    /// Measure conversion time and noise at 9, 10, 11 and 12 bits, and recommend a resolution
     Resolution(ResolutionArgs),
-    /// How healthy a line is, measured on a rig or planned from numbers; which pull-up, how much more cable
+    /// Margins of a line, measured on a rig or planned from numbers; which pull-up, how much more cable
     Line(LineArgs),
 }
 
@@ -29,7 +29,7 @@ Examples:
   hil-runner study resolution
       the cheese cellar on a virtual rig; needs no hardware
   hil-runner study resolution --rig shed.toml --steps 0.1 --every 1s
-      which resolution for steps of 0.1 degC every second on a line of one's own?
+      which resolution for steps of 0.1 degC every second on your own line?
   hil-runner study resolution --interval 15m --cell \"2400 mAh\" --plot study.svg
       how long does a cell last at a reading every 15 minutes? With a drawing
 
@@ -93,17 +93,18 @@ pub(super) fn quantity(range: Range, text: &str) -> Result<f64, String> {
     }
 }
 
-/// From standing still to a step that no sensor follows (chosen). In degrees Celsius per hour.
+/// Rate of change in degrees Celsius per hour, up to a step that no sensor follows (chosen).
 fn rate(text: &str) -> Result<f64, String> {
     quantity(Range::new(Dimension::TemperatureRate, 0, 100 * 3_600_000), text).map(|amount| amount / 1e3)
 }
 
-/// From a capacitor to a lorry's battery (chosen). In milliampere hours.
+/// Charge in milliampere hours, from a capacitor to a lorry's battery (chosen).
 fn cell(text: &str) -> Result<f64, String> {
     quantity(Range::new(Dimension::Charge, 1, 1_000_000_000), text).map(|amount| amount / 1e3)
 }
 
-/// From a dead cell to the most that the pins survive (DS18B20 datasheet (7/19), Absolute Maximum Ratings: 6.0 V). In volts.
+/// From a dead cell to the most that the pins survive (DS18B20 datasheet (7/19), Absolute Maximum Ratings: 6.0 V). In
+/// volts.
 fn volts(text: &str) -> Result<f64, String> {
     quantity(Range::new(Dimension::Voltage, 1_000, 6_000), text).map(|amount| amount / 1e3)
 }

@@ -191,7 +191,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_is_going_on_is_no_wider_than_the_terminal() {
+    fn progress_lines_are_no_wider_than_the_terminal() {
         let look = TextLook { width: Some(40), ..TextLook::PLAIN };
         let text = stage_text(&look, LineStage::Reads { sensors: 8, reads: 100 });
         assert!(text.lines().count() > 1 && text.lines().all(|line| line.chars().count() <= 40), "{text}");

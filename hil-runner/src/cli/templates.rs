@@ -3,7 +3,8 @@
 use slotwise_rig::{BUILT_IN_RIGS, built_in_rig_text};
 use slotwise_scenario::{BUILT_IN_SCENARIOS, built_in_scenario_text};
 
-/// Kind, text and what is made of the text, of each sort of template; the kind that is meant without a word comes first.
+/// Kind, text and what is made of the text, of each sort of template; the kind that is meant without a word comes
+/// first.
 type Kind = (&'static str, &'static str, Make);
 
 const RIGS: [Kind; 5] = [
@@ -151,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn what_the_first_look_has_in_comments_is_good_too() {
+    fn commented_parts_of_the_first_look_template_are_valid_too() {
         let rig = slotwise_rig::built_in_rig("cellar").unwrap();
         let text = find("scenario", None).unwrap().text().replace("a label", "door");
         let (head, steps) = text.split_once("[[step]]").unwrap();

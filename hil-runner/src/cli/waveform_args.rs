@@ -1,4 +1,4 @@
-//! What can be typed after `waveform`.
+//! Arguments of `waveform`.
 
 use std::path::PathBuf;
 
@@ -9,22 +9,22 @@ use super::below::SAFETY;
 const EXAMPLES: &str = "\
 Examples:
   hil-runner waveform bench.vcd
-      is this line sound, and does its master do what the datasheets ask?
+      does this line, and its master, keep within the datasheets?
   hil-runner waveform bench.vcd --signal D3 --transactions
-      one of several signals, with everything that was said on it
+      one of several signals, with every transaction
   hil-runner waveform bench.vcd --html bench.html
-      the same for people, with the waveform where something was found
+      a report as a page, with the waveform at each finding
   hil-runner waveform bench.vcd --replay
-      what the driver makes of each search and reading of this capture";
+      how the driver decodes each search and reading of this capture";
 
 const CODES: &str = "\
 Exit codes:
-  0  all of the capture was judged, and nothing is against the datasheets
-  1  something is; or not all could be judged, or there is no reset in it; or,
-     with --doubts-fail, there are doubts; or, with --replay, the driver reads
+  0  all of the capture was judged, and no datasheet limit is broken
+  1  a limit is broken; or a part could not be judged, or there is no reset; or,
+     with --doubts-fail, there are doubts; or, with --replay, the driver decodes
      it differently
-  2  no capture, or it is not clear which signal is meant, or the file of
-     --html cannot be written";
+  2  no capture, or the signal is ambiguous, or the file of --html cannot be
+     written";
 
 fn after_help() -> String {
     [EXAMPLES, CODES, SAFETY].join("\n\n")
@@ -43,13 +43,14 @@ pub(super) struct WaveformArgs {
     pub(super) signal: Option<String>,
     /// Steps in which it was sampled, such as 1us; found in the capture if not given
     ///
-    /// A time is known to less than one step, up and down. A limit counts as broken only if it is broken whatever lies between
-    /// two samples.
+    /// A time is known to less than one step, up and down. A limit counts as broken only if it is broken whatever lies
+    /// between two samples.
     #[arg(long, value_name = "TIME", value_parser = step)]
     pub(super) step: Option<u64>,
     /// Show every transaction, as it is decoded
     ///
-    /// With --json each is a line of JSON, and the report is the last one; schema in hil-runner/src/waveform/lines.schema.json.
+    /// With --json each is a line of JSON, and the report is the last one; schema in
+    /// hil-runner/src/waveform/lines.schema.json.
     #[arg(long)]
     pub(super) transactions: bool,
     /// Exit with 1 where there are doubts, too: what is no breach, and yet not as it should be
@@ -61,7 +62,7 @@ pub(super) struct WaveformArgs {
     /// Write JSON; schema in hil-runner/src/waveform/waveform.schema.json
     #[arg(long)]
     pub(super) json: bool,
-    /// Write a report for people into this HTML file, with the waveform where something was found
+    /// Write the report into this HTML file, with the waveform at each finding
     #[arg(long, value_name = "FILE")]
     pub(super) html: Option<PathBuf>,
 }

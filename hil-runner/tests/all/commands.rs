@@ -1,11 +1,12 @@
-//! Every command, held against what all of them promise: help with examples of its own, a closed pipe that is no error, and output
-//! that cannot be written, which is one.
+//! Every command, held against what all of them promise: help with examples of its own, a closed pipe that is no error,
+//! and output that cannot be written, which is one.
 
 use std::process::{Output, Stdio};
 
 use crate::common::{Bench, SHORT, call, command, plan};
 
-/// Every command, with words that have it write something to standard output soon. A word in capitals is a file of the bench.
+/// Every command, with words that have it write something to standard output soon. A word in capitals is a file of the
+/// bench.
 const COMMANDS: [&[&str]; 27] = [
     &["run", "SHORT"],
     &["run", "SHORT", "--json"],

@@ -1,4 +1,5 @@
-//! The limits of the datasheets, which host, driver and virtual line each type for themselves, against the golden table.
+//! The limits of the datasheets, which host, driver and virtual line each type for themselves, against the golden
+//! table.
 
 use slotwise::line::Timing;
 use slotwise::thermometer::{Family, Resolution};

@@ -1,5 +1,5 @@
-//! The real firmware and its host: a host that wants to end, one that waits for long, and a watchdog that does not reset
-//! firmware that works.
+//! The real firmware and its host: a host that wants to end, one that waits for long, and a watchdog that does not
+//! reset firmware that works.
 
 use std::cell::Cell;
 use std::rc::Rc;

@@ -1,5 +1,5 @@
-//! The real firmware on the emulated chip against the same service in process: equal verdicts, equal readings, every edge inside the
-//! datasheets' windows, and every way of losing the bridge by its name.
+//! The real firmware on the emulated chip against the same service in process: equal verdicts, equal readings, every
+//! edge inside the datasheets' windows, and every way of losing the bridge by its name.
 
 use std::time::{Duration, Instant};
 
@@ -9,9 +9,9 @@ use slotwise_record::Ruling;
 use slotwise_record::{ReadingOutcome, Record, RunOutcome, StepData, StepRecord};
 use slotwise_virtual_line::InterruptLoad;
 
-/// Interrupts of 20 us, 2000 a second: 4 % of the CPU. Inside a slot they wait, between two slots and within resets they strike. The
-/// bound is where a look at the line comes so late that a presence pulse of 60 us could pass unseen; the slow chip looks every
-/// 30 us by itself.
+/// Interrupts of 20 us, 2000 a second: 4 % of the CPU. Inside a slot they wait, between two slots and within resets
+/// they strike. The bound is where a look at the line comes so late that a presence pulse of 60 us could pass unseen;
+/// the slow chip looks every 30 us by itself.
 const LOAD: InterruptLoad = InterruptLoad { per_second: 2_000, lost_ns: 20_000 };
 
 /// Rulings of all expectations, step by step.
@@ -52,8 +52,8 @@ fn every_scenario_ends_in_the_same_verdicts_as_on_the_virtual_rig() {
 fn readings_are_equal_bit_for_bit_where_time_cannot_matter() {
     for name in scenarios() {
         let mut setting = Setting::of(name);
-        // A case that lags behind its surroundings is somewhere else when it is read a moment later, and a line whose bits
-        // flip at random flips others.
+        // A case that lags behind its surroundings is somewhere else when it is read a moment later, and a line whose
+        // bits flip at random flips others.
         for sensor in &mut setting.rig.inventory {
             sensor.behaviour.lag_ms = 0;
         }
@@ -162,8 +162,8 @@ fn the_firmware_knows_to_a_tenth_what_its_calls_cost() {
             );
             seen.most_ns as f64
         };
-        // The set asks for 3 us of low; a chip on which setting the pin takes more than 1 us and a delay of 3 us is out of reach
-        // leaves the delay out.
+        // The set asks for 3 us of low; a chip on which setting the pin takes more than 1 us and a delay of 3 us is out
+        // of reach leaves the delay out.
         let is_delayed = write_ns < 1_000.0 || write_ns + delay_ns < 3_000.0;
         let low_ns = if is_delayed { 3_000.0 } else { write_ns };
         let low_costs_ns = if is_delayed { write_ns + delay_ns } else { write_ns };

@@ -6,7 +6,8 @@ use slotwise_record::{BathState, Record, StepData, StepOutcome};
 use slotwise_rig::{Rig, built_in_rig_text};
 
 const ICE: &str = "fixed_point = { at = \"ice point\" }";
-/// One step of 12 bits is 0.0625 degC; noise of 0.02 to 0.04 degC carries the mean of some 20 readings to well within it.
+/// One step of 12 bits is 0.0625 degC; noise of 0.02 to 0.04 degC carries the mean of some 20 readings to well within
+/// it.
 const BOUND_MILLICELSIUS: i32 = 63;
 
 /// A copy of the cellar's rig file.
@@ -93,7 +94,7 @@ fn an_unstable_bath_fails_and_stores_nothing() {
     assert_eq!(run.code, Some(1), "{}{}", run.out, run.err);
     assert!(run.out.contains("NOT MET: stability: expected a stable bath"), "{}", run.out);
     assert!(run.out.contains("hint: stir the bath gently"), "{}", run.out);
-    assert!(run.out.contains("no correction is stored: none was found in a stable ice bath"), "{}", run.out);
+    assert!(run.out.contains("no correction is stored: none was measured in a stable ice bath"), "{}", run.out);
     assert_eq!(read(&bench.path("rig.toml")), before);
     let record: Record = serde_json::from_str(&read(&bench.path("out/record.json"))).unwrap();
     let StepData::Readings { fixed_point: Some(found), .. } = &record.steps[0].data else { panic!("a fixed point") };
@@ -162,7 +163,7 @@ fn what_cannot_be_stored_is_refused_before_anything_runs() {
 }
 
 #[test]
-fn corrected_readings_show_what_was_read_and_who_has_no_correction() {
+fn corrected_readings_show_the_raw_reading_and_name_sensors_without_a_correction() {
     let bench = Bench::new();
     let rig = bench.rig("label = \"brine bath\"\n", "label = \"brine bath\"\ncorrection = \"-0.08 degC\"\n");
     let run = call(&["read", "brine bath", "door", "--rig", &rig, "--corrected", "--seed", "5"]);

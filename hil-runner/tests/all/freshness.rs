@@ -1,5 +1,5 @@
-//! No pulse on the line makes an old number pass for a new one; a small part, with fixed seeds, of what `cargo bench -p hil-runner --bench
-//! freshness` measures.
+//! No pulse on the line makes an old number pass for a new one; a small part, with fixed seeds, of what
+//! `cargo bench -p hil-runner --bench freshness` measures.
 
 use crate::pulses::{Case, Chip, Power, Tally, run};
 
@@ -59,7 +59,8 @@ fn in_light_noise_few_readings_are_doubted() {
     }
 }
 
-/// A proof writes limits of its own for a while. A try that a pulse spoils, and the next one, must not leave them there.
+/// A proof writes limits of its own for a while. A try that a pulse spoils, and the next one, must not leave them
+/// there.
 #[test]
 fn after_proofs_under_pulses_a_sensor_has_its_own_limits_and_resolution() {
     let bench = crate::common::Bench::new();
@@ -106,8 +107,9 @@ fn rom(number: u8) -> slotwise::bus::RomCode {
 
 const NEAR: &str = "measure = { near = { reference = \"rig\", within = \"0.6 degC\" } }";
 
-/// The current of ten sensors pulls the line down before the strong pull-up closes; sensors on their own supply take that edge for a read
-/// slot, and their "busy" starves the others: 85 degC is what those hold. Measured alone they are right.
+/// The current of ten sensors pulls the line down before the strong pull-up closes; sensors on their own supply take
+/// that edge for a read slot, and their "busy" starves the others: 85 degC is what those hold. Measured alone they are
+/// right.
 #[test]
 fn sensors_on_parasite_power_that_others_starve_are_measured_again_alone() {
     let bench = crate::common::Bench::new();

@@ -125,7 +125,7 @@ fn questions_that_make_no_sense_are_named() {
 }
 
 #[test]
-fn a_change_is_told_kept_and_accepted() {
+fn a_change_is_reported_stored_and_accepted() {
     let bench = Bench::new();
     let scenario = bench.file("look.toml", SCENARIO);
     let history = bench.name("history.sqlite");
@@ -203,7 +203,7 @@ fn what_is_no_file_or_too_large_is_refused_at_once() {
 }
 
 #[test]
-fn a_record_whose_date_is_none_or_whose_end_its_steps_contradict_is_refused_by_name() {
+fn a_record_with_an_invalid_date_or_a_contradictory_end_is_refused_by_name() {
     let bench = Bench::new();
     filled(&bench);
     let text = read(&bench.path("out-1/record.json"));

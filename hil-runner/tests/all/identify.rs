@@ -1,5 +1,5 @@
-//! `identify` as a command. On a virtual rig `--hand` chooses the sensor that the simulated hand warms; the judge of movement
-//! does not get that choice.
+//! `identify` as a command. On a virtual rig `--hand` chooses the sensor that the simulated hand warms; the judge of
+//! movement does not get that choice.
 
 use crate::common::{Bench, Call, as_its_schema_says, call, read};
 
@@ -35,7 +35,7 @@ fn labels_go_to_the_sensors_that_the_hand_takes_and_no_other_byte_changes() {
 }
 
 #[test]
-fn json_says_who_how_sure_and_who_is_left() {
+fn json_has_identified_sensors_with_confidence_and_the_remaining_ones() {
     let bench = Bench::new();
     let rig = bench.file("rig.toml", UNNAMED);
     let called =
@@ -84,7 +84,7 @@ fn what_is_typed_wrongly_touches_nothing() {
 }
 
 #[test]
-fn who_cannot_be_renamed_is_not_warmed_first() {
+fn a_sensor_that_cannot_be_renamed_is_refused_before_the_first_prompt() {
     let bench = Bench::new();
     let rig = bench.file("rig.toml", UNNAMED);
     let called = identify(&rig, &["--hand", "sensor 2", "attic"]);
@@ -157,7 +157,7 @@ mod on_a_terminal {
     }
 
     #[test]
-    fn an_interrupt_leaves_the_file_whole() {
+    fn an_interrupt_leaves_the_rig_file_intact() {
         let bench = Bench::new();
         let rig = bench.file("rig.toml", UNNAMED);
         let terminal = start(&rig);

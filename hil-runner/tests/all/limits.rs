@@ -1,4 +1,5 @@
-//! A computer that runs short: of disk, of file handles, of memory. No run and no night may look passed or call the rig broken.
+//! A computer that runs short: of disk, of file handles, of memory. No run and no night may look passed or call the rig
+//! broken.
 
 use std::process::{Command, Stdio};
 use std::time::Duration;
@@ -67,7 +68,7 @@ fn a_run_that_reaches_the_limit_of_a_file_says_so_and_leaves_its_folder_marked()
 }
 
 #[test]
-fn a_run_whose_results_are_gone_has_not_passed() {
+fn a_run_with_lost_results_has_not_passed() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
     plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 2\n");
@@ -87,7 +88,7 @@ fn a_run_whose_results_are_gone_has_not_passed() {
 }
 
 #[test]
-fn with_too_few_file_handles_no_night_looks_passed_and_no_rig_looks_broken() {
+fn too_few_file_handles_count_neither_as_passed_nor_as_a_broken_rig() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
     plan(&bench, "[[run]]\nrig = \"cellar\"\nscenarios = [\"short.toml\"]\ntimes = 3\n");

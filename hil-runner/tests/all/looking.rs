@@ -7,7 +7,7 @@ use crate::common::{Bench, call, command};
 use serde_json::Value;
 
 #[test]
-fn scan_lists_everybody_with_power_resolution_and_reading() {
+fn scan_lists_every_sensor_with_power_resolution_and_reading() {
     let scan = call(&["scan", "--seed", "5"]);
     assert_eq!(scan.code, Some(0), "{}{}", scan.out, scan.err);
     assert!(scan.out.contains("seed      5\nagain     hil-runner scan --seed 5\n"), "{}", scan.out);
@@ -142,7 +142,7 @@ fn a_reader_that_closes_the_pipe_changes_neither_the_run_nor_its_code() {
 }
 
 #[test]
-fn scan_lists_who_is_there_even_where_nobody_can_convert() {
+fn scan_lists_the_sensors_even_if_none_can_convert() {
     let scan = call(&["scan", "--rig", "parasite-bare", "--seed", "1"]);
     assert_eq!(scan.code, Some(3), "{}{}", scan.out, scan.err);
     assert_eq!(scan.out.matches("  parasite  ").count(), 2, "{}", scan.out);

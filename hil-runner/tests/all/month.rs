@@ -1,5 +1,5 @@
-//! A month of nights on a virtual and an emulated rig, with three regressions in it. Each is found on the night it appears, by its
-//! name, and nothing else is.
+//! A month of nights on a virtual and an emulated rig, with three regressions in it. Each is found on the night it
+//! appears, by its name, and nothing else is.
 
 use crate::common::{Bench, call};
 

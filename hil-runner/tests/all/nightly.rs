@@ -97,7 +97,7 @@ fn a_check_finds_what_could_not_be_written() {
 }
 
 #[test]
-fn what_is_broken_or_refused_stops_nobody_else() {
+fn a_broken_or_refused_run_does_not_stop_the_others() {
     let bench = Bench::new();
     bench.file("short.toml", SHORT);
     bench.file("bad.toml", "scenario = 3\n");
@@ -347,7 +347,7 @@ mod example {
             std::fs::copy(from, bench.path(to)).expect("a copy");
         }
         let called = nightly(&bench, &["--check"]);
-        assert!(called.code == Some(0) && called.out.contains("6 runs a night, all of them can be run"), "{called:?}");
+        assert!(called.code == Some(0) && called.out.contains("6 runs a night, all can be run"), "{called:?}");
     }
 
     /// What the steps install is where the unit looks for it.

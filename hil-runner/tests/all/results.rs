@@ -265,7 +265,7 @@ fn no_result_overwrites_what_a_call_reads_or_another_result() {
         let args: Vec<&str> = args.iter().map(String::as_str).collect();
         let said = call(&args);
         assert_eq!((said.code, &*said.out), (Some(2), ""), "{args:?}: {}", said.err);
-        assert!(said.err.contains("expected a place of its own") && said.err.contains(found), "{args:?}: {}", said.err);
+        assert!(said.err.contains("expected a file of its own") && said.err.contains(found), "{args:?}: {}", said.err);
         assert!(content(&bench) == before, "{args:?}: files have changed");
     }
 }
@@ -296,7 +296,7 @@ fn no_night_overwrites_what_it_reads_or_its_own_results() {
             let said = call(&[&["nightly", &*bench.name("plan.toml"), "--date", "2026-03-01"], check].concat());
             assert_eq!((said.code, &*said.out), (Some(2), ""), "{keys}: {}", said.err);
             assert!(
-                said.err.contains("expected a place of its own") && said.err.contains(found),
+                said.err.contains("expected a file of its own") && said.err.contains(found),
                 "{keys}: {}",
                 said.err
             );

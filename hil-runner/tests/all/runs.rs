@@ -145,7 +145,7 @@ fn wrong_usage_ends_with_the_code_of_bad_input() {
 }
 
 #[test]
-fn a_name_with_a_slip_is_told_with_what_is_like_it() {
+fn a_misspelt_name_is_reported_with_the_nearest_one() {
     for (args, like) in [
         (&["run", "celar"][..], "hint: the nearest built-in one is \"cellar\""),
         (&["scan", "--rig", "twin"], "hint: the nearest built-in one is \"twins\""),
@@ -211,7 +211,7 @@ fn an_injected_fault_excuses_a_broken_rig_only_if_it_explains_it() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn output_that_is_lost_is_told_and_never_looks_passed() {
+fn lost_output_is_reported_and_does_not_count_as_passed() {
     for args in [&["run"][..], &["scan"], &["scan", "--json"], &["read"], &["read", "--watch=100ms"]] {
         let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
         let output = crate::common::command(args).stdout(full).output().unwrap();
@@ -253,8 +253,9 @@ fn what_sensors_hold_is_looked_at_and_not_written() {
     assert!(nothing.err.contains("something that must be held: resolution or alarm"), "{}", nothing.err);
 }
 
-/// A sensor that takes 30 % longer than its datasheet allows (750 ms at 12 bits, DS18B20 datasheet (7/19), Table 2), in a scenario that
-/// proves nothing and does not ask for the time: each number is the right one, and only the recorded line speaks against it.
+/// A sensor that takes 30 % longer than its datasheet allows (750 ms at 12 bits, DS18B20 datasheet (7/19), Table 2), in
+/// a scenario that proves nothing and does not ask for the time: each number is the right one, and only the recorded
+/// line speaks against it.
 #[test]
 fn a_run_that_recorded_its_line_does_not_pass_against_the_judge_of_captures() {
     let bench = Bench::new();

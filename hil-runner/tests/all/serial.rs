@@ -1,4 +1,5 @@
-//! A rig on a serial adapter, from its file to the exit code: the real program on a pseudo-terminal, behind which is a virtual line.
+//! A rig on a serial adapter, from its file to the exit code: the real program on a pseudo-terminal, behind which is a
+//! virtual line.
 
 use std::time::Duration;
 
@@ -41,13 +42,13 @@ fn sensors_are_found_and_read_as_the_table_says() {
 }
 
 #[test]
-fn a_rig_without_sensors_can_be_looked_at_and_says_how_it_gets_them() {
+fn a_rig_file_without_sensors_can_be_scanned_and_hints_how_to_add_them() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());
     let text = adapter.rig();
     let (head, _) = text.split_once("[[sensor]]").expect("it has sensors");
     let rig = bench.file("bare.toml", head);
     let call = |words: &[&str]| call(&[words, &["--rig", &rig]].concat());
-    let hint = format!("hil-runner identify --rig {rig} writes them down");
+    let hint = format!("hil-runner identify --rig {rig} writes them into the file");
 
     let scanned = call(&["scan"]);
     assert_eq!(scanned.code, Some(0), "{scanned:?}");
@@ -171,7 +172,8 @@ fn an_adapter_that_is_pulled_out_in_mid_run_is_named() {
 #[test]
 fn an_adapter_that_loses_swaps_or_doubles_bytes_is_not_trusted() {
     let distrust = "is not to be trusted";
-    // In the command of the first search; its second bit is the same as the first, its fifth is not the same as the fourth.
+    // In the command of the first search; its second bit is the same as the first, its fifth is not the same as the
+    // fourth.
     broken(Trouble::Drops(3), &[distrust]);
     broken(Trouble::Swaps(4), &[distrust]);
     broken(Trouble::Doubles(8), &[distrust]);
@@ -190,7 +192,7 @@ fn a_line_that_is_held_low_from_the_beginning_or_in_mid_run_is_stuck_low() {
 }
 
 #[test]
-fn a_line_without_sensors_has_nobody_on_it_after_a_second_look_at_7200_baud() {
+fn a_line_without_sensors_is_reported_empty_after_a_second_reset_at_7200_baud() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::NoSensors, AT_ONCE), Bench::new());
     let called = run(&adapter, &bench, &EXACT);
     assert_eq!(called.code, Some(3), "{called:?}");
@@ -240,8 +242,8 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
         let called = on(&adapter, &bench, &["read", "upper shelf left", "--json"]);
         assert_eq!(called.code, Some(0), "{called:?}");
         let seen = adapter.seen();
-        // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert T; polls of
-        // the sensor. Twice a reset; Match ROM, a ROM code, Read Scratchpad and nine bytes.
+        // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert
+        // T; polls of the sensor. Twice a reset; Match ROM, a ROM code, Read Scratchpad and nine bytes.
         let (before, rest) = seen.bursts.split_at(5);
         assert_eq!(before, [1, 80, 3, 1, 80]);
         let (looks, after) = rest.split_at(rest.len() - 4);
@@ -249,7 +251,8 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
         // The first poll, which says busy, is five slots, and the last, which says done, one and two more.
         let [5, between @ .., 1, 2] = looks else { panic!("{looks:?}") };
         assert!(between.iter().all(|bytes| *bytes == 1));
-        // A look is 1 ms after the answer to the one before, and the sensor is done within 750 ms (DS18B20 datasheet (7/19), Table 2).
+        // A look is 1 ms after the answer to the one before, and the sensor is done within 750 ms (DS18B20 datasheet
+        // (7/19), Table 2).
         assert!(looks.len() as u64 <= 750 / (1 + latency_ms) + 2, "{} looks", looks.len());
         println!(
             "latency {latency_ms} ms: {} ms, of which {} looks; {} bytes in {} round trips",
@@ -262,7 +265,7 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
 }
 
 #[test]
-fn it_goes_on_until_it_is_told_to_end_or_the_adapter_is_pulled_out() {
+fn watching_ends_on_ctrl_c_or_when_the_adapter_is_unplugged() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::UnpluggedAfter(1_500), AT_ONCE), Bench::new());
     let called = on(&adapter, &bench, &["read", "upper shelf left", "--watch=100ms", "--json"]);
     assert_eq!(called.code, Some(3), "{called:?}");
@@ -272,7 +275,7 @@ fn it_goes_on_until_it_is_told_to_end_or_the_adapter_is_pulled_out() {
 
 /// The virtual sensors take 80 % of 93.75, 187.5, 375 and 750 ms (DS18B20 datasheet (7/19), Table 2).
 #[test]
-fn a_study_measures_conversion_times_to_within_a_look() {
+fn a_study_measures_conversion_times_to_within_one_poll() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());
     let called = on(&adapter, &bench, &["study", "resolution", "--json", "--repeats", "2"]);
     assert!(matches!(called.code, Some(0 | 1)), "{called:?}");
@@ -287,8 +290,9 @@ fn a_study_measures_conversion_times_to_within_a_look() {
     }
 }
 
-/// A byte of 115200 baud samples the line 13.02 us after its edge. It measures no rise, so the values given decide on levels alone: (3.3 V - 0.4
-/// V) / 100 ohm = 29 mA, of which a sensor sinks 4 mA (DS18B20 datasheet (7/19), DC table, IL).
+/// A byte of 115200 baud samples the line 13.02 us after its edge. It measures no rise, so the values given decide on
+/// levels alone: (3.3 V - 0.4 V) / 100 ohm = 29 mA, of which a sensor sinks 4 mA (DS18B20 datasheet (7/19), DC table,
+/// IL).
 #[test]
 fn the_health_of_its_line_is_judged_by_its_own_slots() {
     let (adapter, bench) = (Adapter::plug_in(Trouble::None, AT_ONCE), Bench::new());

@@ -44,8 +44,8 @@ fn conversion_times_come_out_as_the_sensor_was_made() {
     }
 }
 
-/// Noise of 0.2 degC is far more than a step of 0.0625: of 200 readings its standard deviation is known to some 6 %, of which
-/// four are allowed. Without noise, no reading differs.
+/// Noise of 0.2 degC is far more than a step of 0.0625: of 200 readings its standard deviation is known to some 6 %, of
+/// which four are allowed. Without noise, no reading differs.
 #[test]
 fn noise_comes_out_as_the_sensor_was_made() {
     let bench = Bench::new();
@@ -63,8 +63,8 @@ fn noise_comes_out_as_the_sensor_was_made() {
     }
 }
 
-/// The short-line timing of a slot is 64 us, and a read is 152 of them and a reset of at least 960 us (DS18B20 datasheet (7/19),
-/// AC table: tRSTL and tRSTH 480 us each), at most 1.10 times the floor of 10.23 ms.
+/// The short-line timing of a slot is 64 us, and a read is 152 of them and a reset of at least 960 us (DS18B20
+/// datasheet (7/19), AC table: tRSTL and tRSTH 480 us each), at most 1.10 times the floor of 10.23 ms.
 #[test]
 fn bus_times_are_those_of_the_line() {
     let bench = Bench::new();
@@ -112,7 +112,7 @@ fn parasite_power_shows_no_end_and_is_marked() {
 }
 
 #[test]
-fn a_broken_rig_is_told_with_code_3() {
+fn a_broken_rig_ends_with_exit_code_3() {
     let bench = Bench::new();
     for rig in [bench.rig("pull_up = \"2.2 kohm\"", "pull_up = \"none\""), "parasite-bare".into()] {
         let study = call(&["study", "resolution", "--rig", &rig]);
@@ -123,7 +123,7 @@ fn a_broken_rig_is_told_with_code_3() {
 }
 
 #[test]
-fn a_sensor_that_is_missing_is_told_with_code_1() {
+fn a_missing_sensor_ends_with_exit_code_1() {
     let bench = Bench::new();
     let rig = bench.rig("ambient = \"13.5 degC\"", "ambient = \"13.5 degC\"\nconnected = false");
     let study = call(&["study", "resolution", "--rig", &rig, "--repeats", "2"]);
@@ -192,7 +192,7 @@ fn the_drawing_is_svg_with_every_resolution_and_the_maximum() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn results_that_cannot_be_written_are_told_with_code_2() {
+fn unwritable_results_end_with_exit_code_2() {
     let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
     let output =
         command(&["study", "resolution", "--repeats", "2"]).stdout(full).stderr(Stdio::piped()).output().unwrap();

@@ -73,8 +73,8 @@ fn measurement_and_plan_of_the_cellar_agree() {
     assert_eq!(margin(&plan, "rise-check")["basis"], "computed");
 }
 
-/// The firmware on the emulated chip looks at the line between its own instructions: its rise is known to a grain, and the
-/// bounds hold the 1210 pF and the 20 m. Its read sample is seen edge by edge.
+/// The firmware on the emulated chip looks at the line between its own instructions: its rise is known to a grain, and
+/// the bounds hold the 1210 pF and the 20 m. Its read sample is seen edge by edge.
 #[test]
 fn an_emulated_chip_measures_the_same_line_more_coarsely() {
     let study = data(&["--rig", "emulated", "--seed", "1", "--searches", "2", "--reads", "2"]);
@@ -111,13 +111,14 @@ fn a_plan_beyond_a_limit_is_not_sound() {
         assert!(study.out.contains(why), "{args:?}: {}", study.out);
     }
     let plan = data(&[&PLAN[..], &["--timing", "standard"]].concat());
-    // 13 us - 3 us, less RC of 4.7 kohm and 1500 + 200 + 10 pF times ln(3.112 / 0.802), 5 uA x 8 x 4.7 kohm below 3.3 V.
+    // 13 us - 3 us, less RC of 4.7 kohm and 1500 + 200 + 10 pF times ln(3.112 / 0.802), 5 uA x 8 x 4.7 kohm below 3.3
+    // V.
     let by_hand = 10.0 - 4.7e3 * 1_710e-6 * (3.112_f64 / 0.802).ln();
     assert!((number(&margin(&plan, "read-sample")["margin"]) - by_hand).abs() < 1e-9, "{plan}");
 }
 
-/// What the plan says is left, and a little more, on the virtual line with that cable: inside all is sound, outside the driver
-/// refuses.
+/// What the plan says is left, and a little more, on the virtual line with that cable: inside all is sound, outside the
+/// driver refuses.
 #[test]
 fn the_cable_that_is_left_is_true_on_the_line() {
     let bench = Bench::new();
@@ -136,7 +137,7 @@ fn the_cable_that_is_left_is_true_on_the_line() {
 }
 
 #[test]
-fn a_missing_sensor_and_a_broken_rig_are_told_apart() {
+fn a_missing_sensor_and_a_broken_rig_have_different_exit_codes() {
     let bench = Bench::new();
     let rig = bench.rig("ambient = \"13.5 degC\"", "ambient = \"13.5 degC\"\nconnected = false");
     let study = line(&["--rig", &rig, "--searches", "4", "--reads", "2"]);
@@ -186,8 +187,8 @@ fn bad_options_are_refused_before_anything_is_done() {
 
 const SENSOR: &str = "[[sensor]]\nlabel = \"a\"\nrom = \"28:4C1E07A35B01:56\"\n";
 
-/// 20 m of cable, 10 pF of the master and 25 pF at 4.7 kohm are 4.86 us; to 70 % 1.204 times as much and a little more for what the sensor
-/// draws, against 4.34 us between release and look of a byte at 115200 baud.
+/// 20 m of cable, 10 pF of the master and 25 pF at 4.7 kohm are 4.86 us; to 70 % 1.204 times as much and a little more
+/// for what the sensor draws, against 4.34 us between release and look of a byte at 115200 baud.
 #[test]
 fn a_plan_for_a_serial_adapter_has_the_times_of_its_bytes() {
     let bench = Bench::new();
@@ -207,7 +208,7 @@ fn a_plan_for_a_serial_adapter_has_the_times_of_its_bytes() {
     assert!(advised.out.contains("nobody says which pull-up: 3 kohm, the one that is advised"), "{}", advised.out);
     let refused = of("", &["--timing", "long-line"]);
     assert_eq!((refused.code, &*refused.out), (Some(2), ""));
-    assert!(refused.err.contains("--timing is not for a serial adapter"), "{}", refused.err);
+    assert!(refused.err.contains("--timing does not apply to a serial adapter"), "{}", refused.err);
     // There is a strong pull-up, of which the file says no more.
     let strong = of("strong_pull_up = \"rts\"", &["--power", "parasite"]);
     assert!(strong.out.contains("nobody says what resistance the strong pull-up has"), "{}", strong.out);
@@ -241,8 +242,8 @@ fn a_plan_takes_from_every_file_what_it_says() {
     assert!(!bare.out.contains("nobody says which pull-up"), "{}", bare.out);
 }
 
-/// As an option it is refused at once; a file may have what sensors do not stand or do not run on (DS18B20 datasheet (7/19), DC table:
-/// 3.0 to 5.5 V).
+/// As an option it is refused at once; a file may have what sensors do not stand or do not run on (DS18B20 datasheet
+/// (7/19), DC table: 3.0 to 5.5 V).
 #[test]
 fn a_supply_that_no_sensor_has_is_not_sound() {
     let bench = Bench::new();
@@ -294,7 +295,7 @@ fn help_names_every_option_and_every_code() {
 
 #[cfg(target_os = "linux")]
 #[test]
-fn results_that_cannot_be_written_are_told_with_code_2() {
+fn unwritable_results_end_with_exit_code_2() {
     let full = std::fs::OpenOptions::new().write(true).open("/dev/full").unwrap();
     let args = [&["study", "line"], &PLAN[..]].concat();
     let output = command(&args).stdout(full).stderr(Stdio::piped()).output().unwrap();
@@ -316,5 +317,5 @@ fn ctrl_c_ends_it_with_a_report_on_what_was_measured_so_far() {
     assert_eq!(output.status.code(), Some(1));
     let report = String::from_utf8_lossy(&output.stdout);
     assert!(report.contains("reads") && !report.contains("100000 reads"), "{report}");
-    assert!(rest.contains(&"interrupted: the report is on what was measured so far".to_owned()), "{rest:?}");
+    assert!(rest.contains(&"interrupted: the report covers what was measured so far".to_owned()), "{rest:?}");
 }

@@ -46,7 +46,7 @@ fn keys_and_signals_that_end_programs_end_it_too() {
 }
 
 #[test]
-fn a_terminal_that_can_do_nothing_gets_lines() {
+fn a_dumb_terminal_gets_plain_lines() {
     let mut terminal = Terminal::start(&["--color=never", "read", "--watch=100ms", "--seed", "1", "--json"]);
     terminal.wait_for("\"readings\":");
     terminal.keys.write_all(b"\x03").expect("a key");
@@ -57,7 +57,7 @@ fn a_terminal_that_can_do_nothing_gets_lines() {
 }
 
 #[test]
-fn a_terminal_that_goes_away_takes_the_view_with_it() {
+fn a_closed_terminal_ends_the_view() {
     let terminal = Terminal::start(&["read", "--watch=100ms", "--seed", "1"]);
     terminal.wait_for("brine");
     let Terminal { keys, near, mut child, .. } = terminal;

@@ -71,7 +71,7 @@ fn a_fault_of_the_line_is_found_and_ends_in_1() {
 }
 
 #[test]
-fn transactions_are_told_one_in_a_line() {
+fn transactions_are_listed_one_per_line() {
     let bench = Bench::new();
     let vcd = recorded(&bench, &[FIND]);
     let called = call(&["waveform", &vcd, "--transactions"]);

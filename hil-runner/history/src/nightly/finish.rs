@@ -60,7 +60,7 @@ pub(super) fn finish(
         write(&opened.folder.join(name), page(&report));
     }
     if which != Finished::Earlier {
-        // If it cannot be made, neither can the file, and that is told.
+        // If the folder cannot be made, writing the file fails, and that error is reported.
         let _ = make_folder_of(&plan.metrics);
         write(&plan.metrics, metrics(&report).map_err(|error| error.to_string()));
     }
@@ -76,7 +76,8 @@ pub(super) fn finish(
     Ok(assessments)
 }
 
-/// A run that was done is lost if its results are not there any more: no report may link to them, and none may say that it passed.
+/// A run that was done is lost if its results are not there any more: no report may link to them, and none may say that
+/// it passed.
 fn lose_without_record(job: &mut Job, folder: &Path) {
     if let JobState::Done(outcome) = job.state
         && let Err(why) = finished_record(&folder.join(&job.folder))
@@ -102,24 +103,24 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
         }
     };
     let mut runs: Vec<_> = night.jobs.iter().map(run).collect();
-    tell_once(&mut runs, keeper);
+    report_each_change_once(&mut runs, keeper);
     runs
 }
 
-/// Leaves each change to the first run of the night that shows it. The order is that of the history: runs that go on at the same
-/// time end in any order.
-fn tell_once(runs: &mut [ReportedRun<'_>], keeper: &mut Keeper) {
+/// Keeps each change at the first run of the night that shows it, in the order of the history, since concurrent runs end
+/// in any order.
+fn report_each_change_once(runs: &mut [ReportedRun<'_>], keeper: &mut Keeper) {
     let mut in_order: Vec<&mut ReportedRun<'_>> = runs.iter_mut().collect();
     in_order.sort_by_key(|run| run.job.run);
-    let mut told = ShownChanges::default();
+    let mut reported = ShownChanges::default();
     for ReportedRun { job, assessment, told_before, .. } in in_order {
         if let (Some(assessment), Some(series)) = (assessment, job.run.and_then(|run| keeper.series(run))) {
-            *told_before = told.leave_untold(&series, assessment);
+            *told_before = reported.retain_unreported(&series, assessment);
         }
     }
 }
 
-/// Has `latest` lead to this night. At no moment does it lead nowhere.
+/// Points `latest` to this night. The replacement is atomic, so `latest` always leads to a night.
 fn point_to(reports: &Path, night: &str) -> Result<(), String> {
     let latest = reports.join("latest");
     let fail = |error: std::io::Error| format!("cannot make {} lead to {night}: {error}", latest.display());

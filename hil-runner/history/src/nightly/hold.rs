@@ -1,8 +1,8 @@
 //! The lock that a run of a night holds until it ends, even if the night that started it was killed.
 //!
-//! A night locks the file for what a run says and hands it to the run as its standard output. Such a lock belongs to the open file,
-//! not to a program, so it lasts until the last program that has the file open ends. There is no moment between the start of a run
-//! and its lock.
+//! A night locks the file for what a run says and hands it to the run as its standard output. Such a lock belongs to
+//! the open file, not to a program, so it lasts until the last program that has the file open ends. There is no moment
+//! between the start of a run and its lock.
 //!
 //! On systems other than Unix a lock cannot be handed on; there the mark that a run sets on its folder is all.
 
@@ -15,7 +15,8 @@ use super::open::Opened;
 use slotwise_past::{Job, Night};
 use slotwise_terms::Stop;
 
-/// Longest time that a night waits for the runs of one that was killed. Chosen: twice what a run that was stopped gets to tidy up.
+/// Longest time that a night waits for the runs of one that was killed. Chosen: twice what a run that was stopped gets
+/// to tidy up.
 pub(super) const PATIENCE: Duration = Duration::from_secs(60);
 /// How often a night looks whether they have ended.
 const BETWEEN_LOOKS: Duration = Duration::from_millis(50);
@@ -48,14 +49,14 @@ fn is_held(path: &Path) -> bool {
     cfg!(unix) && File::open(path).is_ok_and(|file| matches!(file.try_lock_shared(), Err(TryLockError::WouldBlock)))
 }
 
-/// Runs of a night that still go on, though the night itself was killed. Any of them: a night is killed between the start of a run
-/// and the line that says so as well.
+/// Runs of a night that still go on, though the night itself was killed. Any of them: a night is killed between the
+/// start of a run and the line that says so as well.
 fn still_running(opened: &Opened) -> usize {
     opened.night.jobs.iter().filter(|job| is_held(&said(&opened.folder, job))).count()
 }
 
-/// Waits until no run of this night goes on, and reports now and then that it waits. Returns the number of those that still do: not
-/// zero if they take too long, or the wait was stopped.
+/// Waits until no run of this night goes on, and reports now and then that it waits. Returns the number of those that
+/// still do: not zero if they take too long, or the wait was stopped.
 pub(super) fn wait_for_runs(
     opened: &Opened,
     at_most: Duration,

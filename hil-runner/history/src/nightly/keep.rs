@@ -1,5 +1,5 @@
-//! What a night brings goes into the history. A history that fails does not stop the night: the records are there, and are
-//! added later.
+//! What a night brings goes into the history. A history that fails does not stop the night: the records are there, and
+//! are added later.
 
 use std::collections::HashMap;
 use std::path::{Path, PathBuf};
@@ -26,7 +26,7 @@ pub(super) struct Keeper {
 impl Keeper {
     pub(super) fn new(path: &Path) -> Self {
         let mut keeper = Self { path: path.into(), history: None, assessments: HashMap::new(), troubles: Vec::new() };
-        // If it cannot be made, the history cannot be opened, and that is told.
+        // If the folder cannot be made, opening the history fails, and that error is reported.
         let _ = make_folder_of(path);
         match History::open(path, IfMissing::Make) {
             Ok(history) => keeper.history = Some(history),
@@ -74,7 +74,8 @@ impl Keeper {
         }
     }
 
-    /// What had changed in a run when it was added. A night that was taken up again asks the history for what it did before.
+    /// What had changed in a run when it was added. A night that was taken up again asks the history for what it did
+    /// before.
     pub(super) fn assessment(&mut self, run: RunId) -> Option<Assessment> {
         if let Some(assessment) = self.assessments.get(&run) {
             return Some(assessment.clone());

@@ -183,7 +183,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_became_of_a_run_has_one_word() {
+    fn every_outcome_of_a_run_has_one_word() {
         let why = String::new;
         for (state, word) in [
             (JobState::Done(RunOutcome::Passed), "passed"),

@@ -12,7 +12,7 @@ use slotwise_past::{Job, JobState, NIGHT_VERSION, Night, NightError, NightState,
 use slotwise_record::{Head, RunOutcome, folder_name};
 use slotwise_terms::files::WriteRecordError;
 
-/// Nights of one date. Chosen: more than anybody starts by hand.
+/// Nights of one date. Chosen: more than are started by hand.
 const MOST_OF_A_DATE: u32 = 1_000;
 
 /// Why a night cannot begin.
@@ -117,7 +117,8 @@ impl Reports {
                 continue;
             }
             let folder = entry.path();
-            // One whose file is damaged, or of another form, is left alone: its records can be added to a history by hand.
+            // One whose file is damaged, or of another form, is left alone: its records can be added to a history by
+            // hand.
             if let Ok(Some(night)) = Night::read(&folder)
                 && night.state.goes_on()
             {
@@ -196,7 +197,8 @@ fn stem(name: &str) -> &str {
     Path::new(name).file_stem().and_then(|stem| stem.to_str()).unwrap_or(name)
 }
 
-/// What a killed night has left of its runs: those that wrote all of their results are done, the others are as if they had not begun.
+/// What a killed night has left of its runs: those that wrote all of their results are done, the others are as if they
+/// had not begun.
 pub(super) fn take_stock(opened: &mut Opened) {
     for job in &mut opened.night.jobs {
         if job.state == JobState::GoingOn {

@@ -1,4 +1,4 @@
-//! Where a night writes: folders that are missing are made, and what can never be written is told before the night.
+//! Paths that a night writes: missing folders are made, and paths that cannot be written are reported before the night.
 
 use std::fs;
 use std::io;
@@ -43,7 +43,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_can_never_be_written_is_told_and_what_can_be_made_is_not() {
+    fn unwritable_paths_are_reported_and_missing_folders_are_not() {
         let folder = tempfile::tempdir().unwrap();
         fs::write(folder.path().join("file"), "").unwrap();
         let obstacles = |history: &str, reports: &str, metrics: &str| {

@@ -89,7 +89,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, folder: &Path) -> Read<Plan>
     let reports = top.name(&keys::REPORTS);
     let metrics = top.name(&keys::METRICS);
     let entries: Read<Vec<Entry>> = top.tables(&keys::RUN).and_then(|tables| {
-        // What is wrong with each is told.
+        // The problems of each are reported.
         let read: Vec<Read<Entry>> = tables.into_iter().map(|table| read_entry(&table?)).collect();
         read.into_iter().collect()
     });
@@ -167,13 +167,13 @@ mod tests {
     }
 
     #[test]
-    fn whatever_is_wrong_is_told_with_its_line() {
+    fn every_problem_is_reported_with_its_line() {
         let text =
             "plan = \"x\"\n[[run]]\nrig = \"a\"\nscenarios = []\n[[run]]\nscenarios = [\"b\"]\nat_most = \"0 s\"\n";
         let errors = Plan::parse("plan.toml", text, Path::new(".")).unwrap_err();
-        let told: Vec<String> = errors.problems().iter().map(ToString::to_string).collect();
-        assert_eq!(told.len(), 3, "{told:?}");
-        for (problem, line) in told.iter().zip([4, 5, 7]) {
+        let problems: Vec<String> = errors.problems().iter().map(ToString::to_string).collect();
+        assert_eq!(problems.len(), 3, "{problems:?}");
+        for (problem, line) in problems.iter().zip([4, 5, 7]) {
             assert!(problem.starts_with(&format!("plan.toml:{line}:")), "{problem}");
         }
     }

@@ -109,7 +109,7 @@ fn wait(order: &NightOrder<'_>, opened: &Opened, listener: &mut dyn NightListene
     }
 }
 
-/// A seed that nobody has chosen. It has 53 bits, so that every reader of JSON keeps it.
+/// A random seed of 53 bits, which every reader of JSON keeps exactly.
 fn random_seed() -> u64 {
     use std::hash::{BuildHasher, RandomState};
     RandomState::new().hash_one(0) >> 11

@@ -1,10 +1,11 @@
-//! What a run says on standard error: kept in a file, and the end of it in memory, so that its cause is known when the disk is full.
+//! What a run says on standard error: kept in a file, and the end of it in memory, so that its cause is known when the
+//! disk is full.
 
 use std::fs::File;
 use std::io::{self, PipeReader, Read, Write};
 use std::thread::{Builder, JoinHandle};
 
-/// Of what a run that came to nothing said, so many bytes are reported.
+/// Most bytes reported of the output of a run that failed to write its record.
 const LAST_WORDS: usize = 2_000;
 
 /// What a run has said.

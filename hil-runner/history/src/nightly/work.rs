@@ -16,7 +16,7 @@ use slotwise_terms::files::HISTORY_VARIABLE;
 
 /// How often it is looked at.
 const LOOK: Duration = Duration::from_millis(20);
-/// Time for a run that was told to stop to tidy up its rig and write its record.
+/// Time allowed for a stopping run to leave its rig in order and write its record.
 const GRACE: Duration = Duration::from_secs(30);
 /// Longest time between one signal's arrival at a run and at its night. Chosen: far more than a busy machine needs.
 const SAME_SIGNAL: Duration = Duration::from_secs(5);
@@ -157,7 +157,8 @@ impl Worker<'_> {
         }
     }
 
-    /// Whether the night is stopped now or in a moment: a signal for all programs of a group may reach a run before its night.
+    /// Whether the night is stopped now or in a moment: a signal for all programs of a group may reach a run before its
+    /// night.
     fn is_stopped_soon(&self) -> bool {
         let begun = Instant::now();
         while !self.stop.is_raised() && begun.elapsed() < SAME_SIGNAL {

@@ -10,7 +10,8 @@ use crate::{Added, History, HistoryError, RunPlace, Writing};
 use slotwise_past::{Assessment, Change, Finding, FindingRow, FindingState, PastStep, RunId, Series};
 use slotwise_record::Record;
 
-/// Adds a run to a history, and keeps what has changed in it: both or neither, and no other program adds one in between.
+/// Adds a run to a history, and keeps what has changed in it: both or neither, and no other program adds one in
+/// between.
 ///
 /// # Errors
 /// [`HistoryError`].
@@ -115,8 +116,8 @@ fn seen(history: &History, series: &Series, run: RunId) -> Result<BTreeMap<RunId
 
 /// The findings that stood before a run, with what they are about.
 ///
-/// One that is over now stood then if no run between its last and this one looked at it: so a run that is asked about again,
-/// after others were added, says what it said first.
+/// One that is over now stood then if no run between its last and this one looked at it: so a run that is asked about
+/// again, after others were added, says what it said first.
 fn standing(findings: &[FindingRow], run: RunId, seen: &BTreeMap<RunId, Observed>) -> Vec<(About, FindingRow)> {
     let stood = |row: &FindingRow, about: &About| match row.state {
         FindingState::Accepted => false,
@@ -145,7 +146,8 @@ fn numbered(steps: Vec<PastStep>) -> HashMap<RunId, Vec<(String, slotwise_record
     of_runs
 }
 
-/// What does not count in a run of the past: what a finding was about while it showed, and what was before an accepted one.
+/// What does not count in a run of the past: what a finding was about while it showed, and what was before an accepted
+/// one.
 fn left_out(findings: &[FindingRow], run: RunId) -> HashSet<About> {
     let is_left_out = |finding: &&FindingRow| match finding.state {
         FindingState::Accepted => run < finding.first_run,

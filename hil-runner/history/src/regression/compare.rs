@@ -124,7 +124,7 @@ fn change_percent(earlier: Option<&Figure>, later: Option<&Figure>) -> Option<f6
 /// Something with a key, of the one and of the other.
 type Pair<K, V> = (K, (Option<V>, Option<V>));
 
-/// All that either has, in the order of their keys. What occurs several times is told apart by its number.
+/// All that either has, in the order of their keys. Repeated items are distinguished by their number.
 fn pairs<K: Ord + Clone, V>(one: impl Iterator<Item = (K, V)>, two: impl Iterator<Item = (K, V)>) -> Vec<Pair<K, V>> {
     fn numbered<K: Ord + Clone, V>(items: impl Iterator<Item = (K, V)>) -> impl Iterator<Item = ((K, usize), V)> {
         let mut times: BTreeMap<K, usize> = BTreeMap::new();

@@ -36,8 +36,8 @@ pub(super) fn chance(now: Count, past: &[Count]) -> f64 {
     if now.events < FEWEST_EVENTS || before.tries < 1.0 {
         return 1.0;
     }
-    // Where nights differ more than chance explains, each event says less (quasi-likelihood, McCullagh & Nelder, "Generalized
-    // Linear Models", section 4.5, from memory).
+    // Where nights differ more than chance explains, each event says less (quasi-likelihood, McCullagh & Nelder,
+    // "Generalized Linear Models", section 4.5, from memory).
     let scatter = scatter(past);
     let whole = |number: f64| number.max(0.0).floor() as u64;
     let events = whole(now.events / scatter);
@@ -46,7 +46,8 @@ pub(super) fn chance(now: Count, past: &[Count]) -> f64 {
     at_least(events, tries, events_before, tries_before.max(events_before))
 }
 
-/// Fisher's exact test, one-sided: with so many events and tries in all, the chance that at least `events` fall among `tries`.
+/// Fisher's exact test, one-sided: with so many events and tries in all, the chance that at least `events` fall among
+/// `tries`.
 pub(super) fn at_least(events: u64, tries: u64, events_before: u64, tries_before: u64) -> f64 {
     if events == 0 {
         return 1.0;
@@ -77,10 +78,10 @@ fn scatter(past: &[Count]) -> f64 {
 mod tests {
     use super::*;
 
-    /// The lady tasting tea: R. A. Fisher, "The Design of Experiments", chapter II: all of 4 cups right by chance, 1 in 70;
-    /// at least 3 right, 17 in 70.
+    /// The lady tasting tea: R. A. Fisher, "The Design of Experiments", chapter II: all of 4 cups right by chance, 1 in
+    /// 70; at least 3 right, 17 in 70.
     #[test]
-    fn the_lady_who_tasted_tea() {
+    fn fishers_exact_test_gives_the_published_value_for_the_tea_tasting_example() {
         assert!((at_least(4, 4, 0, 4) - 1.0 / 70.0).abs() < 1e-12);
         assert!((at_least(3, 4, 1, 4) - 17.0 / 70.0).abs() < 1e-12);
         assert!((at_least(0, 4, 4, 4) - 1.0).abs() < f64::EPSILON);

@@ -15,8 +15,8 @@ use slotwise_past::{Figure, FigureKind, FigureSubject, Finding, Matter, value_te
 /// Chance of a false alarm among all tests of one run together. Chosen: one in a hundred nights.
 pub const BUDGET: f64 = 0.01;
 
-/// A finding that stands is not over before its test would no longer be remarkable by the usual measure. Else one on the edge
-/// would come and go from night to night.
+/// A finding that stands is not over before its test would no longer be remarkable by the usual measure. Else one on
+/// the edge would come and go from night to night.
 pub(super) const STILL_REMARKABLE: f64 = 0.05;
 
 /// Sensors with the names that people have for them.
@@ -64,12 +64,12 @@ pub(super) fn detect_with(against: &Against<'_>, now: &Observed) -> Vec<Finding>
     let mut findings = steps::detect(against, &now.steps, share);
     findings.extend(untested::presence(against, &now.figures));
     findings.extend(untested::grown(against, &now.figures));
-    let mut told: HashSet<About> = HashSet::new();
+    let mut reported: HashSet<About> = HashSet::new();
     for suspicion in suspicions {
         let stands = against.standing.contains(&suspicion.about);
         let (limit, size) = if stands { (STILL_REMARKABLE, 0.5) } else { (share, 1.0) };
         // The first of several about one figure says it: that it has moved, before that it is on its way.
-        if suspicion.chance < limit && suspicion.size >= size && told.insert(suspicion.about) {
+        if suspicion.chance < limit && suspicion.size >= size && reported.insert(suspicion.about) {
             findings.push(suspicion.finding);
         }
     }

@@ -1,9 +1,10 @@
-//! Whether a run differs from the past of its own rig, and by what right that is said.
+//! Whether a run differs from the past of its own rig, with a bounded rate of false alarms.
 //!
-//! What is compared is the same scenario on the same rig, with its own past and with nothing else: limits of datasheets are the
-//! business of the judge of the package `run`, and a rig that is well inside them can still have moved. Each run is asked:
+//! What is compared is the same scenario on the same rig, with its own past and with nothing else: limits of datasheets
+//! are the business of the judge of the package `run`, and a rig that is well inside them can still have moved. Each
+//! run is tested for these changes:
 //!
-//! | question | test | says so if |
+//! | question | test | finding if |
 //! |---|---|---|
 //! | does a step fail that passed? | none is needed | it passed in every run of the window, two at least |
 //! | does a step fail more often than it did? | Fisher's exact test, the last runs against those before | p below the budget |
@@ -14,16 +15,17 @@
 //! | is a sensor new? | none is needed | it was there in no searched run of the window, two at least |
 //! | has the firmware grown? | none is needed: sizes do not scatter | by 1 % over the smallest of the window |
 //!
-//! The budget: all tests of a run together may raise a false alarm in one of a hundred runs ([`BUDGET`]), shared among them
-//! equally (Bonferroni). With few runs the intervals are wide, so that little is found; with fewer than
-//! [`FEWEST_VALUES`] nothing is said of measured values at all.
+//! The budget: all tests of a run together may raise a false alarm in one of a hundred runs ([`BUDGET`]), shared among
+//! them equally (Bonferroni). With few runs the intervals are wide, so that little is found; with fewer than
+//! [`FEWEST_VALUES`] measured values are not tested at all.
 //!
-//! Runs that showed a finding do not count as past, so that what is wrong does not become what is usual, until
-//! somebody accepts the finding: then the past begins with it.
+//! Runs with a finding do not count as past, so that a fault does not become the norm. Once the finding is accepted,
+//! the past begins with its first run.
 //!
-//! Sources: prediction interval, NIST/SEMATECH e-Handbook of Statistical Methods, and W. Q. Meeker, G. J. Hahn, L. A. Escobar,
-//! "Statistical Intervals", 2nd ed., section 4.7; H. B. Mann, Econometrica 13 (1945); P. K. Sen, J. Amer. Statist. Assoc. 63 (1968);
-//! R. A. Fisher, "Statistical Methods for Research Workers", section 21.02. All cited from memory.
+//! Sources: prediction interval, NIST/SEMATECH e-Handbook of Statistical Methods, and W. Q. Meeker, G. J. Hahn, L. A.
+//! Escobar, "Statistical Intervals", 2nd ed., section 4.7; H. B. Mann, Econometrica 13 (1945); P. K. Sen, J. Amer.
+//! Statist. Assoc. 63 (1968); R. A. Fisher, "Statistical Methods for Research Workers", section 21.02. All cited from
+//! memory.
 
 mod about;
 mod assess;

@@ -43,7 +43,7 @@ pub struct Past {
 #[derive(Clone, Debug)]
 struct Search {
     found: HashSet<FigureSubject>,
-    /// Those of whom it says nothing, found or not.
+    /// Sensors about which the search gives no evidence, whether found or not.
     left_out: HashSet<FigureSubject>,
 }
 

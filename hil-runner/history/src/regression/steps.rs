@@ -37,7 +37,7 @@ fn finding(against: &Against<'_>, label: &str, share: f64) -> Option<Finding> {
     let about = About::Step(label.to_owned());
     let stands = against.standing.contains(&about);
     if !past.contains(&false) {
-        // One that stands is told again, however short its past.
+        // A standing finding is repeated, however short its past.
         let but_for = against.past.but_for(&about);
         let text = format!("step \"{label}\" fails, which passed in each of {} runs before{but_for}", past.len());
         return (past.len() >= FEWEST || stands).then_some(Finding { matter, text });

@@ -98,7 +98,7 @@ fn a_sensor_that_is_gone_or_new_is_found() {
     let memory = past(3);
     let mut now = quiet(3);
     now.figures.retain(|figure| figure.kind != FigureKind::Found);
-    assert_eq!(memory.look(&now, &Names::default()), [], "nobody was looked for");
+    assert_eq!(memory.look(&now, &Names::default()), [], "the run had no search");
     let stranger = FigureSubject::sensor("28:4C1E07A35B01:56".parse().unwrap());
     now.figures.push(figure(FigureKind::Found, stranger.clone(), 10.0, 10));
     let found: Vec<Matter> =
@@ -140,7 +140,7 @@ fn a_sensor_that_comes_and_goes_is_never_gone() {
 }
 
 #[test]
-fn a_sensor_whose_coming_was_accepted_can_be_gone() {
+fn an_accepted_new_sensor_can_be_reported_gone() {
     let mut past = Past::default();
     let about = about::About::Figure(FigureKind::Found, sensor());
     (0..10).for_each(|night| past.push(here(night, false), [about.clone()].into()));
@@ -150,12 +150,12 @@ fn a_sensor_whose_coming_was_accepted_can_be_gone() {
 }
 
 #[test]
-fn runs_that_do_not_count_are_spoken_of() {
+fn runs_that_do_not_count_are_mentioned() {
     let mut memory = past(4);
-    let mut told = |night| memory.next(failing(night, true), &Names::default()).remove(0).0.text;
+    let mut text_of = |night| memory.next(failing(night, true), &Names::default()).remove(0).0.text;
     let text = "step \"measures\" fails, which passed in each of 4 runs before";
-    assert_eq!(told(4), text);
-    assert_eq!(told(5), format!("{text} (those with this finding do not count)"));
+    assert_eq!(text_of(4), text);
+    assert_eq!(text_of(5), format!("{text} (those with this finding do not count)"));
 }
 
 #[test]
@@ -190,8 +190,8 @@ fn failing(night: usize, fails: bool) -> Observed {
 #[test]
 fn steps_and_figures_share_one_budget() {
     let mut memory = failing_now_and_then();
-    // 3 of 3 after 1 of 28, by chance: C(4, 3) / C(31, 3) = 4 / 4495 = 0.00089. Ten tests of five figures and two of the step
-    // leave 0.01 / 12 = 0.00083 for each.
+    // 3 of 3 after 1 of 28, by chance: C(4, 3) / C(31, 3) = 4 / 4495 = 0.00089. Ten tests of five figures and two of
+    // the step leave 0.01 / 12 = 0.00083 for each.
     assert_eq!(memory.look(&failing(30, true), &Names::default()), []);
     // Two tests alone leave 0.005.
     let alone = Observed { figures: Vec::new(), ..failing(30, true) };
@@ -235,7 +235,7 @@ fn what_stands_does_not_become_what_is_usual() {
 }
 
 #[test]
-fn what_nobody_looks_at_stands() {
+fn a_finding_that_no_run_tests_again_stands() {
     let mut memory = past(20);
     let slow = |night: usize| {
         let mut now = quiet(night);
@@ -243,9 +243,9 @@ fn what_nobody_looks_at_stands() {
         now
     };
     assert!(memory.next(slow(20), &Names::default())[0].1, "it is new");
-    let mut nobody = quiet(21);
-    nobody.figures.remove(0);
-    assert_eq!(memory.next(nobody, &Names::default()), []);
+    let mut without_sensor = quiet(21);
+    without_sensor.figures.remove(0);
+    assert_eq!(memory.next(without_sensor, &Names::default()), []);
     assert!(!memory.next(slow(22), &Names::default())[0].1, "it has stood all the time");
 }
 
@@ -312,7 +312,7 @@ fn a_run_says_the_same_whenever_it_is_asked() {
     let kept = history.findings(None).unwrap();
     for (run, said) in said {
         assert_eq!(assess(&history, run).unwrap(), said, "run {run}");
-        // One that is told again is told the same.
+        // A run that is added again gives the same assessment.
         let record = passing(run - 1, !said.changes.is_empty());
         assert_eq!(add_run(&mut history, &record, RunPlace::default()).unwrap(), (Added::Known(run), said));
     }
@@ -378,7 +378,8 @@ fn rising(cable_mm: u32, seed: u64) -> Observed {
     }
 }
 
-/// With 5.1 m the line rises while the master samples it, which once made every time of that reset known to 117 us only.
+/// With 5.1 m the line rises while the master samples it, which once made every time of that reset known to 117 us
+/// only.
 #[test]
 fn a_slower_rise_is_found_at_every_length_of_cable() {
     for cable_mm in (1_000..20_000).step_by(820) {

@@ -62,8 +62,8 @@ fn variance(values: &[f64]) -> f64 {
 mod tests {
     use super::*;
 
-    /// Ten values that rise: S = 45, Var S = 10 * 9 * 25 / 18 = 125, Z = 44 / sqrt(125) = 3.9355, p = 8.30e-5 on both sides
-    /// (normal table).
+    /// Ten values that rise: S = 45, Var S = 10 * 9 * 25 / 18 = 125, Z = 44 / sqrt(125) = 3.9355, p = 8.30e-5 on both
+    /// sides (normal table).
     #[test]
     fn a_steady_rise_is_as_unlikely_as_computed_by_hand() {
         let values: Vec<f64> = (0..10).map(|n| 3.0 + 0.5 * f64::from(n)).collect();

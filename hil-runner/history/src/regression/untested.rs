@@ -19,7 +19,7 @@ pub(super) fn presence(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
     let gone = known.filter_map(|((_, subject), _)| {
         let stands = against.standing.contains(&About::Figure(FigureKind::Found, subject.clone()));
         let Presence { found, searched } = against.past.presence(subject);
-        // It was there in each run in which anybody was looked for, but for one in ten.
+        // It was found in nine of ten runs with a search.
         let always = found >= FEWEST && found * 10 >= searched * 9;
         (!is_here(subject) && (always || stands)).then(|| Finding {
             matter: Matter::Gone { subject: subject.clone() },
@@ -30,7 +30,7 @@ pub(super) fn presence(against: &Against<'_>, now: &[Figure]) -> Vec<Finding> {
         let about = About::Figure(FigureKind::Found, figure.subject.clone());
         let is_known = against.past.figures.contains_key(&(FigureKind::Found, figure.subject.clone()));
         let searched = against.past.presence(&figure.subject).searched;
-        // One that stands is told again, however short its past.
+        // A standing finding is repeated, however short its past.
         let unknown = !is_known && (searched >= FEWEST || against.standing.contains(&about));
         unknown.then(|| Finding {
             matter: Matter::New { subject: figure.subject.clone() },

@@ -4,7 +4,8 @@ use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use slotwise_past::{Figure, FigureKind};
 
-/// Fewest values of the past from which anything is said. Chosen: with less the interval is wider than anything that happens.
+/// Fewest values of the past from which anything is said. Chosen: with less the interval is wider than anything that
+/// happens.
 pub const FEWEST_VALUES: usize = 5;
 
 /// What is known of a value from its past.
@@ -47,7 +48,7 @@ impl Usual {
     }
 }
 
-/// How far a value must be from another before anybody cares, in its own unit. All chosen; the reasons stand beside them.
+/// The least difference between two values that matters, in their unit. All chosen, with the reason beside each.
 pub(super) fn matters(figure: &Figure, usual: f64) -> f64 {
     let usual = usual.abs();
     let share = match figure.kind {

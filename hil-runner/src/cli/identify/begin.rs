@@ -234,8 +234,8 @@ impl Prepared {
     }
 }
 
-/// Why a new label cannot be given to any sensor, checked before the first prompt: every sensor has a label, and renaming
-/// needs an answer or `--rename`.
+/// Why a new label cannot be given to any sensor, checked before the first prompt: every sensor has a label, and
+/// renaming needs an answer or `--rename`.
 fn cannot_rename(book: &Book, party: &Party, args: &IdentifyArgs, person: &dyn Person) -> Option<String> {
     let new = args.labels.iter().find(|label| book.owner(label).is_none())?;
     let has_label = |member: &Member| book.label(member.sensor.rom).is_some();

@@ -98,7 +98,8 @@ enum Next {
     Named,
     /// Watch again, with the full time limit.
     Again,
-    /// The session is unattended and this sensor has its label already, for this reason: watch for the rest of the time.
+    /// The session is unattended and this sensor has its label already, for this reason: watch for the rest of the
+    /// time.
     AlreadyIdentified(String),
     /// The label stays without a sensor, for this reason.
     LeftOut(String),

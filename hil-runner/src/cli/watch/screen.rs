@@ -94,8 +94,8 @@ pub(in crate::cli) fn give_back() {
     }
 }
 
-/// A terminal in use by the view. Dropping it restores the terminal and stops the reading thread, since further readings
-/// would not be visible.
+/// A terminal in use by the view. Dropping it restores the terminal and stops the reading thread, since further
+/// readings would not be visible.
 struct Taken(Stop);
 
 impl Taken {

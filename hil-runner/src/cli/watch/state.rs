@@ -279,7 +279,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_sensor_that_fails_shows_what_it_said_last_as_old_and_follows_when_it_comes_back() {
+    fn a_failing_sensor_shows_its_last_reading_as_old_until_it_answers_again() {
         let mut state = state(1);
         state.take(round(1, vec![read(320, Vec::new())]));
         assert_eq!(state.tracks[0].standing, SensorState::Good);
@@ -294,7 +294,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_corrected_number_says_from_what() {
+    fn a_corrected_reading_shows_the_raw_one() {
         let mut state = state(1);
         let SensorReading::Reading(outcome) = read(386, Vec::new()) else { panic!() };
         state.take(round(1, vec![SensorReading::Reading(outcome.corrected(Some(-80)))]));
@@ -303,7 +303,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_doubtful_number_is_no_lowest_and_no_highest() {
+    fn a_doubtful_reading_changes_neither_minimum_nor_maximum() {
         let mut state = state(1);
         state.take(round(1, vec![read(320, Vec::new())]));
         state.take(round(3, vec![read(1360, vec![Doubt::PowerOnValue])]));
@@ -314,7 +314,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn a_broken_rig_leaves_no_number_that_looks_current() {
+    fn after_a_broken_rig_every_reading_is_shown_as_old() {
         let mut state = state(3);
         state.take(round(1, vec![read(320, Vec::new()); 3]));
         let at = Duration::from_secs(2);
@@ -326,7 +326,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn long_watching_takes_no_more_memory() {
+    fn memory_does_not_grow_with_the_time_watched() {
         let mut state = state(1);
         for second in 0..5_000 {
             state.take(round(second, vec![read(320, Vec::new())]));
@@ -346,7 +346,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn steps_are_those_of_the_resolution() {
+    fn temperature_steps_follow_the_resolution() {
         for (bits, step) in [(9, 0.5), (10, 0.25), (11, 0.125), (12, 0.0625)] {
             let mut state = state(1);
             let SensorReading::Reading(ReadingOutcome::Read(mut number)) = read(320, Vec::new()) else { panic!() };

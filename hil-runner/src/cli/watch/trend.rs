@@ -18,7 +18,8 @@ pub(super) enum Trend {
 }
 
 impl Trend {
-    /// Of readings in seconds and degrees, with the step they come in: the straight line with the least squares of distances.
+    /// Of readings in seconds and degrees, with the step they come in: the straight line with the least squares of
+    /// distances.
     pub(super) fn of(readings: &[(f64, f64)], step: f64) -> Self {
         let (Some(first), Some(last)) = (readings.first(), readings.last()) else { return Self::Unknown };
         let span = last.0 - first.0;
@@ -40,10 +41,10 @@ impl Trend {
 mod tests {
     use super::*;
 
-    /// By hand: times 0, 10, 20, 30 s, readings 20.0, 20.5, 20.5, 21.0 degC. Means 15 and 20.5; sum of squares 500, of products
-    /// (-15 * -0.5) + (-5 * 0) + (5 * 0) + (15 * 0.5) = 15; slope 0.03 degC/s, 1.8 degC/min.
+    /// By hand: times 0, 10, 20, 30 s, readings 20.0, 20.5, 20.5, 21.0 degC. Means 15 and 20.5; sum of squares 500, of
+    /// products (-15 * -0.5) + (-5 * 0) + (5 * 0) + (15 * 0.5) = 15; slope 0.03 degC/s, 1.8 degC/min.
     #[test]
-    fn a_slope_is_that_of_the_hand() {
+    fn the_slope_is_that_calculated_by_hand() {
         let Trend::Moves(slope) = Trend::of(&[(0.0, 20.0), (10.0, 20.5), (20.0, 20.5), (30.0, 21.0)], 0.0625) else {
             panic!()
         };
@@ -51,13 +52,13 @@ mod tests {
     }
 
     #[test]
-    fn one_step_to_and_fro_is_no_movement() {
+    fn one_step_of_the_reading_is_no_trend() {
         let readings: Vec<(f64, f64)> = (0..20).map(|n| (f64::from(n), 20.0 + 0.0625 * f64::from(n % 2))).collect();
         assert_eq!(Trend::of(&readings, 0.0625), Trend::Steady);
     }
 
     #[test]
-    fn nothing_is_said_too_early() {
+    fn there_is_no_trend_from_too_few_readings() {
         assert_eq!(Trend::of(&[], 0.0625), Trend::Unknown);
         assert_eq!(Trend::of(&[(0.0, 20.0), (1.0, 25.0), (2.0, 30.0)], 0.0625), Trend::Unknown);
         assert_eq!(Trend::of(&[(0.0, 20.0), (1.0, 21.0), (2.0, 22.0), (3.0, 23.0)], 0.0625), Trend::Unknown);

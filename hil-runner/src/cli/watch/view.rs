@@ -132,7 +132,8 @@ const COLUMNS: [Column; 8] = [
     Column { name: "lately", width: 12, from: NAMES_FROM, cell: lately },
 ];
 
-/// Draws a line for each sensor, and below it what is wrong where that has no room beside. Says how many sensors had room.
+/// Draws a line for each sensor, and below it what is wrong where that has no room beside. Says how many sensors had
+/// room.
 fn sensors(frame: &mut Frame<'_>, state: &State, manner: Manner, body: Rect) -> usize {
     let columns: Vec<&Column> = COLUMNS.iter().filter(|column| body.width >= column.from).collect();
     // Names take the room they need, as far as there is any.
@@ -317,7 +318,7 @@ mod tests {
     }
 
     #[test]
-    fn from_sixty_columns_on_rom_codes_and_what_is_wrong_are_whole() {
+    fn from_sixty_columns_on_rom_codes_and_failures_are_shown_in_full() {
         let state = fed();
         let wrong: Vec<String> = state
             .tracks
@@ -344,7 +345,7 @@ mod tests {
     }
 
     #[test]
-    fn a_small_terminal_shows_what_matters() {
+    fn a_small_terminal_shows_sensor_and_reading() {
         let lines = drawn(&fed(), 40, 8, PLAIN);
         let text = lines.join("\n");
         assert!(text.contains("21.8125 degC") && text.contains("FAILED"), "{text}");
@@ -359,7 +360,7 @@ mod tests {
     }
 
     #[test]
-    fn a_broken_rig_is_said_above_everything() {
+    fn a_broken_rig_is_shown_above_the_sensors() {
         let mut state = fed();
         let at = Duration::from_secs(70);
         state.take(News::Broken { at, what: "line stuck low".into(), hint: "measure it".into() });

@@ -1,9 +1,9 @@
-//! A serial adapter with a virtual line behind it, at the far end of a pseudo-terminal: bytes become edges, and the line becomes
-//! bytes.
+//! A serial adapter with a virtual line behind it, at the far end of a pseudo-terminal: bytes become edges, and the
+//! line becomes bytes.
 //!
-//! From one burst of bytes to the next the line's time goes on by as much as the time on the wall, and by no less than the bit times
-//! of the bytes. So it never goes slower than that of the program: a sensor may be done earlier than the program thinks, never
-//! later.
+//! From one burst of bytes to the next the line's time goes on by as much as the time on the wall, and by no less than
+//! the bit times of the bytes. So it never goes slower than that of the program: a sensor may be done earlier than the
+//! program thinks, never later.
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 
@@ -21,8 +21,8 @@ use rustix::termios::tcgetattr;
 use slotwise::bus::RomCode;
 use slotwise_virtual_line::{Fault, LineConfig, Part, PowerMode, RomCode as Bytes, SensorConfig, Uart, VirtualLine};
 
-/// The sensors of `fixtures/rigs/serial.toml`, the temperature around each, and what it reads there: rows of Table 1 of the
-/// DS18B20 datasheet (7/19). The DS1822 is software compatible with it (its datasheet, page 1).
+/// The sensors of `fixtures/rigs/serial.toml`, the temperature around each, and what it reads there: rows of Table 1 of
+/// the DS18B20 datasheet (7/19). The DS1822 is software compatible with it (its datasheet, page 1).
 pub const SENSORS: [(Part, &str, i32, u16); 3] = [
     (Part::Ds18b20, "28:C3A91F5E0407:8D", 25_062, 0x0191),
     (Part::Ds18b20, "28:571BE8260A0C:ED", 10_125, 0x00A2),
@@ -204,7 +204,8 @@ impl FarEnd {
                     Trouble::Swaps(place) if place == number => kept = Some(echo),
                     Trouble::Doubles(place) if place == number => echoes.extend([echo, echo]),
                     Trouble::NoTransmitter => echoes.push(0xFF),
-                    // Each of its bits lasts two of the sender's: what is looked at are bits 2, 4, 6, and then the idle line.
+                    // Each of its bits lasts two of the sender's: what is looked at are bits 2, 4, 6, and then the idle
+                    // line.
                     Trouble::SlowReceiver => {
                         let bit = |place: u32| echo >> place & 1;
                         echoes.push(0xF0 | bit(2) | bit(4) << 1 | bit(6) << 2 | 1 << 3);

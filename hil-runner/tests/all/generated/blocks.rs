@@ -3,7 +3,8 @@
 use super::maker::{Maker, Target, Wait};
 
 impl Maker {
-    /// One search pass: at a conflict the bit of `path` is taken, or 0. The ROM code that is found, and where 0 was taken last.
+    /// One search pass: at a conflict the bit of `path` is taken, or 0. The ROM code that is found, and where 0 was
+    /// taken last.
     pub fn pass(&mut self, code: u8, path: &[bool], stop_after: usize) -> Option<(Vec<bool>, Option<usize>)> {
         self.reset();
         self.write(&[code]);

@@ -43,8 +43,9 @@ pub enum Style {
 }
 
 impl Master {
-    /// With `is_slow`: for a DS28EA00 (its datasheet, electrical table: tRSTL 480 to 640, tSLOT at least 65, tREC at least 5 us).
-    /// `shortest_hold_ns`: where the sensors' zeros begin. A read 1 stays two samples away from it, so that the two stay distinct.
+    /// With `is_slow`: for a DS28EA00 (its datasheet, electrical table: tRSTL 480 to 640, tSLOT at least 65, tREC at
+    /// least 5 us). `shortest_hold_ns`: where the sensors' zeros begin. A read 1 stays two samples away from it, so
+    /// that the two stay distinct.
     pub fn new(
         style: Style,
         is_slow: bool,

@@ -1,4 +1,5 @@
-//! Captures that are made here from the datasheets, so that all that is in them is known: legal ones, and such with one fault.
+//! Captures that are made here from the datasheets, so that all that is in them is known: legal ones, and such with one
+//! fault.
 //!
 //! ```text
 //! sensor, master ── maker, blocks of a conversation ── legal
@@ -6,8 +7,9 @@
 //! line (who pulls when) ── sampling ── VCD
 //! ```
 //!
-//! Nothing of this is shared with the decoder, the driver or the virtual line: the CRC, the search, the scratchpads and every time are
-//! written anew. Figures are those of the DS18B20 datasheet (7/19), AC table and figures 9 to 18, if nothing else is said.
+//! Nothing of this is shared with the decoder, the driver or the virtual line: the CRC, the search, the scratchpads and
+//! every time are written anew. Figures are those of the DS18B20 datasheet (7/19), AC table and figures 9 to 18, if
+//! nothing else is said.
 
 pub mod blocks;
 pub mod faults;

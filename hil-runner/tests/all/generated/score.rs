@@ -1,4 +1,5 @@
-//! How a report compares with what is known of a capture. Only the JSON form of a report is read: names are strings here.
+//! How a report compares with what is known of a capture. Only the JSON form of a report is read: names are strings
+//! here.
 
 use std::collections::BTreeMap;
 

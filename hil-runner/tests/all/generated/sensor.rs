@@ -2,8 +2,8 @@
 
 use super::rng::Rng;
 
-/// The remainder of the division by X^8 + X^5 + X^4 + 1, lowest bit first (DS18B20 datasheet (7/19), CRC Generation), as a division of
-/// polynomials and not as the shift register that the datasheet draws.
+/// The remainder of the division by X^8 + X^5 + X^4 + 1, lowest bit first (DS18B20 datasheet (7/19), CRC Generation),
+/// as a division of polynomials and not as the shift register that the datasheet draws.
 pub fn crc(bytes: &[u8]) -> u8 {
     // Coefficients, the first bit on the wire being the highest power, and eight zeros after them.
     let mut coefficients: Vec<bool> =

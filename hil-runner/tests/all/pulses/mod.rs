@@ -1,7 +1,8 @@
 //! Measurements under pulses on the line, and what became of each: shared by the bench and by a test with few of them.
 //!
-//! The temperature around the sensors changes before each measurement, from 20 to 60 degC and back, and they follow at once: an old number
-//! is 40 degC off. What the rig knows of its sensors is the truth; neither driver nor judge has a say in what counts as right.
+//! The temperature around the sensors changes before each measurement, from 20 to 60 degC and back, and they follow at
+//! once: an old number is 40 degC off. What the rig knows of its sensors is the truth; neither driver nor judge has a
+//! say in what counts as right.
 #![allow(dead_code)] // bench and test use a part each
 
 use std::fmt::Write as _;

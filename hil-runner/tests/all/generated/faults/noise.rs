@@ -161,13 +161,15 @@ fn width(maker: &mut Maker, least: u64, most: u64) -> Result<u64, LeftOut> {
     if width < maker.step.whole_ns() + 1 { Err(HIDDEN) } else { Ok(width) }
 }
 
-/// Ringing: high for up to 1 us. What is shorter than a quarter of a microsecond is a spike, and not for a logic analyser.
+/// Ringing: high for up to 1 us. What is shorter than a quarter of a microsecond is a spike, and not for a logic
+/// analyser.
 fn high(maker: &mut Maker) -> Result<u64, LeftOut> {
     let ns = maker.rng.between(260, 1_000);
     if ns < maker.step.whole_ns() { Err(HIDDEN) } else { Ok(ns) }
 }
 
-/// While polls are due, only its length distinguishes a pulse from a poll: one of the master's own, or one held by a sensor.
+/// While polls are due, only its length distinguishes a pulse from a poll: one of the master's own, or one held by a
+/// sensor.
 fn unlike(maker: &mut Maker, width: u64) -> Result<(), LeftOut> {
     let step = 3 * maker.step.whole_ns() + 1_500;
     let is_like = |least: u64, most: u64| least.saturating_sub(step) <= width && width <= most + step;
