@@ -38,7 +38,7 @@ impl Added {
     }
 }
 
-/// Where a run belongs.
+/// The night and the folder that a run comes from.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct RunPlace<'a> {
     /// The night, if it was one of a night's runs.
@@ -48,7 +48,7 @@ pub struct RunPlace<'a> {
 }
 
 impl Writing<'_> {
-    /// Adds a run. What has changed in it is another question.
+    /// Adds a run without assessing it.
     ///
     /// # Errors
     /// [`HistoryError`].

@@ -37,7 +37,7 @@ fn sensors_are_found_and_read_as_the_table_says() {
         let [low, high] = raw.to_le_bytes();
         assert!(bytes.starts_with(&format!("{low:02X} {high:02X} ")), "{rom}: {bytes} is not {raw:04X}h");
     }
-    let rates: Vec<u32> = adapter.seen().rates.into_iter().collect();
+    let rates: Vec<u32> = adapter.traffic().rates.into_iter().collect();
     assert_eq!(rates, [9_600, 115_200]);
 }
 
@@ -104,7 +104,7 @@ fn a_scenario_passes_and_the_record_says_on_what() {
     let record = record(&bench);
     assert_eq!(record["rig"]["kind"]["serial"]["port"], adapter.port.as_str());
     assert_eq!(record["bridge"]["chip"], "serial adapter");
-    let seen = adapter.seen();
+    let seen = adapter.traffic();
     let words: String = called.out.split_whitespace().collect::<Vec<_>>().join(" ");
     let traffic = format!("{} bytes in {} round trips through the serial adapter", seen.bytes, seen.bursts.len());
     assert!(words.contains(&traffic), "{traffic:?}: {}", called.out);
@@ -197,7 +197,7 @@ fn a_line_without_sensors_is_reported_empty_after_a_second_reset_at_7200_baud() 
     let called = run(&adapter, &bench, &EXACT);
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(called.out.contains("no sensor answered the reset"), "{}", called.out);
-    assert!(adapter.seen().rates.contains(&7_200), "{:?}", adapter.seen());
+    assert!(adapter.traffic().rates.contains(&7_200), "{:?}", adapter.traffic());
 }
 
 #[test]
@@ -230,7 +230,7 @@ fn ports_that_cannot_be_used_are_named_before_anything_is_sent() {
     assert_eq!(called.code, Some(3), "{called:?}");
     assert!(called.err.contains("is in use by another program"), "{}", called.err);
     drop(holder);
-    assert_eq!(adapter.seen().bytes, 0);
+    assert_eq!(adapter.traffic().bytes, 0);
     assert_eq!(on(&adapter, &bench, &["read"]).code, Some(0), "free again");
 }
 
@@ -241,7 +241,7 @@ fn a_reading_costs_a_bounded_number_of_round_trips() {
         let (adapter, bench) = (Adapter::plug_in(Trouble::None, Duration::from_millis(latency_ms)), Bench::new());
         let called = on(&adapter, &bench, &["read", "upper shelf left", "--json"]);
         assert_eq!(called.code, Some(0), "{called:?}");
-        let seen = adapter.seen();
+        let seen = adapter.traffic();
         // A reset; Match ROM, a ROM code and Read Power Supply; its answer. A reset; Match ROM, a ROM code and Convert
         // T; polls of the sensor. Twice a reset; Match ROM, a ROM code, Read Scratchpad and nine bytes.
         let (before, rest) = seen.bursts.split_at(5);

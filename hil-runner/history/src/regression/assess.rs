@@ -22,33 +22,33 @@ pub fn add_run(
 ) -> Result<(Added, Assessment), HistoryError> {
     let writing = history.write()?;
     let added = writing.add(record, place)?;
-    let look = AssessedRun::at(&writing, added.id())?;
+    let assessed = AssessedRun::at(&writing, added.id())?;
     if let Added::New(_) = added {
-        look.keep(&writing)?;
+        assessed.keep(&writing)?;
     }
     writing.keep()?;
-    Ok((added, look.assessment))
+    Ok((added, assessed.assessment))
 }
 
-/// What has changed in a run of a history. It changes nothing, and says the same whatever was added later.
+/// The changes of a run against the past of its rig. It writes nothing, and later runs do not alter the result.
 ///
 /// # Errors
 /// [`HistoryError`].
 pub fn assess(history: &History, run: RunId) -> Result<Assessment, HistoryError> {
-    AssessedRun::at(history, run).map(|look| look.assessment)
+    AssessedRun::at(history, run).map(|assessed| assessed.assessment)
 }
 
-/// A look at a run.
+/// A run compared with the past of its rig.
 struct AssessedRun {
     run: RunId,
     series: Series,
     assessment: Assessment,
-    /// For each change the number of the finding that stood before.
+    /// For each change, the number of the finding that stood before it.
     known: Vec<Option<i64>>,
 }
 
 impl AssessedRun {
-    /// Holds a run against the past of its rig.
+    /// Compares a run with the past of its rig.
     fn at(history: &History, run: RunId) -> Result<Self, HistoryError> {
         let series = history.series(run)?;
         let mut seen = seen(history, &series, run)?;

@@ -56,9 +56,9 @@ pub enum Trouble {
     Parasite,
 }
 
-/// What the far end has seen.
+/// Bytes that have reached the far end.
 #[derive(Clone, Debug, Default)]
-pub struct Seen {
+pub struct AdapterTraffic {
     pub bytes: u64,
     /// Bytes of each burst that was answered before the next one.
     pub bursts: Vec<usize>,
@@ -71,7 +71,7 @@ pub struct Seen {
 pub struct Adapter {
     /// The path of the port.
     pub port: String,
-    seen: Arc<Mutex<Seen>>,
+    traffic: Arc<Mutex<AdapterTraffic>>,
     stop: Arc<AtomicBool>,
     thread: Option<JoinHandle<()>>,
     /// Keeps the pseudo-terminal open while no program has it.
@@ -87,11 +87,11 @@ impl Adapter {
         let path = ptsname(&far, Vec::new()).expect("it has a name");
         let port = path.to_str().expect("a path that is text").to_owned();
         let near = File::options().read(true).write(true).open(&port).expect("its other end");
-        let (seen, stop) = (Arc::<Mutex<Seen>>::default(), Arc::<AtomicBool>::default());
-        let (sees, stops) = (Arc::clone(&seen), Arc::clone(&stop));
+        let (traffic, stop) = (Arc::<Mutex<AdapterTraffic>>::default(), Arc::<AtomicBool>::default());
+        let (sees, stops) = (Arc::clone(&traffic), Arc::clone(&stop));
         let far = File::from(far);
         let thread = std::thread::spawn(move || FarEnd::new(far, trouble, latency, sees, stops).serve());
-        Self { port, seen, stop, thread: Some(thread), _near: near }
+        Self { port, traffic, stop, thread: Some(thread), _near: near }
     }
 
     /// The file of the rig at this port.
@@ -101,9 +101,9 @@ impl Adapter {
         text.replace("/dev/ttyUSB0", &self.port)
     }
 
-    /// What was seen so far.
-    pub fn seen(&self) -> Seen {
-        self.seen.lock().expect("no holder of the lock has panicked").clone()
+    /// What was traffic so far.
+    pub fn traffic(&self) -> AdapterTraffic {
+        self.traffic.lock().expect("no holder of the lock has panicked").clone()
     }
 }
 
@@ -134,7 +134,7 @@ struct FarEnd {
     file: File,
     trouble: Trouble,
     latency: Duration,
-    seen: Arc<Mutex<Seen>>,
+    traffic: Arc<Mutex<AdapterTraffic>>,
     stop: Arc<AtomicBool>,
 }
 
@@ -143,10 +143,10 @@ impl FarEnd {
         file: File,
         trouble: Trouble,
         latency: Duration,
-        seen: Arc<Mutex<Seen>>,
+        traffic: Arc<Mutex<AdapterTraffic>>,
         stop: Arc<AtomicBool>,
     ) -> Self {
-        Self { file, trouble, latency, seen, stop }
+        Self { file, trouble, latency, traffic, stop }
     }
 
     /// Whether bytes come within so many milliseconds.
@@ -218,10 +218,10 @@ impl FarEnd {
                 number += 1;
             }
             {
-                let mut seen = self.seen.lock().expect("no holder of the lock has panicked");
-                seen.bytes += burst.len() as u64;
-                seen.bursts.push(burst.len());
-                seen.rates.insert(baud);
+                let mut traffic = self.traffic.lock().expect("no holder of the lock has panicked");
+                traffic.bytes += burst.len() as u64;
+                traffic.bursts.push(burst.len());
+                traffic.rates.insert(baud);
             }
             // Ten bits each, and then what the adapter takes.
             let bits_us = burst.len() as u64 * 10_000_000 / u64::from(baud);
@@ -230,7 +230,8 @@ impl FarEnd {
             if self.file.write_all(&echoes).is_err() {
                 return;
             }
-            self.seen.lock().expect("no holder of the lock has panicked").took = began_at.get_or_insert(now).elapsed();
+            self.traffic.lock().expect("no holder of the lock has panicked").took =
+                began_at.get_or_insert(now).elapsed();
         }
     }
 }
