@@ -1,4 +1,4 @@
-//! What nights say of what has changed: on the terminal, on their page, for continuous integration and in the metrics.
+//! Reports of nights about changes: on the terminal, on their page, for continuous integration and in the metrics.
 
 use crate::common::{Bench, SHORT, call, night_of, plan, read};
 use slotwise_history::{History, IfMissing};

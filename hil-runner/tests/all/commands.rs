@@ -1,4 +1,4 @@
-//! Every command, held against what all of them promise: help with examples of its own, a closed pipe that is no error,
+//! Every command, checked for what all of them promise: help with examples of its own, a closed pipe that is no error,
 //! and output that cannot be written, which is one.
 
 use std::process::{Output, Stdio};

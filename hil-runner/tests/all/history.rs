@@ -1,4 +1,4 @@
-//! Questions to a history, asked as people ask them, and records that are none.
+//! Queries of a history as commands, and files that are no records.
 
 use crate::common::{Bench, call, read};
 

@@ -1,4 +1,4 @@
-//! Nights, run as people run them: killed, taken up again, two at once, with rigs that are broken.
+//! Nights as commands: killed, resumed, two at once, with broken rigs.
 
 use std::path::Path;
 use std::process::Stdio;

@@ -1,4 +1,4 @@
-//! The files of a run, each read by a program that has nothing to do with this one.
+//! The files of a run, each read by an independent program.
 
 use std::io::{BufRead, BufReader, Read};
 use std::path::Path;

@@ -1,4 +1,4 @@
-//! `hil-runner waveform` from end to end, on waveforms of virtual lines and on files that are none.
+//! `hil-runner waveform` from end to end, on waveforms of virtual lines and on files that are no captures.
 
 use std::fmt::Write;
 use std::path::{Path, PathBuf};

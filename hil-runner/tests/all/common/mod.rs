@@ -1,4 +1,4 @@
-//! The program, called as people call it, and rigs and scenarios for it.
+//! The program as a command, with rigs and scenarios for it.
 
 #![allow(dead_code, reason = "each test program uses a part of it")]
 

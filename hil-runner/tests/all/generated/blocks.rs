@@ -1,4 +1,4 @@
-//! What masters do, as blocks of a conversation.
+//! Transactions of a master, as blocks of a capture.
 
 use super::maker::{Maker, Target, Wait};
 

@@ -1,4 +1,4 @@
-//! Captures in which nothing is wrong.
+//! Captures within all limits of the datasheets.
 
 use super::line::Step;
 use super::maker::{ANY, Maker, Target, Wish};

@@ -1,4 +1,4 @@
-//! A conversation on a line, block by block.
+//! The traffic of a capture, transaction by transaction.
 
 use super::line::{Line, Sampled, Step};
 use super::master::{Master, Style};
@@ -6,7 +6,7 @@ use super::rng::Rng;
 use super::sensor::Sensor;
 use super::twist::{Twist, Waiting};
 
-/// A capture on its way.
+/// A capture under construction.
 #[derive(Clone, Debug)]
 pub struct Maker {
     pub rng: Rng,
@@ -24,7 +24,7 @@ pub struct Maker {
     pub has_copied: bool,
 }
 
-/// Who is addressed.
+/// The sensors that a command addresses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Target {
     All,
