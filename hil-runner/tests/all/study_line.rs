@@ -290,7 +290,7 @@ fn help_names_every_option_and_every_code() {
         assert!(help.out.contains(part), "{part}: {}", help.out);
     }
     assert!((0..=3).all(|code| help.out.contains(&format!("\n  {code}  "))), "{}", help.out);
-    assert!(help.out.contains("no EEPROM") && help.out.contains("mains wiring"), "{}", help.out);
+    assert!(help.out.contains("neither scratchpad nor EEPROM") && help.out.contains("mains wiring"), "{}", help.out);
 }
 
 #[cfg(target_os = "linux")]
