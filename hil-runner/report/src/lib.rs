@@ -18,6 +18,7 @@ mod opening;
 #[cfg(feature = "pages")]
 mod plots;
 mod progress;
+mod status_line;
 mod step;
 mod study;
 mod summary;
@@ -40,6 +41,7 @@ pub use opening::{caution_line, describe, rig_lines};
 #[cfg(feature = "pages")]
 pub use plots::{PlotError, study_svg};
 pub use progress::ProgressBar;
+pub use status_line::StatusLine;
 pub use step::supply_word;
 pub use study::{line_study_lines, study_lines};
 use table::MARGIN;

@@ -2,9 +2,7 @@
 
 use std::time::{Duration, Instant};
 
-use indicatif::{ProgressBar as Bar, ProgressDrawTarget, ProgressStyle};
-
-use super::{Characters, TextLook};
+use super::{Characters, StatusLine, TextLook};
 use slotwise_record::{Event, Listener, Progress};
 
 /// Steps that are over sooner need no bar.
@@ -12,7 +10,7 @@ const PATIENCE: Duration = Duration::from_millis(400);
 
 /// A bar on standard error, there only while a step takes long. It shows nothing unless that is a terminal.
 pub struct ProgressBar {
-    bar: Option<Bar>,
+    bar: Option<StatusLine>,
     label: String,
     begun: Instant,
     characters: Characters,
@@ -35,29 +33,20 @@ impl ProgressBar {
             self.bar = Some(self.bar(total, unit));
         }
         if let Some(bar) = &self.bar {
-            bar.set_position(done);
+            bar.position(done);
         }
     }
 
-    fn bar(&self, total: u64, unit: &str) -> Bar {
-        let bar = Bar::with_draw_target(Some(total), ProgressDrawTarget::stderr_with_hz(5));
-        let bars = match self.characters {
-            Characters::Unicode => "\u{2501}\u{2578} ",
-            Characters::Ascii => "=> ",
-        };
+    fn bar(&self, total: u64, unit: &str) -> StatusLine {
         // The message is cut where the line ends.
         let template = format!("[{{bar:20}}] {{pos}} of {{len}} {unit}, {{eta}} to go: {{wide_msg}}");
-        if let Ok(style) = ProgressStyle::with_template(&template) {
-            bar.set_style(style.progress_chars(bars));
-        }
-        bar.set_message(self.label.clone());
+        let bar = StatusLine::bar(self.characters, total, &template);
+        bar.say(self.label.clone());
         bar
     }
 
     fn end(&mut self) {
-        if let Some(bar) = self.bar.take() {
-            bar.finish_and_clear();
-        }
+        self.bar = None;
     }
 }
 

@@ -3,11 +3,9 @@
 use std::io::{self, IsTerminal};
 use std::time::Duration;
 
-use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
-
 use crate::cli::console::message;
 use crate::cli::operator::TerminalOperator;
-use slotwise_report::TextLook;
+use slotwise_report::{StatusLine, TextLook};
 
 /// The answer to a question.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -67,7 +65,7 @@ const PROGRESS_INTERVAL: Duration = Duration::from_secs(10);
 /// Messages and progress on standard error: a status line on a terminal, a line every [`PROGRESS_INTERVAL`] elsewhere.
 pub(super) struct Live {
     look: TextLook,
-    bar: Option<ProgressBar>,
+    bar: Option<StatusLine>,
     is_terminal: bool,
     /// When the next progress line is due where there is no terminal.
     due_at: Duration,
@@ -93,21 +91,11 @@ impl Live {
             }
             return;
         }
-        let bar = self.bar.get_or_insert_with(|| {
-            let bar = ProgressBar::with_draw_target(None, ProgressDrawTarget::stderr_with_hz(5));
-            // `wide_msg` cuts the text at the width of the terminal.
-            if let Ok(style) = ProgressStyle::with_template("{wide_msg}") {
-                bar.set_style(style);
-            }
-            bar
-        });
-        bar.set_message(text.to_owned());
+        self.bar.get_or_insert_with(StatusLine::text).say(text.to_owned());
     }
 
     /// Removes the status line.
     pub(super) fn clear(&mut self) {
-        if let Some(bar) = self.bar.take() {
-            bar.finish_and_clear();
-        }
+        self.bar = None;
     }
 }

@@ -18,7 +18,6 @@ const WORDS: [&str; 6] = [
 const PENDING: [&str; 16] = [
     "CHANGELOG.md",
     "hil-runner/bench",
-    "hil-runner/benches",
     "hil-runner/bridge",
     "hil-runner/guide",
     "hil-runner/history",
