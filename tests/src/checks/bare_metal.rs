@@ -1,6 +1,6 @@
 //! The driver for chips without an operating system, one for each trap: no atomics, hardware floats, another architecture.
 
-use super::rust::DRIVER;
+use super::rust::{DRIVER, package};
 use crate::check::{Context, Report};
 use crate::cross::Compiler;
 
@@ -8,16 +8,27 @@ use crate::cross::Compiler;
 pub const SMALLEST: &str = "thumbv6m-none-eabi";
 const TARGETS: [&str; 3] = [SMALLEST, "thumbv7em-none-eabihf", "riscv32imac-unknown-none-elf"];
 
-/// Builds the driver with all features for every target.
+/// The feature that needs an operating system.
+const HOSTED: &str = "std";
+
+/// Builds the driver for every target with all features that need no operating system.
 #[must_use]
 pub fn bare_metal(context: &Context) -> Report {
     let mut report = Report::default();
+    let Some(driver) = package(context, DRIVER) else {
+        report.fail(format!("no package {DRIVER} in the workspace"));
+        return report;
+    };
+    let features = driver.features.keys().map(String::as_str).filter(|name| ![HOSTED, "default"].contains(name));
+    let features = features.collect::<Vec<_>>().join(",");
     for target in TARGETS {
         let Some(compiler) = compiler_for(target, context, &mut report) else { continue };
         let command = compiler
             .cargo("build", target, &context.root)
-            .words("--release --all-features --package")
+            .words("--release --package")
             .argument(DRIVER)
+            .argument("--features")
+            .argument(&features)
             .variable("CARGO_TARGET_DIR", folder_of_builds(context));
         if report.expect_success(target, &command).is_some() {
             report.note(format!("{target} ({})", compiler.name()));
