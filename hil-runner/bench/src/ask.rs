@@ -3,11 +3,11 @@
 use slotwise::bus::{RomCode, SearchScope, Target};
 use slotwise::thermometer::{Receipt, Round, RoundOver, Saved, Settings, Started, Supply, Wait};
 
-use super::{Found, Hands};
+use super::{Hands, SearchOutcome};
 use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use slotwise_rig::reply::{Converted, Sample, Trouble};
 
-/// A rig, ready to be asked.
+/// A rig that takes requests.
 ///
 /// These requests are answered by the driver under test, on every rig. What is done to the rig itself is the business of its
 /// [`Hands`]. Sensors are named by ROM code where the driver speaks to them, and by their place in the rig's inventory where
@@ -35,14 +35,14 @@ pub trait Bench: Hands {
         Box::new(|| {})
     }
 
-    /// What was measured of the line since the last call, if anything was asked of it.
+    /// What was measured of the line since the last call, if there was a request.
     fn take_line(&mut self) -> Option<LineRecord>;
 
     /// What the firmware has logged since the last call.
     fn take_logs(&mut self) -> Vec<LogRecord>;
 
     /// Searches the line.
-    fn search(&mut self, scope: SearchScope) -> Found;
+    fn search(&mut self, scope: SearchScope) -> SearchOutcome;
 
     /// Whether this sensor is on the line.
     ///
@@ -77,7 +77,7 @@ pub trait Bench: Hands {
     /// Waits until the sensor that was started last in this round must be done.
     ///
     /// # Errors
-    /// [`Trouble`] if the bridge could not be asked.
+    /// [`Trouble`] if the request does not reach the bridge.
     fn finish_round(&mut self, round: Round, max_us: u32) -> Result<RoundOver, Trouble>;
 
     /// Writes settings and reads them back.

@@ -49,10 +49,10 @@ pub trait Hands {
         Err(Trouble::not_possible("setting the temperature around sensors"))
     }
 
-    /// Has somebody who is at hand say that he has read a caution. Where nobody is, nobody can be hurt.
+    /// Shows the operator a caution and waits until he confirms it. Without an operator, as in virtual time, there is no person to warn.
     ///
     /// # Errors
-    /// [`Trouble::NotPossible`] if he will not.
+    /// [`Trouble::NotPossible`] if he declines.
     fn warn(&mut self, caution: &str) -> Result<(), Trouble> {
         let _ = caution;
         Ok(())
@@ -67,7 +67,7 @@ pub trait Hands {
         Err(Trouble::not_possible(format!("bringing sensors to the {}", at.name())))
     }
 
-    /// Has a hand of this temperature close around these sensors, until it lets go. Only where a hand is simulated: nobody is asked.
+    /// Has a hand of this temperature close around these sensors, until [`let_go`](Self::let_go). Simulated hands only.
     ///
     /// # Errors
     /// [`Trouble::NotPossible`], or what went wrong.

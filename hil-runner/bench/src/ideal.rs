@@ -11,7 +11,7 @@ use slotwise::thermometer::{
     Started, Supply, Temperature, Thermometer, Wait,
 };
 
-use super::{Bench, Found, Hands, Pace};
+use super::{Bench, Hands, Pace, SearchOutcome};
 use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord};
 use slotwise_rig::reply::{Busy, Converted, Sample, Trouble};
 use slotwise_rig::{Behaviour, Rig, RigKind, Sensor, TimingSet, VirtualLine};
@@ -68,7 +68,7 @@ fn interpret(rom: RomCode, bytes: [u8; 9], evidence: Evidence) -> Result<Reading
     Ok(Thermometer::new(rom)?.interpret(Scratchpad::new(bytes)?, evidence)?)
 }
 
-/// A line on which every sensor that is asked is busy: the driver's receipts are made on it.
+/// A line on which every addressed sensor is busy: the driver's receipts are made on it.
 struct BusyLine;
 
 impl Line for BusyLine {
@@ -106,7 +106,7 @@ pub struct IdealBench {
     faults: Vec<FaultKind>,
     /// Sensors that do not answer.
     pub missing: Vec<usize>,
-    /// Sensors that nobody knows of.
+    /// Sensors on the line that the inventory does not list.
     pub extra: Vec<RomCode>,
     /// What the driver says instead of what the bytes mean.
     pub said_16: BTreeMap<usize, i16>,
@@ -243,9 +243,9 @@ impl Bench for IdealBench {
         Vec::new()
     }
 
-    fn search(&mut self, scope: SearchScope) -> Found {
+    fn search(&mut self, scope: SearchScope) -> SearchOutcome {
         if let Err(trouble) = self.request() {
-            return Found { roms: Vec::new(), trouble: Some(trouble) };
+            return SearchOutcome { roms: Vec::new(), trouble: Some(trouble) };
         }
         let there = |index: &usize| self.find(self.inventory[*index].rom).is_ok();
         let roms: Vec<RomCode> = match scope {
@@ -259,10 +259,10 @@ impl Bench for IdealBench {
                 .collect(),
         };
         if roms.is_empty() && scope != SearchScope::Alarm {
-            let trouble = Trouble::failed(FailureKind::Nobody, "no sensor answered the reset");
-            return Found { roms, trouble: Some(trouble) };
+            let trouble = Trouble::failed(FailureKind::NoPresence, "no sensor answered the reset");
+            return SearchOutcome { roms, trouble: Some(trouble) };
         }
-        Found { roms, trouble: None }
+        SearchOutcome { roms, trouble: None }
     }
 
     fn is_present(&mut self, rom: RomCode) -> Result<bool, Trouble> {

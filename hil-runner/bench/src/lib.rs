@@ -37,7 +37,7 @@ pub use emulated::{EmulatedChip, FurtherChip, FurtherChips, ResetBy, Trip, open_
 pub use hands::Hands;
 pub use open::{OpenError, Outside, flash_bridge, needed_part, open};
 pub use operator::{Answered, Operator};
-pub use reply::{Extent, Found, Pace};
+pub use reply::{Extent, Pace, SearchOutcome};
 #[cfg(feature = "serial")]
 pub use serial::PortError;
 pub use virtual_line::Tracing;

@@ -1,17 +1,17 @@
-//! Somebody at the rig, who can do what no switch does.
+//! The operator at the rig, who does what no switch does.
 
-/// What came of asking.
+/// The operator's answer.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Answered {
     /// It is done.
     Done,
     /// It is not, and will not be.
     Declined,
-    /// Nobody answers: the run is to end, or there is nobody at the terminal any more.
+    /// There is no answer: the run is to end, or the terminal is closed.
     Gone,
 }
 
-/// A person who can be asked. There is none where nobody sits at a terminal.
+/// A person at a terminal. A run without a terminal has none.
 pub trait Operator {
     /// Does this at least once a second while it waits for an answer.
     fn while_waiting(&mut self, idle: Box<dyn FnMut()>);

@@ -4,9 +4,9 @@ use slotwise::bus::RomCode;
 
 use slotwise_rig::reply::Trouble;
 
-/// What a search found.
+/// The sensors that a search found, and what ended it.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Found {
+pub struct SearchOutcome {
     /// ROM codes, in the order of the search.
     pub roms: Vec<RomCode>,
     /// What ended the search early.

@@ -33,7 +33,7 @@ pub enum Fault {
     StuckBusy,
     /// The sensor loses its supply at Convert T: it reads +85 degC. Drawn at Convert T.
     BrownOut,
-    /// The presence pulses have another time. Drawn at each reset; of no one sensor.
+    /// The presence pulses have another time. Drawn at each reset; not of a single sensor.
     Presence {
         /// From the rise.
         delay_ns: u32,
@@ -215,7 +215,7 @@ impl Faults {
         }
         let place = self.entries.iter_mut().find(|place| place.is_none()).ok_or(FaultError::Full)?;
         let random = match course {
-            // Xorshift stands still at 0.
+            // Xorshift stays at 0.
             Course::Rate { seed, .. } => seed.wrapping_mul(0x9E37_79B9) | 1,
             Course::Once | Course::UntilTakenBack => 1,
         };

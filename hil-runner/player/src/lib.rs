@@ -10,8 +10,8 @@
 //!                                  commands
 //! ```
 //!
-//! - [`Player`]: the slot loop. [`Player::poll`] looks at the pin once and does what is due; firmware calls it without end with
-//!   interrupts masked, a test calls it in virtual time. Between the falling edge and the answer there is one look at the pin.
+//! - [`Player`]: the slot loop. [`Player::poll`] samples the pin once and does what is due; firmware calls it without end with
+//!   interrupts masked, a test calls it in virtual time. Between the falling edge and the answer there is one sample of the pin.
 //! - [`Sensors`]: up to 32 sensors; for each of the 64 places of a ROM code a mask of the sensors whose bit is 1, so that a slot of
 //!   a search costs the same with 1 and with 32.
 //! - [`Fault`]: what goes wrong, once, at a rate, or until it is taken back.

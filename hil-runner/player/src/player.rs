@@ -1,4 +1,4 @@
-//! The slot loop: from looks at the pin to slots, resets and presence pulses.
+//! The slot loop: from samples of the pin to slots, resets and presence pulses.
 //!
 //! ```text
 //!            falls           sample or release        rises
@@ -7,8 +7,8 @@
 //!    └────────────────────────────────────────────────────────────── rises ─── Tail <─────────┘
 //! ```
 //!
-//! What the next slot answers is ready before it begins, so a 0 goes out at the look that finds the line low. A written bit is taken
-//! at its sample, with the line still low if need be: the rise is awaited by the next looks, not here.
+//! What the next slot answers is ready before it begins, so a 0 goes out at the sample that finds the line low. A written bit is taken
+//! at its sample, with the line still low if need be: the rise is awaited by the next samples, not here.
 
 use crate::clock::Clock;
 use crate::conversation::{Answer, Conversation, Distorted, Scene};
@@ -72,9 +72,9 @@ pub struct Player {
     long_idle: bool,
     /// The line has been low for long.
     long_low: bool,
-    /// The core was away since the last look, which was then.
+    /// The core was away since the last sample, which is at `sampled`.
     away: bool,
-    looked: u32,
+    sampled: u32,
     /// The clock without wraps, as of `counted`.
     at: u64,
     counted: u32,
@@ -111,7 +111,7 @@ impl Player {
             long_idle: true,
             long_low: false,
             away: false,
-            looked: 0,
+            sampled: 0,
             at: 0,
             counted: 0,
             sensors: Sensors::new(),
@@ -201,7 +201,7 @@ impl Player {
         &mut self.report
     }
 
-    /// The core does something else until the next look; a falling edge that it finds then may be an old one.
+    /// The core does something else until the next sample; a falling edge that it finds then may be an old one.
     pub const fn was_away(&mut self) {
         self.away = true;
     }
@@ -231,7 +231,7 @@ impl Player {
         })
     }
 
-    /// Looks at the pin once and does what is due. To be called without a pause between.
+    /// Samples the pin once and does what is due. To be called without a pause.
     #[inline]
     pub fn poll(&mut self, port: &mut impl Port) -> Moment {
         if self.state == State::High {
@@ -311,7 +311,7 @@ impl Player {
     #[inline]
     fn stay_high(&mut self, now: u32) -> Moment {
         self.away = false;
-        self.looked = now;
+        self.sampled = now;
         if self.long_idle {
             self.count(now);
             if self.sensors.settle_next(self.at) || self.zero_until.is_some_and(|end| self.at >= end) {
@@ -331,7 +331,7 @@ impl Player {
 
     fn fall(&mut self, mut now: u32) {
         if core::mem::take(&mut self.away) {
-            now = self.looked;
+            now = self.sampled;
             self.report.late_edges = self.report.late_edges.saturating_add(1);
         }
         let margins = &mut self.report.margins;

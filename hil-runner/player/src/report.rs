@@ -29,7 +29,7 @@ pub struct Transaction {
     pub answered: u16,
     /// Kinds of the faults that were played: [`FaultKind::bit`](crate::FaultKind::bit).
     pub faults: u16,
-    /// A command came that a sensor on the pin obeys on silicon and not here.
+    /// A command arrived that a sensor on the pin obeys on silicon and not here.
     pub not_played: bool,
 }
 
@@ -65,7 +65,7 @@ impl Spread {
     }
 }
 
-/// The master's times as the pin sees them: each is too long or too short by up to two looks at the pin, and lows end when the line
+/// The master's times as the pin sees them: each is too long or too short by up to two samples of the pin, and lows end when the line
 /// has risen to the threshold of the input.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 #[cfg_attr(feature = "serde", derive(serde::Serialize, serde::Deserialize))]
@@ -95,7 +95,7 @@ pub struct Report {
     lost: u32,
     /// The master's times since they were last cleared.
     pub margins: Margins,
-    /// Falling edges that were seen late, because the core was talking with the host: the line was low at the first look afterwards.
+    /// Falling edges that were seen late, because the core was talking with the host: the line was low at the first sample afterwards.
     pub late_edges: u32,
 }
 

@@ -233,7 +233,7 @@ impl Sensors {
         true
     }
 
-    /// Looks at the next sensor in turn and settles it if it is due; true if it was. Cheap enough between two looks at the pin.
+    /// Settles the next sensor in turn if it is due; true if it was. Cheap enough between two samples of the pin.
     pub(crate) fn settle_next(&mut self, at: u64) -> bool {
         let beyond = self.pending & u32::MAX.unbounded_shl(u32::from(self.cursor) + 1);
         let rest = if beyond == 0 { self.pending } else { beyond };

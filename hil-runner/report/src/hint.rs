@@ -43,7 +43,7 @@ pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
         (Some(FailureKind::StuckLow), Some(_)) => {
             "measure the idle line: near 0 V it is shorted to ground, or a sensor is in backwards".into()
         }
-        (Some(FailureKind::Nobody), _) => sensors_off(line, &numbers).unwrap_or_else(|| {
+        (Some(FailureKind::NoPresence), _) => sensors_off(line, &numbers).unwrap_or_else(|| {
             "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
              sensor, and ground"
                 .into()
@@ -68,7 +68,7 @@ const fn hint_for_real_line(kind: Option<FailureKind>) -> &'static str {
             "pull-up too weak for this cable: fit a stronger one (4.7 kohm is usual, 2.2 kohm or less on long lines), or say \
              timing = \"long line\" in the rig file"
         }
-        Some(FailureKind::Nobody) => {
+        Some(FailureKind::NoPresence) => {
             "the line idles high, so pull-up and supply are there: check the data wire between the pull-up and the first \
              sensor, and ground"
         }

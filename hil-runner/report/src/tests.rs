@@ -355,11 +355,11 @@ fn no_hint_advises_what_is_fitted_already_or_what_cannot_do() {
 
 #[test]
 fn a_hint_about_nobody_looks_at_supply_and_pull_up_first() {
-    let hint = breakage(FailureKind::Nobody, 1, |rig| line(rig).supply_mv = 2_000);
+    let hint = breakage(FailureKind::NoPresence, 1, |rig| line(rig).supply_mv = 2_000);
     assert!(hint.contains("the supply is 2 V, and the sensors need 3 V"), "{hint}");
-    let hint = breakage(FailureKind::Nobody, 1, wired(Some(100), 1));
+    let hint = breakage(FailureKind::NoPresence, 1, wired(Some(100), 1));
     assert!(hint.contains("pull-up too strong") && hint.contains("this one is 100 ohm: fit 4.7 kohm"), "{hint}");
-    assert!(breakage(FailureKind::Nobody, 1, |_| {}).contains("check the data wire"));
+    assert!(breakage(FailureKind::NoPresence, 1, |_| {}).contains("check the data wire"));
     let hint = breakage(FailureKind::Disturbed, 1, |_| {});
     assert!(hint.contains("second master"), "{hint}");
     let hint = breakage(FailureKind::SearchLost, 8, |rig| {

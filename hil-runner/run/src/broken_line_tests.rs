@@ -12,20 +12,20 @@ fn a_fault_that_cannot_explain_a_broken_line_does_not_excuse_it() {
     let heavy_noise = Fault::Noise { per_second: 20_000, width_us: 20 };
     let cases = [
         (Fault::Unplug(vec![0]), FailureKind::StuckLow),
-        (Fault::Unplug(vec![0]), FailureKind::Nobody),
+        (Fault::Unplug(vec![0]), FailureKind::NoPresence),
         (Fault::Unplug(vec![0, 1, 2]), FailureKind::StuckLow),
         (light_noise.clone(), FailureKind::StuckLow),
-        (light_noise.clone(), FailureKind::Nobody),
+        (light_noise.clone(), FailureKind::NoPresence),
         // The same failure every time is no noise, however heavy that is.
         (heavy_noise.clone(), FailureKind::StuckLow),
-        (Fault::Short { ohm: 10 }, FailureKind::Nobody),
+        (Fault::Short { ohm: 10 }, FailureKind::NoPresence),
         (Fault::Short { ohm: 1_000_000 }, FailureKind::StuckLow),
         (Fault::Open, FailureKind::StuckLow),
         // It is as strong as the rig's own.
         (Fault::PullUp { ohm: 4_700 }, FailureKind::NeverIdleHigh),
         (Fault::SlowSensor { sensor: 0, permille: 2_000 }, FailureKind::StuckLow),
-        (Fault::BitErrors { sensor: 0, ppm: 1_000_000 }, FailureKind::Nobody),
-        (Fault::BrownOut { to_mv: 1_000, ms: 10 }, FailureKind::Nobody),
+        (Fault::BitErrors { sensor: 0, ppm: 1_000_000 }, FailureKind::NoPresence),
+        (Fault::BrownOut { to_mv: 1_000, ms: 10 }, FailureKind::NoPresence),
     ];
     for (fault, kind) in cases {
         let fails = vec![Expectation::Fails(vec![FailureKind::Crc, kind])];
@@ -44,10 +44,10 @@ fn a_fault_that_cannot_explain_a_broken_line_does_not_excuse_it() {
 #[test]
 fn a_fault_that_explains_a_broken_line_is_to_blame() {
     let cases = [
-        (vec![Fault::Unplug(vec![0, 1]), Fault::Unplug(vec![2])], FailureKind::Nobody),
+        (vec![Fault::Unplug(vec![0, 1]), Fault::Unplug(vec![2])], FailureKind::NoPresence),
         (vec![Fault::Noise { per_second: 1, width_us: 1 }], FailureKind::Disturbed),
         (vec![Fault::Short { ohm: 10 }], FailureKind::NeverIdleHigh),
-        (vec![Fault::Open], FailureKind::Nobody),
+        (vec![Fault::Open], FailureKind::NoPresence),
         (vec![Fault::PullUp { ohm: 47_000 }], FailureKind::NeverIdleHigh),
     ];
     for (faults, kind) in cases {

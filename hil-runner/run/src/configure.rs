@@ -73,7 +73,7 @@ impl Executor<'_> {
         settled
     }
 
-    /// Writes, and saves if asked to; then reads with our own eyes what the sensor holds.
+    /// Writes, and saves them if the step says so; then reads the scratchpad back.
     fn settle(
         &mut self,
         sensor: &Sensor,
@@ -87,7 +87,7 @@ impl Executor<'_> {
             return self.refused(trouble, fails, verdicts);
         }
         if fails.is_empty() {
-            record.after = self.look(sensor, wanted, Check::Settings, verdicts)?;
+            record.after = self.read_back(sensor, wanted, Check::Settings, verdicts)?;
         }
         let writes_before = self.eeprom_writes(sensor);
         let saved = match save {
@@ -103,7 +103,7 @@ impl Executor<'_> {
         }
         match saved {
             Some(saved) => {
-                // The driver's word alone is no evidence; where the rig counts, it is asked.
+                // The driver's word alone is no evidence; where the rig counts EEPROM writes, its count decides.
                 if let (Some(before), Some(after)) = (writes_before, self.eeprom_writes(sensor)) {
                     verdicts.push(judge_writes(saved, after.saturating_sub(before)));
                 }
@@ -131,11 +131,11 @@ impl Executor<'_> {
         if let Err(trouble) = self.bench.recall(sensor.rom) {
             return self.refused(trouble, &[], verdicts);
         }
-        record.recalled = self.look(sensor, wanted, Check::Saved, verdicts)?;
+        record.recalled = self.read_back(sensor, wanted, Check::Saved, verdicts)?;
         Ok(())
     }
 
-    fn look(
+    fn read_back(
         &mut self,
         sensor: &Sensor,
         wanted: Settings,

@@ -1,18 +1,18 @@
-//! Whether a line is dead: nobody can say anything about any sensor on it, however often somebody looks.
+//! Whether a line is dead: repeated searches fail without finding a sensor.
 
 use slotwise::bus::SearchScope;
 
-use slotwise_bench::{Bench, Found};
+use slotwise_bench::{Bench, SearchOutcome};
 use slotwise_rig::reply::Trouble;
 use slotwise_terms::FailureKind;
 
-/// How often a line that failed as a whole is looked at again before it counts as broken.
-const LOOKS: u32 = 3;
-/// Time between these looks. All of them take longer than any conversion: a sensor on parasite power that converts without the strong
+/// How many searches a line must fail, after the first failure, to count as broken.
+const SEARCHES: u32 = 3;
+/// Time between these searches. All of them take longer than any conversion: a sensor on parasite power that converts without the strong
 /// pull-up holds the line low for so long, and then the line is sound again.
-const LOOK_SPACING_US: u64 = 400_000;
+const SEARCH_SPACING_US: u64 = 400_000;
 
-/// Whether a failure may be one of the whole line, so that a closer look is due.
+/// Whether a failure may be one of the whole line, so that further searches are due.
 pub(super) const fn concerns_line(trouble: &Trouble) -> bool {
     match trouble {
         Trouble::Failed(failure) => {
@@ -23,26 +23,26 @@ pub(super) const fn concerns_line(trouble: &Trouble) -> bool {
     }
 }
 
-/// Why a search says nothing about anybody, if so: it failed before it found anybody.
-pub(super) fn hopeless(found: &Found) -> Option<Trouble> {
+/// The trouble of a search that failed before it found a sensor.
+pub(super) fn hopeless(found: &SearchOutcome) -> Option<Trouble> {
     let trouble = found.trouble.as_ref().filter(|trouble| !matches!(trouble, Trouble::NotPossible { .. }));
     trouble.filter(|_| found.roms.is_empty()).cloned()
 }
 
-/// Looks at the line again after a while: why nobody can be found on it.
-fn look(bench: &mut dyn Bench) -> Option<Trouble> {
-    match bench.wait_us(LOOK_SPACING_US) {
+/// Searches the line again after a pause. Returns the trouble if the search fails without finding a sensor.
+fn search_again(bench: &mut dyn Bench) -> Option<Trouble> {
+    match bench.wait_us(SEARCH_SPACING_US) {
         Ok(()) => hopeless(&bench.search(SearchScope::All)),
         Err(trouble) => Some(trouble),
     }
 }
 
-/// Whether every further look at the line finds no sensor and fails, for other reasons than these.
+/// Whether every further search finds no sensor and fails for reasons other than these.
 pub(super) fn is_dead_but_for(bench: &mut dyn Bench, mut is_explained: impl FnMut(&Trouble) -> bool) -> bool {
-    (0..LOOKS).all(|_| look(bench).is_some_and(|trouble| !is_explained(&trouble)))
+    (0..SEARCHES).all(|_| search_again(bench).is_some_and(|trouble| !is_explained(&trouble)))
 }
 
-/// Whether every further look at the line finds no sensor and fails.
+/// Whether every further search finds no sensor and fails.
 pub(super) fn is_dead(bench: &mut dyn Bench) -> bool {
     is_dead_but_for(bench, |_| false)
 }

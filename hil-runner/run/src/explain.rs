@@ -6,7 +6,7 @@ use super::executor::Executor;
 use slotwise_rig::{Fault, FaultKind, Rig, Sensor};
 use slotwise_terms::FailureKind;
 
-/// Rarer pulses cannot hit every one of several looks at a line.
+/// Rarer pulses cannot hit every one of several searches.
 const OFTEN_PER_SECOND: u32 = 2;
 /// What is fitted where nothing speaks against it (DS18B20 datasheet (7/19), Figure 12).
 const USUAL_PULL_UP_OHM: u32 = 4_700;
@@ -58,7 +58,7 @@ impl Injected<'_> {
         PullUp { own, in_force: injected.or(own) }
     }
 
-    /// Nobody is there if all who were there have been unplugged, by one step or several.
+    /// All sensors that were there have been unplugged, by one step or several.
     fn is_explained_by_unplugging(&self, failure: FailureKind) -> bool {
         let unplugged: Vec<usize> = self
             .faults
@@ -73,7 +73,7 @@ impl Injected<'_> {
         let is_gone = |(index, sensor): &(usize, &Sensor)| unplugged.contains(index) && sensor.behaviour.twin.is_none();
         let mut connected = self.rig.inventory.iter().enumerate().filter(|(_, sensor)| sensor.behaviour.connected);
         let all = !unplugged.is_empty() && connected.all(|sensor| is_gone(&sensor));
-        all && failure == FailureKind::Nobody
+        all && failure == FailureKind::NoPresence
     }
 }
 
@@ -86,7 +86,7 @@ struct PullUp {
 
 /// Whether one fault explains a failure of the whole line.
 fn explains(fault: &Fault, failure: FailureKind, pull_up: PullUp) -> bool {
-    use FailureKind::{AllZeros, Crc, Disturbed, MasterTooLate, NeverIdleHigh, Nobody, SearchLost, StuckLow};
+    use FailureKind::{AllZeros, Crc, Disturbed, MasterTooLate, NeverIdleHigh, NoPresence, SearchLost, StuckLow};
     let is_garbled = matches!(failure, Disturbed | SearchLost | AllZeros | Crc);
     let is_low = is_garbled || matches!(failure, StuckLow | NeverIdleHigh | MasterTooLate);
     match *fault {
@@ -99,9 +99,9 @@ fn explains(fault: &Fault, failure: FailureKind, pull_up: PullUp) -> bool {
         Fault::PullUp { ohm } => {
             let is_weaker = pull_up.own.is_some_and(|own| ohm > own);
             let is_stronger = pull_up.own.is_none_or(|own| ohm < own);
-            is_weaker && is_low || is_stronger && (is_garbled || failure == Nobody)
+            is_weaker && is_low || is_stronger && (is_garbled || failure == NoPresence)
         }
-        Fault::Open => failure == Nobody,
+        Fault::Open => failure == NoPresence,
         Fault::Noise { per_second, width_us } => {
             is_garbled || failure == MasterTooLate || noise_holds_low(per_second, width_us, failure)
         }
@@ -111,7 +111,7 @@ fn explains(fault: &Fault, failure: FailureKind, pull_up: PullUp) -> bool {
     }
 }
 
-/// Whether pulses keep a line from being high, time after time. They only pull it low, and hide nobody.
+/// Whether pulses keep a line from being high, time after time. They only pull it low and hide no sensor.
 fn noise_holds_low(per_second: u32, width_us: u32, failure: FailureKind) -> bool {
     if per_second < OFTEN_PER_SECOND {
         return false;
@@ -136,24 +136,28 @@ mod tests {
 
     #[track_caller]
     fn assert_explains(fault: &Fault, pull_up: PullUp, expected: &[FailureKind]) {
-        use FailureKind::{Disturbed, NeverIdleHigh, NoStrongPullUp, Nobody, SearchLost, StuckLow};
-        let all = [Nobody, StuckLow, NeverIdleHigh, Disturbed, SearchLost, NoStrongPullUp];
+        use FailureKind::{Disturbed, NeverIdleHigh, NoPresence, NoStrongPullUp, SearchLost, StuckLow};
+        let all = [NoPresence, StuckLow, NeverIdleHigh, Disturbed, SearchLost, NoStrongPullUp];
         let explained: Vec<FailureKind> = all.into_iter().filter(|kind| explains(fault, *kind, pull_up)).collect();
         assert_eq!(explained, expected, "{fault:?}");
     }
 
     #[test]
     fn each_fault_explains_what_it_can_bring_about_and_nothing_else() {
-        use FailureKind::{Disturbed, NeverIdleHigh, Nobody, SearchLost, StuckLow};
+        use FailureKind::{Disturbed, NeverIdleHigh, NoPresence, SearchLost, StuckLow};
         assert_explains(&Fault::Short { ohm: 10 }, OWN, &[StuckLow, NeverIdleHigh, Disturbed, SearchLost]);
         assert_explains(&Fault::Short { ohm: 100_000 }, OWN, &[]);
         assert_explains(&Fault::Short { ohm: 10 }, NONE, &[]);
-        assert_explains(&Fault::Open, OWN, &[Nobody]);
+        assert_explains(&Fault::Open, OWN, &[NoPresence]);
         let (weak, strong) = (Fault::PullUp { ohm: 47_000 }, Fault::PullUp { ohm: 100 });
         let weaker = PullUp { own: Some(2_200), in_force: Some(47_000) };
         assert_explains(&weak, weaker, &[StuckLow, NeverIdleHigh, Disturbed, SearchLost]);
-        assert_explains(&strong, PullUp { own: Some(2_200), in_force: Some(100) }, &[Nobody, Disturbed, SearchLost]);
-        assert_explains(&weak, PullUp { own: None, in_force: Some(47_000) }, &[Nobody, Disturbed, SearchLost]);
+        assert_explains(
+            &strong,
+            PullUp { own: Some(2_200), in_force: Some(100) },
+            &[NoPresence, Disturbed, SearchLost],
+        );
+        assert_explains(&weak, PullUp { own: None, in_force: Some(47_000) }, &[NoPresence, Disturbed, SearchLost]);
         let noise = |per_second, width_us| Fault::Noise { per_second, width_us };
         assert_explains(&noise(1, 15), OWN, &[Disturbed, SearchLost]);
         assert_explains(&noise(1, 10_000), OWN, &[Disturbed, SearchLost]);

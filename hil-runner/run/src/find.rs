@@ -5,8 +5,8 @@ use slotwise::thermometer::{Family, Supply};
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
-use crate::judge::{Asked, Tally};
-use slotwise_bench::Found;
+use crate::judge::{SearchGoal, Tally};
+use slotwise_bench::SearchOutcome;
 use slotwise_record::{Check, Ruling, Verdict, subject};
 use slotwise_record::{Event, Progress};
 use slotwise_record::{FoundSensor, StepData};
@@ -18,9 +18,9 @@ use slotwise_terms::reasons_text;
 struct Failures {
     expected: u32,
     others: u32,
-    /// Of the others, searches that came to their end where they had to fail.
+    /// Of the others, searches that ended without a failure where one was expected.
     succeeded: u32,
-    /// What came instead of what was expected, the first time.
+    /// The first outcome that differs from the expected one.
     first: Option<String>,
 }
 
@@ -73,7 +73,7 @@ impl Executor<'_> {
         }
         findings.verdicts.extend(failures.verdict(tally.searches(), fails));
         if fails.is_empty() {
-            findings.verdicts.extend(tally.verdicts(Asked::Everybody, &self.rig.inventory, expect));
+            findings.verdicts.extend(tally.verdicts(SearchGoal::All, &self.rig.inventory, expect));
             searched?;
             let found = self.supplies(&tally, findings)?;
             findings.data = StepData::Search { searches: tally.searches(), found };
@@ -92,8 +92,8 @@ impl Executor<'_> {
     ) -> Result<(), Halt> {
         for search in 1..=times {
             self.go_on()?;
-            let Found { roms, trouble } = self.bench.search(SearchScope::All);
-            let nobody = trouble.as_ref().is_some_and(|trouble| trouble.kind() == Some(FailureKind::Nobody));
+            let SearchOutcome { roms, trouble } = self.bench.search(SearchScope::All);
+            let is_empty = trouble.as_ref().is_some_and(|trouble| trouble.kind() == Some(FailureKind::NoPresence));
             match trouble {
                 Some(trouble) if !fails.is_empty() => {
                     let failure = self.judged_search(trouble, fails, &roms)?;
@@ -107,8 +107,8 @@ impl Executor<'_> {
                     failures.succeeded += 1;
                     failures.add_other("no failure".into());
                 }
-                // That nobody answers is right if nobody is to be there.
-                Some(_) if expect.is_empty() && nobody => {}
+                // A reset without a presence pulse is right on a line that must be empty.
+                Some(_) if expect.is_empty() && is_empty => {}
                 Some(trouble) => failures.add_other(self.judged_search(trouble, &[], &roms)?.text),
                 None => {}
             }
@@ -128,7 +128,7 @@ impl Executor<'_> {
                 Verdict::new(Check::Conversion, "a conversion to its end", "always", failure.text, Ruling::NotMet);
             findings.verdicts.push(verdict);
         }
-        let Found { roms, trouble } = self.bench.search(SearchScope::Alarm);
+        let SearchOutcome { roms, trouble } = self.bench.search(SearchScope::Alarm);
         let mut failures = Failures::default();
         if let Some(trouble) = trouble {
             failures.add_other(self.judged(trouble, &[])?.text);
@@ -136,13 +136,13 @@ impl Executor<'_> {
         let mut tally = Tally::default();
         tally.add(&roms);
         findings.verdicts.extend(failures.verdict(1, &[]));
-        findings.verdicts.extend(tally.verdicts(Asked::Alarm, &self.rig.inventory, expect));
+        findings.verdicts.extend(tally.verdicts(SearchGoal::Alarm, &self.rig.inventory, expect));
         let found = roms.iter().map(|rom| self.found_sensor(*rom, 1, None)).collect();
         findings.data = StepData::Search { searches: 1, found };
         Ok(())
     }
 
-    /// Everybody who was found, with the power mode that each reports and the inventory's word on it.
+    /// All sensors that were found, with the power mode that each reports and the one in the inventory.
     fn supplies(&mut self, tally: &Tally, findings: &mut Findings) -> Result<Vec<FoundSensor>, Halt> {
         let mut found = Vec::with_capacity(tally.found().len());
         for &(rom, times) in tally.found() {

@@ -7,7 +7,7 @@ use slotwise::thermometer::Doubt;
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use super::measure::TakenRound;
-use crate::judge::{Measured, judge_at_fixed_point, judge_bath};
+use crate::judge::{MeasuredSensor, judge_at_fixed_point, judge_bath};
 use slotwise_bench::Pace;
 use slotwise_record::{
     BathState, ConversionRecord, FixedPointRecord, FixedPointSensor, ReadNumber, ReadingOutcome, ReadingRecord,
@@ -21,7 +21,7 @@ use slotwise_terms::fixed_point::{Bath, HOT_MILLICELSIUS, HOT_WATER, SensorInBat
 const NS_PER_MS: u64 = 1_000_000;
 
 /// What has been seen of a bath so far.
-struct Watched<'c> {
+struct WatchedBath<'c> {
     check: &'c FixedPointCheck,
     started_ns: u64,
     bath: Bath,
@@ -45,7 +45,7 @@ enum Next {
     End,
 }
 
-impl<'c> Watched<'c> {
+impl<'c> WatchedBath<'c> {
     fn new(check: &'c FixedPointCheck, started_ns: u64) -> Self {
         let steadiness = Steadiness {
             within_millicelsius: check.stable_within_millicelsius,
@@ -142,7 +142,7 @@ impl<'c> Watched<'c> {
 }
 
 /// A number that nothing speaks against. That a shared family code is this part is what the inventory says.
-fn reliable(measured: &Measured) -> Option<i16> {
+fn reliable(measured: &MeasuredSensor) -> Option<i16> {
     let sample = measured.outcome.as_ref().ok()?;
     sample.doubts.iter().all(|doubt| doubt == Doubt::SharedFamily).then_some(sample.sixteenths)
 }
@@ -152,7 +152,7 @@ impl Executor<'_> {
     pub(super) fn cautions(&self, action: &Action) -> Vec<String> {
         match action {
             Action::FixedPoint(check) => vec![check.at.caution().into()],
-            // In virtual time nobody is near.
+            // In virtual time there is no person at the bath.
             Action::Ambient { to_millicelsius, .. }
                 if *to_millicelsius >= HOT_MILLICELSIUS && self.bench.pace() == Pace::RealTime =>
             {
@@ -162,7 +162,7 @@ impl Executor<'_> {
         }
     }
 
-    /// Tells of cautions, and has them confirmed by whoever is at hand.
+    /// Shows the cautions and waits until the operator confirms them.
     pub(super) fn warn(&mut self, cautions: &[String]) -> Result<(), Halt> {
         for caution in cautions {
             self.listener.notice(&Event::Caution { place: &self.place, text: caution });
@@ -175,7 +175,7 @@ impl Executor<'_> {
     pub(super) fn fixed_point(&mut self, check: &FixedPointCheck, findings: &mut Findings) -> Result<(), Halt> {
         let did = self.bench.immerse(&check.sensors, check.at);
         self.rig_did(did)?;
-        let mut watched = Watched::new(check, self.bench.now_ns());
+        let mut watched = WatchedBath::new(check, self.bench.now_ns());
         let ended = self.watch(&mut watched);
         let names: Vec<Subject> = check.sensors.iter().map(|index| self.subject(*index)).collect();
         let found = watched.record(&names);
@@ -189,7 +189,7 @@ impl Executor<'_> {
 
     fn judge_fixed_point(
         &self,
-        watched: &Watched<'_>,
+        watched: &WatchedBath<'_>,
         found: &FixedPointRecord,
         names: &[Subject],
         findings: &mut Findings,
@@ -206,13 +206,13 @@ impl Executor<'_> {
                     .map(|(index, seen)| judge_at_fixed_point(watched.check, found, self.sensor(*index), seen)),
             );
         }
-        let is_told = |verdict: &&Verdict| watched.wrong.iter().all(|wrong| wrong != *verdict);
-        findings.verdicts.extend(watched.last.iter().filter(is_told).cloned());
+        let is_new = |verdict: &&Verdict| watched.wrong.iter().all(|wrong| wrong != *verdict);
+        findings.verdicts.extend(watched.last.iter().filter(is_new).cloned());
         findings.verdicts.extend(watched.wrong.iter().cloned());
     }
 
     /// Reads round after round, until the bath is stable or there is no more time.
-    fn watch(&mut self, watched: &mut Watched<'_>) -> Result<(), Halt> {
+    fn watch(&mut self, watched: &mut WatchedBath<'_>) -> Result<(), Halt> {
         let check = watched.check;
         let measure = Measure {
             sensors: check.sensors.clone(),

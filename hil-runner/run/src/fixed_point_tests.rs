@@ -155,7 +155,7 @@ fn a_number_that_is_not_that_of_its_bytes_fails_a_stable_bath() {
 }
 
 #[test]
-fn nobody_at_hand_is_not_possible_and_never_passed() {
+fn a_step_for_an_operator_without_one_is_not_possible_and_never_passed() {
     let record = run(ice(), |bench, _| bench.bare = true);
     assert_eq!(outcomes(&record), [StepOutcome::NotPossible]);
     assert_eq!(record.end.outcome, RunOutcome::Incomplete);
@@ -184,7 +184,7 @@ fn a_run_that_is_stopped_in_a_bath_has_no_verdict_on_it() {
 }
 
 #[test]
-fn hot_water_is_warned_of_where_somebody_may_be_near() {
+fn hot_water_is_warned_of_where_a_person_may_be_near() {
     let ambient = |to_millicelsius| Action::Ambient { sensors: vec![0], to_millicelsius };
     let cautions = |pace| {
         let record = run(vec![ambient(44_999), ambient(45_000)], |bench, _| bench.pace = pace);

@@ -37,8 +37,8 @@ impl Executor<'_> {
         self.sorted(trouble, expected, may_be_dead)
     }
 
-    /// The same of a search for everybody, which found these. If it found nobody, its failure is the line's, whatever kind
-    /// it is.
+    /// The same for a search for all sensors, which found these. If it found none, its failure is one of the line, whatever
+    /// its kind.
     pub(super) fn judged_search(
         &mut self,
         trouble: Trouble,

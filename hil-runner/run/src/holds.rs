@@ -1,4 +1,4 @@
-//! Steps that look at what sensors hold, and write nothing.
+//! Steps that read the settings that sensors hold, and write nothing.
 
 use slotwise::thermometer::{AlarmLimits, Resolution};
 
@@ -18,20 +18,20 @@ impl Executor<'_> {
         findings: &mut Findings,
     ) -> Result<(), Halt> {
         let mut records = Vec::with_capacity(sensors.len());
-        let mut looked = Ok(());
+        let mut outcome = Ok(());
         for (index, done) in sensors.iter().zip(1..) {
-            looked = self.go_on().and_then(|()| self.look_at_one(*index, must, &mut records, findings));
-            if looked.is_err() {
+            outcome = self.go_on().and_then(|()| self.read_one(*index, must, &mut records, findings));
+            if outcome.is_err() {
                 break;
             }
             let progress = Progress::Count { done, total: sensors.len() as u64 };
             self.listener.notice(&Event::Progress { place: &self.place, progress });
         }
         findings.data = StepData::Settings { sensors: records };
-        looked
+        outcome
     }
 
-    fn look_at_one(
+    fn read_one(
         &mut self,
         index: usize,
         (resolution, alarm): (Option<Resolution>, Option<AlarmLimits>),

@@ -1,4 +1,4 @@
-//! The executor: does the steps of a scenario on a rig, one after the other, and tells what happens in events.
+//! The executor: does the steps of a scenario on a rig, one after the other, and reports what happens as events.
 //!
 //! It prints nothing and writes nothing. Whoever wants to know is a [`Listener`](slotwise_record::Listener).
 

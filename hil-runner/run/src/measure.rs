@@ -6,7 +6,7 @@ use slotwise::thermometer::{CONVERSION_MAX_US, Doubt, Evidence, Receipt, Supply,
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
 use crate::fresh::{self, persist};
-use crate::judge::{Measured, Outcome, unwatched};
+use crate::judge::{MeasuredSensor, Outcome, unwatched};
 use slotwise_limits::registers::Registers;
 use slotwise_record::{Check, Ruling, Subject, Verdict};
 use slotwise_record::{ConversionRecord, ReadingRecord, StepData};
@@ -16,11 +16,11 @@ use slotwise_rig::reply::{Busy, Converted, Failure, Sample, Trouble};
 use slotwise_scenario::{Convert, Expectation, Measure, Proof, Reference, Values};
 use slotwise_terms::FailureKind;
 
-/// What came of one round of readings.
+/// One round of readings.
 pub(super) struct TakenRound {
     pub(super) conversion: Option<ConversionRecord>,
-    /// In the order asked for; none if the conversion failed.
-    pub(super) results: Vec<Measured>,
+    /// In the order of the step; none if the conversion failed.
+    pub(super) results: Vec<MeasuredSensor>,
     pub(super) readings: Vec<ReadingRecord>,
 }
 
@@ -32,20 +32,20 @@ enum Count {
     Silent,
 }
 
-/// What is known of a reading beside its bytes.
+/// What supports a reading beside its bytes.
 #[derive(Clone, Copy)]
-struct Known {
+struct ReadingEvidence {
     evidence: Evidence,
     busy: Option<Busy>,
     /// How often it was measured again, alone.
     again: u32,
 }
 
-impl Known {
-    const NOTHING: Self = Self { evidence: Evidence::None, busy: None, again: 0 };
+impl ReadingEvidence {
+    const NONE: Self = Self { evidence: Evidence::None, busy: None, again: 0 };
 }
 
-/// What came of one sensor, before it is recorded and judged.
+/// One sensor's reading or failure, before it is recorded and judged.
 struct Reading {
     /// Its place in the inventory.
     index: usize,
@@ -65,7 +65,7 @@ struct Batch<'m> {
     fails: Vec<FailureKind>,
     count: Count,
     conversion: Option<ConversionRecord>,
-    results: Vec<Measured>,
+    results: Vec<MeasuredSensor>,
     readings: Vec<ReadingRecord>,
 }
 
@@ -219,7 +219,7 @@ impl Executor<'_> {
         (sensors, conversion): (&[fresh::Sensor], &mut fresh::Conversion),
         readings: &mut Vec<Reading>,
     ) -> Result<(), Halt> {
-        // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
+        // All references before the first reading: temperatures go on changing while sensors are read.
         let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
         for (place, ((index, sensor), reference)) in
             batch.measure.sensors.iter().zip(sensors).zip(references).enumerate()
@@ -249,14 +249,14 @@ impl Executor<'_> {
             }
         };
         batch.conversion = Some(ConversionRecord { supply, busy_us: busy.map(|busy| busy.us) });
-        // Asked for all before the first is read: reading takes time, in which temperatures go on changing.
+        // All references before the first reading: temperatures go on changing while sensors are read.
         let references: Vec<_> = batch.measure.sensors.iter().map(|sensor| self.reference(batch, *sensor)).collect();
         // What is known is what was done, whatever the driver makes of it: of many, none is seen alone.
         let evidence = if supply == Supply::Local { Evidence::Polled } else { Evidence::Waited };
         for (index, reference) in batch.measure.sensors.iter().zip(references) {
             self.go_on()?;
             let outcome = self.read(batch, *index, &receipt)?;
-            self.take_now(batch, *index, outcome, Known { evidence, busy: None, again: 0 }, reference);
+            self.take_now(batch, *index, outcome, ReadingEvidence { evidence, busy: None, again: 0 }, reference);
         }
         self.judge_common_time(batch, busy, findings);
         Ok(())
@@ -284,7 +284,7 @@ impl Executor<'_> {
             if batch.measure.convert == Convert::Not {
                 let reference = self.reference(batch, *index);
                 let outcome = self.read(batch, *index, &Receipt::NONE)?;
-                self.take_now(batch, *index, outcome, Known::NOTHING, reference);
+                self.take_now(batch, *index, outcome, ReadingEvidence::NONE, reference);
                 continue;
             }
             let known = self.own_conversion(batch, *index);
@@ -293,7 +293,7 @@ impl Executor<'_> {
                 Ok((sample, known)) => (Ok(sample), known),
                 Err(trouble) => {
                     let trouble = self.unless_absent(trouble, batch, rom);
-                    (Err(self.judged(trouble, &batch.fails)?), Known::NOTHING)
+                    (Err(self.judged(trouble, &batch.fails)?), ReadingEvidence::NONE)
                 }
             };
             self.take_now(batch, *index, outcome, known, reference);
@@ -304,14 +304,14 @@ impl Executor<'_> {
     /// A conversion of one sensor alone and its reading, with what is known of it by what was done, whatever the driver makes of it, and how
     /// often it was measured again. A power-on value is measured again with proof that the sensor was not reset, unless that is what the
     /// scenario is after.
-    fn own_conversion(&mut self, batch: &Batch<'_>, index: usize) -> Result<(Sample, Known), Trouble> {
+    fn own_conversion(&mut self, batch: &Batch<'_>, index: usize) -> Result<(Sample, ReadingEvidence), Trouble> {
         let sensor = fresh::Sensor::listed(self.sensor(index));
         let target = Target::One(sensor.rom);
         let is_proven = batch.measure.proof == Proof::Each;
         let supply = fresh::supply(self.bench, self.rig, target)?;
         if supply == Supply::Parasite && is_proven {
             let (sample, tried) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
-            return Ok((sample, Known { evidence: sample.evidence, busy: None, again: tried - 1 }));
+            return Ok((sample, ReadingEvidence { evidence: sample.evidence, busy: None, again: tried - 1 }));
         }
         let (wait, evidence) = match (supply, is_proven) {
             (Supply::Parasite, _) => (Wait::StrongPullUp, Evidence::Waited),
@@ -331,10 +331,10 @@ impl Executor<'_> {
         };
         let doubt = Doubt::PowerOnValue;
         if !sample.doubts.contains(doubt) || batch.measure.expect.contains(&Expectation::Doubt(doubt)) {
-            return Ok((sample, Known { evidence, busy, again: 0 }));
+            return Ok((sample, ReadingEvidence { evidence, busy, again: 0 }));
         }
         let (sample, again) = self.memory.prove(self.bench, sensor, (supply, batch.tries()))?;
-        Ok((sample, Known { evidence: sample.evidence, busy, again }))
+        Ok((sample, ReadingEvidence { evidence: sample.evidence, busy, again }))
     }
 
     /// Tries again what a pulse may have spoilt, unless it is to fail.
@@ -384,13 +384,13 @@ impl Executor<'_> {
     }
 
     /// The registers of all sensors that took part in a common conversion: those read, and the others of the inventory.
-    fn converting(&mut self, results: &[Measured]) -> Vec<Registers> {
+    fn converting(&mut self, results: &[MeasuredSensor]) -> Vec<Registers> {
         let rig = self.rig;
         let sensors = rig.inventory.iter().enumerate();
         sensors
             .filter_map(|(index, sensor)| match results.iter().find(|result| result.sensor == index) {
-                Some(Measured { outcome: Ok(sample), part, .. }) => Registers::inspect(*part, sample.bytes).ok(),
-                Some(Measured { outcome: Err(_), .. }) => None,
+                Some(MeasuredSensor { outcome: Ok(sample), part, .. }) => Registers::inspect(*part, sample.bytes).ok(),
+                Some(MeasuredSensor { outcome: Err(_), .. }) => None,
                 None => self.registers(sensor),
             })
             .collect()
@@ -409,8 +409,8 @@ impl Executor<'_> {
     }
 
     fn reference(&mut self, batch: &Batch<'_>, sensor: usize) -> Option<Result<i32, String>> {
-        let asked = batch.expects_rig_reference();
-        asked.then(|| self.bench.reference_millicelsius(sensor).map_err(|trouble| trouble.to_string()))
+        let is_needed = batch.expects_rig_reference();
+        is_needed.then(|| self.bench.reference_millicelsius(sensor).map_err(|trouble| trouble.to_string()))
     }
 
     /// A common conversion that failed: one verdict, or as many failures as sensors where failures are expected.
@@ -426,7 +426,7 @@ impl Executor<'_> {
             return;
         }
         for index in &batch.measure.sensors {
-            self.take_now(batch, *index, Err(failure.clone()), Known::NOTHING, None);
+            self.take_now(batch, *index, Err(failure.clone()), ReadingEvidence::NONE, None);
         }
     }
 
@@ -435,7 +435,7 @@ impl Executor<'_> {
         batch: &mut Batch<'_>,
         index: usize,
         outcome: Outcome,
-        Known { evidence, busy, again }: Known,
+        ReadingEvidence { evidence, busy, again }: ReadingEvidence,
         reference: Option<Result<i32, String>>,
     ) {
         let at_ns = self.bench.now_ns();
@@ -451,7 +451,8 @@ impl Executor<'_> {
             Values::Corrected => sensor.correction.clone(),
         };
         let part = sensor.part;
-        let measured = Measured { sensor: index, subject, part, outcome, evidence, rig_reference, correction, busy };
+        let measured =
+            MeasuredSensor { sensor: index, subject, part, outcome, evidence, rig_reference, correction, busy };
         batch.readings.push(self.report(&measured, (again, at_ns)));
         batch.results.push(measured);
         if batch.count == Count::Silent {

@@ -1,13 +1,13 @@
 //! From what was measured to what is recorded of it.
 
 use super::executor::Executor;
-use crate::judge::Measured;
+use crate::judge::MeasuredSensor;
 use slotwise_record::Event;
 use slotwise_record::{ReadingOutcome, ReadingRecord};
 
 impl Executor<'_> {
     /// Reports a reading to the listener, and returns it as it is recorded. The sensor was measured `again` so often.
-    pub(super) fn report(&mut self, measured: &Measured, (again, at_ns): (u32, u64)) -> ReadingRecord {
+    pub(super) fn report(&mut self, measured: &MeasuredSensor, (again, at_ns): (u32, u64)) -> ReadingRecord {
         let reading = ReadingRecord {
             sensor: measured.subject.clone(),
             at_ns,

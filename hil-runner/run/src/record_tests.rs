@@ -31,7 +31,7 @@ fn a_record_reads_back_as_it_was_written() {
 #[test]
 fn what_no_run_has_written_is_named() {
     let place = |record: &mut Record, place: &[u32]| record.steps[1].place = place.into();
-    for (told, why) in [
+    for (refused, why) in [
         (said(|record| place(record, &[0])), "\"all measure\" has the place \"0\""),
         (said(|record| place(record, &[1])), "\"all measure\" has the place \"1\""),
         (said(|record| place(record, &[3])), "\"all measure\" has the place \"3\""),
@@ -46,8 +46,8 @@ fn what_no_run_has_written_is_named() {
         (said(|record| record.schema_version = 99), "a record of form 99, and this tool reads form 2"),
         (said(|record| record.steps[1].label = "\u{1b}[2J".into()), "a terminal obeys"),
     ] {
-        let told = told.unwrap_err();
-        assert!(told.contains(why), "{why}: {told}");
+        let refused = refused.unwrap_err();
+        assert!(refused.contains(why), "{why}: {refused}");
     }
 }
 

@@ -1,7 +1,7 @@
 //! Steps done again and again, with a bound on how many rounds may fail.
 //!
 //! The bound forgives rounds in which something was lost: no reading, a search that failed, a sensor that was not found. A
-//! round in which something came and was wrong fails the repetition, whatever the bound.
+//! round with a wrong reading fails the repetition, whatever the bound.
 
 use super::executor::{Executor, Findings};
 use super::halt::Halt;
@@ -51,7 +51,7 @@ impl Executor<'_> {
             let round_ns = self.bench.now_ns();
             let (records, halt) = self.steps(steps);
             let outcome = outcome(&records);
-            wrong.look(rounds.begun() + 1, &records);
+            wrong.check(rounds.begun() + 1, &records);
             rounds.add(Round { number: rounds.begun() + 1, outcome, steps: records });
             if let Some(halt) = halt {
                 return Err(halt);
@@ -81,7 +81,7 @@ impl Executor<'_> {
     }
 }
 
-/// Rounds in which something came and was wrong.
+/// Rounds with wrong readings.
 #[derive(Debug, Default)]
 struct Wrong {
     rounds: u32,
@@ -90,7 +90,7 @@ struct Wrong {
 }
 
 impl Wrong {
-    fn look(&mut self, round: u32, records: &[StepRecord]) {
+    fn check(&mut self, round: u32, records: &[StepRecord]) {
         let mut verdicts = records.iter().flat_map(|step| step.verdicts.iter().map(move |verdict| (step, verdict)));
         let Some((step, verdict)) = verdicts.find(|(_, verdict)| verdict.is_wrong()) else { return };
         self.rounds += 1;

@@ -1,9 +1,9 @@
-//! Which sensors are on a line, held against the inventory of its rig: what every look at a line without a scenario begins with.
+//! Which sensors are on a line, held against the inventory of its rig: the first step of every command that works without a scenario.
 
 use slotwise::bus::{RomCode, SearchScope};
 
 use super::dead_line::{hopeless, is_dead};
-use slotwise_bench::{Bench, Found};
+use slotwise_bench::{Bench, SearchOutcome};
 use slotwise_record::{Subject, subject};
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
@@ -35,7 +35,7 @@ impl Survey {
     /// [`Trouble`] if the whole line is dead, see [`checked`].
     pub fn of(bench: &mut dyn Bench, rig: &Rig) -> Result<Self, Trouble> {
         let found = bench.search(SearchScope::All);
-        let Found { roms, trouble } = checked(bench, found)?;
+        let SearchOutcome { roms, trouble } = checked(bench, found)?;
         let inventory = &rig.inventory;
         let mut missing: Vec<Subject> = Vec::new();
         for sensor in inventory {
@@ -52,11 +52,11 @@ impl Survey {
 }
 
 /// What a search for every sensor found. If it failed before it found any, its failure is the line's, whatever kind it is: then the line
-/// is looked at again.
+/// is searched again.
 ///
 /// # Errors
 /// [`Trouble`] if the whole line is dead.
-pub fn checked(bench: &mut dyn Bench, found: Found) -> Result<Found, Trouble> {
+pub fn checked(bench: &mut dyn Bench, found: SearchOutcome) -> Result<SearchOutcome, Trouble> {
     match hopeless(&found) {
         Some(trouble) if trouble.condemns_rig() || is_dead(bench) => Err(trouble),
         Some(_) | None => Ok(found),

@@ -226,7 +226,7 @@ pub(super) fn lasting(kind: FailureKind) -> Option<(u32, Trouble)> {
 
 #[test]
 fn a_broken_line_ends_the_run_and_is_no_failed_expectation() {
-    for kind in [FailureKind::Nobody, FailureKind::StuckLow, FailureKind::NeverIdleHigh] {
+    for kind in [FailureKind::NoPresence, FailureKind::StuckLow, FailureKind::NeverIdleHigh] {
         let record = run(vec![find(&[0, 1, 2]), measure(near_rig())], |bench, _| bench.trouble = lasting(kind));
         assert_eq!(outcomes(&record), [StepOutcome::Broken, StepOutcome::NotRun]);
         assert!(record.steps.iter().all(|step| step.verdicts.is_empty()), "{:#?}", record.steps);
@@ -275,7 +275,7 @@ fn a_glitch_of_the_line_is_a_failed_expectation_and_no_broken_rig() {
 }
 
 #[test]
-fn nobody_is_right_where_nobody_is_expected() {
+fn an_empty_line_is_right_where_no_sensor_is_expected() {
     let off = Action::Inject(Fault::Unplug(vec![0, 1, 2]));
     let record = run(vec![off, find(&[]), Action::Clear(FaultKind::Unplug), find(&[0, 1, 2])], |_, _| {});
     assert_eq!(record.end.outcome, RunOutcome::Passed, "{:#?}", record.steps);
@@ -342,7 +342,7 @@ fn a_repetition_in_which_no_time_passes_fails_instead_of_hanging() {
 #[test]
 fn a_rig_that_breaks_in_a_round_ends_the_run() {
     let record = run(vec![repeat(Bound::Times(5), 1_000_000, vec![find(&[0])]), find(&[0])], |bench, _| {
-        bench.trouble = lasting(FailureKind::Nobody);
+        bench.trouble = lasting(FailureKind::NoPresence);
     });
     assert_eq!(outcomes(&record), [StepOutcome::Broken, StepOutcome::NotRun]);
     let StepData::Rounds(rounds) = &record.steps[0].data else { panic!() };
@@ -421,7 +421,7 @@ fn a_bound_on_failures_forgives_what_is_lost_and_nothing_that_is_wrong() {
     // The same inside a repetition inside this one.
     let (outcome, record) = rounds_of(lie, vec![repeat(Bound::Times(2), 990_000, vec![measure(Vec::new())])]);
     assert_eq!(outcome, StepOutcome::Failed, "{:?}", record.steps[0].verdicts);
-    // A stranger on the line, and settings that did not take without anybody noticing.
+    // A stranger on the line, and settings that did not take without an error.
     let stranger = |bench: &mut IdealBench, _: &Stop| bench.extra = vec![rom(9)];
     assert_eq!(rounds_of(stranger, vec![find(&[0, 1, 2])]).0, StepOutcome::Failed);
     let configure = Action::Configure {

@@ -11,7 +11,7 @@ use slotwise_terms::input::table::Table;
 
 /// Most steps that are done in all, repetitions counted.
 const MAX_STEPS: u128 = 1_000_000;
-/// Most rig time that is asked for in all: a month.
+/// Most rig time of a whole scenario: a month.
 const MAX_WAITED_MS: u128 = 31 * 86_400_000;
 /// Most work, in readings of one sensor: minutes on a virtual rig.
 const MAX_READINGS: u128 = 2_000_000;
@@ -22,7 +22,7 @@ pub(super) fn check(rig: &Rig, top: &Table<'_, '_>, steps: &[Step]) -> Read<()> 
     let works: Vec<Work> = steps.iter().map(|step| counter.count(step)).collect();
     let work = works.iter().fold(Work::default(), |sum, step| sum.and(*step));
     let all = || top.entry(&keys::STEP).map_or(top.span(), |entry| entry.value.span());
-    // The step to begin with for somebody who wants to ask for less.
+    // The largest step: the first to shorten.
     let largest = |sizes: &mut dyn Iterator<Item = u128>| {
         let largest = sizes.zip(steps).max_by_key(|(size, _)| *size);
         largest.map_or_else(all, |(_, step)| top.reader().line_span(step.line))

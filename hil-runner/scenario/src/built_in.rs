@@ -5,7 +5,7 @@ use slotwise_rig::Rig;
 use slotwise_terms::built_in::{BuiltIn, source};
 use slotwise_terms::input::InputErrors;
 
-/// The one that is run without being asked for first.
+/// The default one first.
 const FILES: BuiltIn<8> = BuiltIn([
     ("cellar", include_str!("../../../fixtures/scenarios/cellar.toml")),
     ("faults", include_str!("../../../fixtures/scenarios/faults.toml")),
@@ -17,7 +17,7 @@ const FILES: BuiltIn<8> = BuiltIn([
     ("twins", include_str!("../../../fixtures/scenarios/twins.toml")),
 ]);
 
-/// Names of the built-in scenarios, the one that is run without being asked for first. A scenario is for the
+/// Names of the built-in scenarios, the default one first. A scenario is for the
 /// built-in rig of the same name, if there is one, and else for the rig `cellar`.
 pub const BUILT_IN_SCENARIOS: [&str; 8] = FILES.names();
 

@@ -68,7 +68,7 @@ pub(super) fn read(rig: &Rig, inject: &Table<'_, '_>) -> Read<Fault> {
 fn read_brown_out(rig: &Rig, table: &Table<'_, '_>) -> Read<Fault> {
     let (to_mv, ms) = (table.quantity(&keys::DIP_TO), table.quantity(&keys::DIP_LASTS));
     let (to_mv, ms) = (to_mv?, ms?);
-    // What a real line is supplied with, nobody has said; and nobody can make its supply dip.
+    // The supply of a real line is not known here, and no switch makes it dip.
     let Some(line) = rig.virtual_line() else { return Ok(Fault::BrownOut { to_mv, ms }) };
     if to_mv < line.supply_mv {
         return Ok(Fault::BrownOut { to_mv, ms });

@@ -1,4 +1,4 @@
-//! What steps say of themselves when nobody gave them a label.
+//! Labels of steps that have none in the file.
 
 use super::{Action, Bound, Convert, Measure, Save};
 use slotwise_rig::Rig;
@@ -14,10 +14,10 @@ const FEW: usize = 3;
 pub(super) fn says(rig: &Rig, action: &Action) -> String {
     match action {
         Action::Find { times, expect, fails } => {
-            let whom = if fails.is_empty() { whom(rig, expect) } else { "sensors, in vain".to_owned() };
+            let sought = if fails.is_empty() { names(rig, expect) } else { "sensors, in vain".to_owned() };
             match times {
-                1 => format!("find {whom}"),
-                times => format!("find {whom}, {times} times"),
+                1 => format!("find {sought}"),
+                times => format!("find {sought}, {times} times"),
             }
         }
         Action::Configure { sensors, resolution, alarm, save, .. } => {
@@ -29,13 +29,18 @@ pub(super) fn says(rig: &Rig, action: &Action) -> String {
                 Save::IfChanged => Some("saved".to_owned()),
                 Save::Unchanged => Some("nothing to save".to_owned()),
             });
-            format!("configure {}: {}", whom(rig, sensors), what.join(", "))
+            format!("configure {}: {}", names(rig, sensors), what.join(", "))
         }
         Action::Holds { sensors, resolution, alarm } => {
             let mut what = Vec::new();
             what.extend(resolution.map(|resolution| format!("{} bits", resolution.bits())));
             what.extend(alarm.map(|alarm| format!("alarm at {} and {} degC", alarm.low, alarm.high)));
-            format!("{} {}: {}", whom(rig, sensors), if sensors.len() == 1 { "holds" } else { "hold" }, what.join(", "))
+            format!(
+                "{} {}: {}",
+                names(rig, sensors),
+                if sensors.len() == 1 { "holds" } else { "hold" },
+                what.join(", ")
+            )
         }
         Action::Measure(Measure { sensors, convert, .. }) => {
             let how = match convert {
@@ -43,14 +48,14 @@ pub(super) fn says(rig: &Rig, action: &Action) -> String {
                 Convert::OneByOne => "one by one",
                 Convert::Not => "without converting",
             };
-            format!("measure {}, {how}", whom(rig, sensors))
+            format!("measure {}, {how}", names(rig, sensors))
         }
-        Action::FixedPoint(check) => format!("{} at the {}", whom(rig, &check.sensors), check.at.description()),
-        Action::AlarmSearch { expect } => format!("alarm search: {}", whom(rig, expect)),
+        Action::FixedPoint(check) => format!("{} at the {}", names(rig, &check.sensors), check.at.description()),
+        Action::AlarmSearch { expect } => format!("alarm search: {}", names(rig, expect)),
         Action::PowerCycle { off_ms } => format!("power off for {}", time(*off_ms)),
         Action::Ambient { sensors, to_millicelsius } => {
             let to = shown(Dimension::Temperature, i64::from(*to_millicelsius));
-            format!("{to} around {}", whom(rig, sensors))
+            format!("{to} around {}", names(rig, sensors))
         }
         Action::Inject(fault) => format!("inject {}", injected(rig, fault)),
         Action::Clear(kind) => format!("clear {}", name(*kind)),
@@ -65,9 +70,9 @@ pub(super) fn says(rig: &Rig, action: &Action) -> String {
     }
 }
 
-fn whom(rig: &Rig, sensors: &Selection) -> String {
+fn names(rig: &Rig, sensors: &Selection) -> String {
     match sensors.len() {
-        0 => "nobody".to_owned(),
+        0 => "none".to_owned(),
         all if all == rig.inventory.len() => "all".to_owned(),
         few if few <= FEW => {
             let labels: Vec<&str> = sensors.iter().map(|index| rig.inventory[*index].label.as_str()).collect();
@@ -84,15 +89,15 @@ fn time(ms: u64) -> String {
 
 fn injected(rig: &Rig, fault: &Fault) -> String {
     let name = name(fault.kind());
-    let whom = |sensor: &usize| whom(rig, &vec![*sensor]);
+    let label = |sensor: &usize| names(rig, &vec![*sensor]);
     match fault {
         Fault::Short { ohm } => format!("{name} of {}", shown(Dimension::Resistance, i64::from(*ohm))),
         Fault::PullUp { ohm } => format!("{name} of {}", shown(Dimension::Resistance, i64::from(*ohm))),
         Fault::Open => format!("{name} behind the master"),
-        Fault::Unplug(sensors) => format!("{name}: {}", self::whom(rig, sensors)),
+        Fault::Unplug(sensors) => format!("{name}: {}", names(rig, sensors)),
         Fault::Noise { per_second, .. } => format!("{name}: {}", shown(Dimension::Rate, i64::from(*per_second))),
         Fault::BrownOut { to_mv, .. } => format!("{name} to {}", shown(Dimension::Voltage, i64::from(*to_mv))),
-        Fault::SlowSensor { sensor, .. } | Fault::BitErrors { sensor, .. } => format!("{name}: {}", whom(sensor)),
+        Fault::SlowSensor { sensor, .. } | Fault::BitErrors { sensor, .. } => format!("{name}: {}", label(sensor)),
     }
 }
 

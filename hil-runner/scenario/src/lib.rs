@@ -12,7 +12,7 @@
 //! let scenario = Scenario::parse(
 //!     "bath.toml",
 //!     r#"
-//!         scenario = "a look at the brine bath"
+//!         scenario = "a check of the brine bath"
 //!
 //!         [[step]]
 //!         label = "every sensor of the inventory answers"

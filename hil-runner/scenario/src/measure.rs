@@ -36,9 +36,9 @@ pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
 
     let mut expect = near?;
     expect.extend(agree?.map(|within_millicelsius| Expectation::Agree { within_millicelsius }));
-    let asked =
+    let checks =
         [(published?, Expectation::Published), (quantised?, Expectation::Quantised), (in_time?, Expectation::InTime)];
-    expect.extend(asked.into_iter().filter(|(asked, _)| *asked).map(|(_, expectation)| expectation));
+    expect.extend(checks.into_iter().filter(|(is_wanted, _)| *is_wanted).map(|(_, expectation)| expectation));
     expect.extend(doubts?.into_iter().map(Expectation::Doubt));
     expect.extend(Some(fails?).filter(|fails| !fails.is_empty()).map(Expectation::Fails));
     consistent?;
@@ -47,7 +47,7 @@ pub(super) fn read(rig: &Rig, table: &Table<'_, '_>) -> Read<Measure> {
 
 /// Checks what does not go together.
 fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> Read<()> {
-    let asked = |key: &'static Key| {
+    let given = |key: &'static Key| {
         table
             .entry(key)
             .filter(|entry| !matches!(entry.value.get_ref(), DeValue::Boolean(false)))
@@ -60,7 +60,7 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
         })
     };
     let mut checked = Ok(());
-    if let Some(fails) = asked(&keys::MEASURE_FAILS) {
+    if let Some(fails) = given(&keys::MEASURE_FAILS) {
         let numbers = [
             &keys::CORRECTED,
             &keys::NEAR,
@@ -70,7 +70,7 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
             &keys::IN_TIME,
             &keys::DOUBT,
         ];
-        for other in numbers.into_iter().filter_map(asked) {
+        for other in numbers.into_iter().filter_map(given) {
             checked = Err(clash("nothing else of a measurement that fails", other, fails.clone()));
         }
     }
@@ -78,11 +78,11 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
         return checked;
     };
     if convert == Convert::Not {
-        if let (Some(in_time), Some(convert)) = (asked(&keys::IN_TIME), asked(&keys::CONVERT)) {
+        if let (Some(in_time), Some(convert)) = (given(&keys::IN_TIME), given(&keys::CONVERT)) {
             checked = Err(clash("a conversion where its time counts", in_time, convert));
         }
         if let (None, None, Some((_, entry))) =
-            (asked(&keys::DOUBT), asked(&keys::MEASURE_FAILS), asked(&keys::CONVERT))
+            (given(&keys::DOUBT), given(&keys::MEASURE_FAILS), given(&keys::CONVERT))
         {
             checked = Err(table.reader().report(entry.value.span(), || {
                 Report::contradiction(
@@ -93,14 +93,14 @@ fn check(table: &Table<'_, '_>, convert: Option<Convert>, doubts: &[Doubt]) -> R
                 .hint("add doubt = \"no conversion\"")
             }));
         }
-    } else if let Some((_, entry)) = asked(&keys::DOUBT).filter(|_| doubts.contains(&Doubt::NoConversion)) {
+    } else if let Some((_, entry)) = given(&keys::DOUBT).filter(|_| doubts.contains(&Doubt::NoConversion)) {
         checked = Err(table.reader().report(entry.value.span(), || {
             let report = Report::contradiction(
                 "convert = \"not\" for the doubt \"no conversion\"",
                 "a conversion",
                 "cannot come true",
             );
-            match asked(&keys::CONVERT) {
+            match given(&keys::CONVERT) {
                 Some((_, convert)) => report.also(convert.value.span(), "a conversion"),
                 None => report.hint("without the key convert, all sensors convert together"),
             }
@@ -131,7 +131,7 @@ fn read_agree(table: &Table<'_, '_>, sensors: Option<&Selection>) -> Read<Option
     let agree = table.optional_quantity(&keys::AGREE)?;
     if let (Some(entry), Some([_])) = (table.entry(&keys::AGREE), sensors.map(Vec::as_slice)) {
         return Err(table.reader().report(entry.key_span, || {
-            let report = Report::contradiction("two sensors or more to agree", "one", "with whom?");
+            let report = Report::contradiction("two sensors or more to agree", "one", "with which other one?");
             match table.entry(&keys::SENSORS) {
                 Some(sensors) => report.also(sensors.value.span(), "one sensor"),
                 None => report,

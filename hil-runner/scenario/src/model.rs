@@ -44,14 +44,14 @@ pub enum Action {
     Find {
         /// How many searches, which must all find the same set.
         times: u32,
-        /// Who must be found; nobody else may be. By default the whole inventory. Empty: the line must be empty.
+        /// The sensors that must be found, and no others. By default the whole inventory. Empty: the line must be empty.
         expect: Selection,
-        /// Instead of finding anybody, each search must fail, for one of these reasons. Empty: it must not fail.
+        /// Instead of finding sensors, each search must fail, for one of these reasons. Empty: it must not fail.
         fails: Vec<FailureKind>,
     },
-    /// Write settings, read them back and, if asked, save them to EEPROM.
+    /// Write settings, read them back and, where `save` says so, save them to EEPROM.
     Configure {
-        /// Whom.
+        /// The sensors of the step.
         sensors: Selection,
         /// New resolution. Sensors without one (DS18S20) keep what they have.
         #[serde(with = "notation::bits::optional")]
@@ -65,9 +65,9 @@ pub enum Action {
         /// Instead of taking the settings, each sensor must fail, for one of these reasons. Empty: it must not fail.
         fails: Vec<FailureKind>,
     },
-    /// Look at what sensors hold, and write nothing.
+    /// Read what sensors hold, and write nothing.
     Holds {
-        /// Whose.
+        /// The sensors of the step.
         sensors: Selection,
         /// Resolution that those with a resolution must hold.
         #[serde(with = "notation::bits::optional")]
@@ -83,7 +83,7 @@ pub enum Action {
     FixedPoint(FixedPointCheck),
     /// Search for sensors in alarm.
     AlarmSearch {
-        /// Who must be in alarm; nobody else may be.
+        /// The sensors that must be in alarm, and no others.
         expect: Selection,
     },
     /// Take supply and pull-up away for a time.
@@ -93,7 +93,7 @@ pub enum Action {
     },
     /// Change the temperature around sensors.
     Ambient {
-        /// Whose. All of them: the ambient of the rig.
+        /// The sensors of the step. All of them: the ambient of the rig.
         sensors: Selection,
         /// To what.
         to_millicelsius: i32,
@@ -149,7 +149,7 @@ pub enum Bound {
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Measure {
-    /// Whom.
+    /// The sensors of the step.
     pub sensors: Selection,
     /// One Convert T for all, or one each.
     pub convert: Convert,
@@ -197,7 +197,7 @@ pub enum Values {
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct FixedPointCheck {
-    /// Whom.
+    /// The sensors of the step.
     pub sensors: Selection,
     /// Which fixed point.
     pub at: FixedPoint,
@@ -211,7 +211,7 @@ pub struct FixedPointCheck {
     pub within_millicelsius: Option<u32>,
 }
 
-/// How sensors are told to convert.
+/// How conversions start.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]

@@ -104,7 +104,7 @@ pub(super) fn read_label(rig: &Rig, table: &Table<'_, '_>, value: &Value<'_>) ->
             let hint = match nearest(text, labels()) {
                 Some(like) => Some(format!("the nearest label is \"{like}\"")),
                 None if matches!(text.as_ref(), "all" | "none") => {
-                    Some(format!("\"{text}\" stands alone, not in a list"))
+                    Some(format!("\"{text}\" is written alone, not in a list"))
                 }
                 None if rig.inventory.len() <= 12 => {
                     let labels: Vec<String> = labels().map(quoted).collect();

@@ -97,7 +97,7 @@ fn read_find(rig: &Rig, step: &Table<'_, '_>, _: usize) -> Read<Action> {
     if let (Some(fails), Some(expect)) = (table.entry(&keys::FIND_FAILS), table.entry(&keys::FIND_EXPECT)) {
         return Err(table.reader().report(fails.key_span, || {
             Report::contradiction("either expect or fails", "both", "a search that fails")
-                .also(expect.key_span, "finds nobody to expect")
+                .also(expect.key_span, "finds no sensor")
         }));
     }
     Ok(Action::Find {

@@ -9,7 +9,7 @@ use slotwise_terms::input::table::Table;
 
 /// Reasons to fail.
 pub(super) const FAILURES: [FailureKind; 16] = [
-    FailureKind::Nobody,
+    FailureKind::NoPresence,
     FailureKind::StuckLow,
     FailureKind::NeverIdleHigh,
     FailureKind::Disturbed,

@@ -57,7 +57,7 @@ impl<'r> Counter<'r> {
         let on_line = self.rig.inventory.len() as u128;
         let quiet = match &step.action {
             Action::Repeat { bound, steps, .. } => return self.count_rounds(*bound, steps),
-            // As many passes as sensors, and at the end each is asked for its supply.
+            // As many passes as sensors, and at the end a supply request for each.
             Action::Find { times, .. } => busy((u128::from(*times) + 1) * on_line, 0),
             Action::AlarmSearch { .. } => busy(on_line, 0),
             // Read, written and read again.
@@ -93,10 +93,10 @@ impl<'r> Counter<'r> {
             Convert::Not => busy(sensors, 0),
             Convert::OneByOne => busy(2 * sensors, sensors * CONVERSION_MS),
             Convert::Together => {
-                // Then everybody is looked at for the resolution in force.
-                let looks_at_all = measure.expect.contains(&Expectation::InTime)
+                // Then each scratchpad is read for the resolution in force.
+                let reads_all = measure.expect.contains(&Expectation::InTime)
                     || rig.inventory.iter().any(|sensor| sensor.supply == Supply::Parasite);
-                let looked_at = if looks_at_all { rig.inventory.len() as u128 } else { 0 };
+                let looked_at = if reads_all { rig.inventory.len() as u128 } else { 0 };
                 busy(COMMON_CONVERSION + sensors + looked_at, CONVERSION_MS)
             }
         }

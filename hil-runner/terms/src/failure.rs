@@ -10,7 +10,8 @@ use serde::{Deserialize, Serialize};
 #[serde(rename_all = "kebab-case")]
 pub enum FailureKind {
     /// No sensor answered the reset.
-    Nobody,
+    #[serde(rename = "nobody")]
+    NoPresence,
     /// The line is low and stays low.
     StuckLow,
     /// The line rises too slowly.
@@ -48,7 +49,7 @@ impl FailureKind {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
-            Self::Nobody => "nobody on the line",
+            Self::NoPresence => "nobody on the line",
             Self::StuckLow => "line stuck low",
             Self::NeverIdleHigh => "line never idle high",
             Self::Disturbed => "line disturbed",

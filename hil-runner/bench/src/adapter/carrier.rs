@@ -35,7 +35,7 @@ impl<L: Line<Error = MasterFault> + TimingChoice> Carrier for OnThisHost<L> {
 
     fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
         if self.outbox.is_empty() {
-            // Nothing comes without having been asked for.
+            // The chip sends nothing without a request.
             std::thread::sleep(patience);
         }
         bytes.append(&mut self.outbox);

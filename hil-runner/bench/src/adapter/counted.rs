@@ -12,7 +12,7 @@ use slotwise_bridge::watch::Meter;
 use super::Traffic;
 use super::fault::AdapterFault;
 
-/// Counts and times. A UART cannot look at the line between slots, so nothing is known of pulses.
+/// Counts and times. A UART cannot sample the line between slots, so pulses are not measured.
 pub(super) struct WallMeter {
     since: Instant,
     began_us: Cell<u64>,
@@ -66,8 +66,8 @@ impl<L: Line<Error = SerialError<SystemPortError>>> CountedLine<L> {
         self.meter.slots.set(counted.wrapping_add(u32::try_from(slots).unwrap_or(u32::MAX)));
     }
 
-    /// The port's own error is kept for people; the service knows that there is one.
-    fn told<T>(&self, outcome: Result<T, LineError<L::Error>>) -> Result<T, LineError<MasterFault>> {
+    /// Keeps the port's own error for the report; the service gets [`MasterFault`].
+    fn noted<T>(&self, outcome: Result<T, LineError<L::Error>>) -> Result<T, LineError<MasterFault>> {
         outcome.map_err(|error| {
             error.map_master(|error| {
                 self.traffic.note(AdapterFault::of(&self.port, error));
@@ -83,13 +83,13 @@ impl<L: Line<Error = SerialError<SystemPortError>>> Line for CountedLine<L> {
     fn reset(&mut self) -> Result<Presence, LineError<MasterFault>> {
         self.meter.resets.set(self.meter.resets.get().wrapping_add(1));
         let outcome = self.line.reset();
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn slot(&mut self, bit: bool) -> Result<bool, LineError<MasterFault>> {
         self.count(1);
         let outcome = self.line.slot(bit);
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn delay_us(&mut self, us: u32) {
@@ -103,25 +103,25 @@ impl<L: Line<Error = SerialError<SystemPortError>>> Line for CountedLine<L> {
     fn write_byte_and_power(&mut self, byte: u8) -> Result<(), LineError<MasterFault>> {
         self.count(8);
         let outcome = self.line.write_byte_and_power(byte);
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn end_power(&mut self) -> Result<(), LineError<MasterFault>> {
         let outcome = self.line.end_power();
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn transfer(&mut self, write: &[&[u8]], read: &mut [u8]) -> Result<(), LineError<MasterFault>> {
         let bytes = write.iter().map(|part| part.len()).sum::<usize>() + read.len();
         self.count(8 * bytes);
         let outcome = self.line.transfer(write, read);
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn transfer_bits(&mut self, bits: u16, writes: u8, reads: u8) -> Result<u16, LineError<MasterFault>> {
         self.count(usize::from(writes) + usize::from(reads));
         let outcome = self.line.transfer_bits(bits, writes, reads);
-        self.told(outcome)
+        self.noted(outcome)
     }
 
     fn write_byte(&mut self, byte: u8) -> Result<(), LineError<MasterFault>> {

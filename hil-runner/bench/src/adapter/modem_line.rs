@@ -11,8 +11,8 @@ use super::fault::AdapterFault;
 use super::port::PortFault;
 use slotwise_rig::ModemLine;
 
-/// How long a modem line may take to move once the system has been told. Some drivers of adapters hand it on later, and the
-/// adapter looks at it once per frame of the bus, 1 ms. Chosen with much room; it is paid twice per conversion.
+/// How long a modem line may take to move after the system call. Some drivers of adapters pass it on later, and the
+/// adapter polls it once per frame of the bus, 1 ms. Chosen with much room; it is paid twice per conversion.
 const MOVES_WITHIN: Duration = Duration::from_millis(50);
 
 /// A modem line of an open port.

@@ -22,7 +22,7 @@ use crate::real::{RealHands, session_number};
 use crate::{Bench, OpenError, Outside, PortError};
 use slotwise_rig::{Rig, SerialRig};
 
-/// The rate at which the driver looks a second time where the port does not have the first one for that (see [`SerialLine`], Rates).
+/// The rate at which the driver samples a second time where the port does not have the first one for that (see [`SerialLine`], Rates).
 const OTHER_SECOND_LOOK: u32 = 4_800;
 
 /// Opens the port, sees that it has every rate, and puts the driver on it. Nothing is sent yet.

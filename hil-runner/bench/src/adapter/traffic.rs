@@ -1,11 +1,11 @@
-//! What went through the port, and what became of it: counted where it happens, read where it is told.
+//! Counts of what goes through the port, and its first fault.
 
 use std::cell::{Cell, RefCell};
 
 use super::fault::AdapterFault;
 use slotwise_rig::reply::PortRecord;
 
-/// Shared between the port, the line on it, and whoever tells of it.
+/// Shared between the port, the line on it and the bench that reports it.
 #[derive(Debug, Default)]
 pub(crate) struct Traffic {
     bytes: Cell<u64>,

@@ -1,4 +1,4 @@
-//! From the bridge's answers to what a run is told.
+//! Converts the bridge's answers to the replies that a run gets.
 
 use slotwise_bridge::message::Answer;
 
@@ -16,6 +16,6 @@ impl From<LinkError> for Trouble {
 }
 
 /// An answer to another question: the bridge is not to be trusted.
-pub(super) fn mismatch(asked: &str, answer: &Answer) -> Trouble {
-    LinkError::Broken(format!("to the request {asked} it gives the answer to another one: {answer:?}")).into()
+pub(super) fn mismatch(request: &str, answer: &Answer) -> Trouble {
+    LinkError::Broken(format!("to the request {request} it gives the answer to another one: {answer:?}")).into()
 }

@@ -14,7 +14,7 @@ use super::answers::mismatch;
 use super::patience::busy;
 use crate::hands::WIRE_OHM;
 use crate::link::{Link, LinkError};
-use crate::{Bench, Extent, Found, Hands, Pace, WaveformError};
+use crate::{Bench, Extent, Hands, Pace, SearchOutcome, WaveformError};
 use slotwise_limits::edges::EdgeRecord;
 use slotwise_rig as rig;
 use slotwise_rig::reply::{BridgeRecord, Driver, LineRecord, LinkRecord, LogRecord, PortRecord};
@@ -106,27 +106,27 @@ impl<H: Hands> BridgeBench<H> {
             rig::TimingSet::ShortLine => TimingSet::ShortLine,
             rig::TimingSet::LongLine => TimingSet::LongLine,
         };
-        bench.tell(Request::SetTiming(set), &Answer::SetTiming)?;
-        bench.tell(Request::WirePullUp(wired.strong_pull_up), &Answer::WirePullUp)?;
+        bench.set(Request::SetTiming(set), &Answer::SetTiming)?;
+        bench.set(Request::WirePullUp(wired.strong_pull_up), &Answer::WirePullUp)?;
         // A run before this one may have ended anywhere.
         for (is_there, switch, to) in [
             (bench.switches.supply_switch, Switch::Supply, Position::Closed),
             (bench.switches.short_switch, Switch::Short, Position::Open),
         ] {
             if is_there {
-                bench.tell(Request::Throw { switch, to }, &Answer::Throw(Ok(())))?;
+                bench.set(Request::Throw { switch, to }, &Answer::Throw(Ok(())))?;
             }
         }
         Ok(())
     }
 
-    /// Tells the bridge something that it can only take note of.
-    fn tell(&mut self, request: Request, expected: &Answer) -> Result<(), LinkError> {
+    /// Makes a request that has one possible answer.
+    fn set(&mut self, request: Request, expected: &Answer) -> Result<(), LinkError> {
         let answer = self.link.borrow_mut().ask(&request, busy(&request))?.answer;
         if answer == *expected {
             return Ok(());
         }
-        Err(LinkError::Broken(format!("told {request:?}, it answers {answer:?}")))
+        Err(LinkError::Broken(format!("to {request:?} it answers {answer:?}")))
     }
 
     fn ask(&mut self, request: Request) -> Result<Answer, Trouble> {
@@ -187,10 +187,10 @@ impl<H: Hands> Bench for BridgeBench<H> {
         self.link.borrow_mut().take_logs()
     }
 
-    fn search(&mut self, scope: SearchScope) -> Found {
+    fn search(&mut self, scope: SearchScope) -> SearchOutcome {
         let mut roms = Vec::new();
         let trouble = self.search_on(scope, &mut roms).err();
-        Found { roms, trouble }
+        SearchOutcome { roms, trouble }
     }
 
     fn is_present(&mut self, rom: RomCode) -> Result<bool, Trouble> {

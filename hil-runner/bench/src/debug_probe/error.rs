@@ -55,7 +55,7 @@ pub enum ChipError {
         /// Those that are there.
         there: String,
     },
-    /// Nobody said which.
+    /// The rig file names none of them.
     #[error("several debug probes are connected: {there}; say which with debug_probe in the rig file")]
     SeveralDebugProbes {
         /// Those that are there.

@@ -15,7 +15,7 @@ use super::identity::{IDENTITY_BYTES, Identity};
 use super::image::Image;
 use super::news::{FlashListener, FlashNews, Flashed};
 
-/// Where identities are looked for, from the start of the flash, and what their addresses are multiples of.
+/// Where identities are searched, from the start of the flash, and what their addresses are multiples of.
 const IDENTITY_WITHIN: usize = 4096;
 const IDENTITY_ALIGNED: usize = 4;
 /// How long a chip may take to come to a halt.

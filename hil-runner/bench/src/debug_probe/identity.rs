@@ -6,7 +6,7 @@ const MAGIC: &[u8; 16] = b"SLOTWISE-BRIDGE\0";
 #[cfg(feature = "debug-probe")]
 pub(super) const IDENTITY_BYTES: usize = 64;
 
-/// Who an image is: kept in the flash of the chip as well, so that a host can tell what is on it.
+/// The identity of an image, kept in the flash of the chip as well: a host reads there which image the chip holds.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Identity {
     /// The chip it is for.

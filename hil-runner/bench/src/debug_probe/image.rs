@@ -50,7 +50,7 @@ impl Image {
         Self::parse(name, elf.into())
     }
 
-    /// Looks into an ELF file.
+    /// Reads an ELF file.
     ///
     /// # Errors
     /// [`ImageError::NotOne`] if something is missing.

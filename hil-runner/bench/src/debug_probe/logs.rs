@@ -22,7 +22,7 @@ impl Logs {
         Ok(Self { decoder, lines: Vec::new() })
     }
 
-    /// Takes bytes that came at this time.
+    /// Takes bytes that arrived at this time.
     pub(super) fn take(&mut self, bytes: &[u8], at_ns: u64) {
         let Some(decoder) = &mut self.decoder else { return };
         decoder.received(bytes);

@@ -19,8 +19,8 @@ const EDGES: usize = 2;
 /// How long the firmware may take to open its channels, and to take bytes from a full one.
 const UP_WITHIN: Duration = Duration::from_secs(2);
 const ROOM_WITHIN: Duration = Duration::from_secs(2);
-/// Bytes of one look into a channel.
-const LOOK_BYTES: usize = 1024;
+/// Most bytes of one poll of a channel.
+const POLL_BYTES: usize = 1024;
 
 /// Carries frames by a debug probe.
 pub struct RttCarrier<T> {
@@ -81,11 +81,11 @@ fn state_of(core: &mut Core<'_>) -> String {
 }
 
 impl<T: TimeSource> RttCarrier<T> {
-    /// One look into a channel. What a reset did to the channel meanwhile counts as nothing new.
-    fn look(&mut self, channel: usize) -> Result<Vec<u8>, CarrierError> {
+    /// Polls a channel. A channel that a reset has closed is opened anew and has no bytes.
+    fn poll(&mut self, channel: usize) -> Result<Vec<u8>, CarrierError> {
         let mut core = self.session.core(0).map_err(|error| lost(&error))?;
         let Some(up) = self.rtt.up_channel(channel) else { return Ok(Vec::new()) };
-        let mut bytes = vec![0; LOOK_BYTES];
+        let mut bytes = vec![0; POLL_BYTES];
         match up.read(&mut core, &mut bytes) {
             Ok(count) => {
                 bytes.truncate(count);
@@ -103,7 +103,7 @@ impl<T: TimeSource> RttCarrier<T> {
     }
 
     fn take_log(&mut self) -> Result<(), CarrierError> {
-        let bytes = self.look(LOG)?;
+        let bytes = self.poll(LOG)?;
         if !bytes.is_empty() {
             let at_ns = u64::try_from(self.time.now().as_nanos()).unwrap_or(u64::MAX);
             self.logs.take(&bytes, at_ns);
@@ -143,9 +143,9 @@ impl<T: TimeSource> Carrier for RttCarrier<T> {
     fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
         let deadline = self.time.now() + patience;
         loop {
-            let came = self.look(FRAMES)?;
-            if !came.is_empty() {
-                bytes.extend(came);
+            let received = self.poll(FRAMES)?;
+            if !received.is_empty() {
+                bytes.extend(received);
                 return self.take_log();
             }
             if self.time.now() >= deadline {
@@ -158,8 +158,8 @@ impl<T: TimeSource> Carrier for RttCarrier<T> {
     fn take_edges(&mut self) -> Result<Vec<u8>, CarrierError> {
         let mut all = Vec::new();
         loop {
-            let bytes = self.look(EDGES)?;
-            let whole = bytes.len() < LOOK_BYTES;
+            let bytes = self.poll(EDGES)?;
+            let whole = bytes.len() < POLL_BYTES;
             all.extend(bytes);
             if whole {
                 return Ok(all);

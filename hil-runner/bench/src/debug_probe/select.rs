@@ -59,11 +59,11 @@ pub fn open_debug_probe(wanted: Option<&str>) -> Result<Probe, ChipError> {
     Lister::new().open(parsed).map_err(|error| why_not(&selector, &error))
 }
 
-/// Looks around for the reason.
+/// Finds the reason among the probes that are connected.
 fn why_not(selector: &str, error: &dyn std::error::Error) -> ChipError {
     let there = list();
-    let asked = selector.to_ascii_lowercase();
-    match there.iter().find(|listed| listed.selector.to_ascii_lowercase().starts_with(&asked)) {
+    let wanted = selector.to_ascii_lowercase();
+    match there.iter().find(|listed| listed.selector.to_ascii_lowercase().starts_with(&wanted)) {
         Some(found) if !found.permitted => ChipError::NotPermitted { which: found.selector.clone() },
         Some(found) => ChipError::NotOpened { which: found.selector.clone(), why: chain(error) },
         None if there.is_empty() => ChipError::NoDebugProbe,

@@ -48,7 +48,7 @@ fn attached(mcu: &EmulatedMcu<()>) -> Result<Attached, ChipError> {
     attach(mcu.debug_probe(), CHIP_NAME, None)
 }
 
-/// Keeps what it is told, apart from the bytes.
+/// Keeps all news, without the bytes.
 #[derive(Default)]
 struct Notes(Vec<String>);
 
@@ -145,7 +145,7 @@ fn firmware_that_never_opens_its_channels_is_named() {
     let image = mute_image();
     let mut attached = attached(&mcu).unwrap();
     bring_up(&mut attached, &image, &mut SilentListener).unwrap();
-    let Err(error) = open_rtt(attached, &image, WallTime::start()) else { panic!("nobody opens channels") };
+    let Err(error) = open_rtt(attached, &image, WallTime::start()) else { panic!("no firmware opens channels") };
     assert_eq!(error.to_string(), "the firmware does not come up: no channels within 2 s; the chip runs");
 }
 
@@ -157,7 +157,7 @@ fn firmware_that_falls_silent_is_named_with_what_the_chip_does() {
     bring_up(&mut attached, &image, &mut SilentListener).unwrap();
     let carrier = open_rtt(attached, &image, WallTime::start()).unwrap();
     mcu.trip(Trip::SilentFirmware { after_accesses: 0 }).unwrap();
-    let Err(error) = Link::open(Box::new(carrier), 1) else { panic!("nobody answers") };
+    let Err(error) = Link::open(Box::new(carrier), 1) else { panic!("no bridge answers") };
     assert!(error.to_string().starts_with("the bridge is silent: "), "{error}");
     let log = "; the chip runs; the firmware's log: info: slotwise bridge ";
     assert!(error.to_string().contains(log), "{error}");
@@ -173,7 +173,7 @@ fn the_welcome_says_what_reset_the_chip() {
         let carrier = open_rtt(attached, &image, WallTime::start()).unwrap();
         Link::open(Box::new(carrier), 1).unwrap().peer().reset
     };
-    assert_eq!(welcomed(), ResetCause::Power, "nothing has asked since");
+    assert_eq!(welcomed(), ResetCause::Power, "no reset since");
     assert_eq!(welcomed(), ResetCause::Software, "the debug probe has started it again");
 }
 
@@ -213,12 +213,12 @@ fn a_debug_probe_is_found_by_its_selector_and_no_other_is_taken_for_it() {
     let mcu = chip("found-by-name");
     assert!(open_debug_probe(Some(&mcu.selector())).is_ok());
     assert!(list().iter().any(|listed| listed.selector == mcu.selector()));
-    let Err(error) = open_debug_probe(Some("0000:51f0:nobody")) else { panic!("no such debug probe") };
-    assert!(error.to_string().starts_with("no debug probe 0000:51f0:nobody is connected; there is "), "{error}");
+    let Err(error) = open_debug_probe(Some("0000:51f0:absent")) else { panic!("no such debug probe") };
+    assert!(error.to_string().starts_with("no debug probe 0000:51f0:absent is connected; there is "), "{error}");
 }
 
 #[test]
-fn a_chip_that_nobody_knows_is_refused_with_the_nearest_that_is_known() {
+fn an_unknown_chip_is_refused_with_the_nearest_known_one() {
     let mcu = chip("unknown");
     let Err(error) = attach(mcu.debug_probe(), "STM32F103C9", None) else { panic!("no such chip") };
     assert!(error.to_string().starts_with("no chip \"STM32F103C9\" is known; the nearest is STM32F103C"), "{error}");

@@ -2,11 +2,11 @@
 
 use std::time::{Duration, Instant};
 
-/// Where time is taken from, and how a pause between two looks is made.
+/// Where time is taken from, and how a pause between two polls is made.
 pub trait TimeSource {
     /// Time since the rig was made ready.
     fn now(&self) -> Duration;
-    /// Between two looks.
+    /// Between two polls.
     fn pause(&self);
 }
 

@@ -18,7 +18,7 @@ pub(super) struct Chip {
     pub(super) mcu: Rc<EmulatedChips<OnLine>>,
     /// When the bench was ready, by the chip's time: flashing is over by then.
     pub(super) ready_ns: Rc<Cell<u64>>,
-    /// The chip's time when it was last known: a chip that has stopped tells none.
+    /// The chip's time when it was last known: a chip that has stopped reports none.
     last_ns: Rc<Cell<u64>>,
     judge: Watching,
 }

@@ -1,4 +1,4 @@
-//! What a frame that came means for the question that waits.
+//! Sorts received frames for the request that waits.
 
 use std::time::Duration;
 
@@ -7,7 +7,7 @@ use slotwise_bridge::message::{NoSession, Refusal, Welcome};
 
 use super::LinkError;
 
-/// What a frame that came means for the request that waits.
+/// The meaning of a received frame for the request that waits.
 pub(super) enum Arrival<T> {
     /// It is the answer.
     Answer(T),
@@ -23,9 +23,9 @@ pub(super) enum Arrival<T> {
     Unknown(UnknownKind),
 }
 
-/// What came while a question waited, and was not its answer.
+/// What arrives while a request waits and is not its answer.
 #[derive(Default)]
-pub(super) struct Seen {
+pub(super) struct OtherTraffic {
     pub(super) bytes: usize,
     pub(super) damaged: u32,
     pub(super) complaints: u32,
@@ -35,7 +35,7 @@ pub(super) struct Seen {
     pub(super) unknown: Option<UnknownKind>,
 }
 
-impl Seen {
+impl OtherTraffic {
     /// Why there is no answer.
     pub(super) fn verdict(&self, tries: u32, waited: Duration, condition: Option<String>) -> LinkError {
         let Self { damaged, complaints, .. } = *self;
@@ -46,35 +46,37 @@ impl Seen {
         }
     }
 
-    /// What came instead of an answer, on a link that is not damaged.
+    /// What arrived instead of an answer, on a link that is not damaged.
     fn instead(&self) -> Option<String> {
         match *self {
             Self { unknown: Some(UnknownKind { protocol, kind, .. }), .. } => Some(format!(
-                "what came were frames of kind {kind:02X}h of protocol {protocol}, which this tool, of protocol {PROTOCOL}, does not know"
+                "received instead: frames of kind {kind:02X}h of protocol {protocol}, which this tool, of protocol {PROTOCOL}, does not know"
             )),
-            Self { stale: stale @ 1.., .. } => Some(format!("what came were {stale} answers to something else")),
+            Self { stale: stale @ 1.., .. } => Some(format!("received instead: {stale} answers to something else")),
             Self { echoes: 1.., .. } => {
-                Some("all that came back were our own frames: is the channel looped back?".into())
+                Some("received instead: only our own frames; is the channel looped back?".into())
             }
-            Self { bytes: bytes @ 1.., .. } => Some(format!("{bytes} bytes came, and no frame: is this the bridge?")),
+            Self { bytes: bytes @ 1.., .. } => {
+                Some(format!("received instead: {bytes} bytes without a frame; is this the bridge?"))
+            }
             _ => None,
         }
     }
 }
 
-/// What a sound frame means for the question that waits.
+/// Sorts a sound frame for the request that waits.
 pub(super) fn sort<T>(
     body: Body<'_>,
-    asked: Header,
+    request: Header,
     read: &impl Fn(Body<'_>) -> Result<T, LinkError>,
 ) -> Result<Arrival<T>, LinkError> {
     let Header { protocol, kind, session, sequence } = body.header;
-    let is_ours = session == asked.session && sequence == asked.sequence;
+    let is_ours = session == request.session && sequence == request.sequence;
     match kind {
         Kind::Hello | Kind::Request | Kind::Cancel | Kind::Play if is_ours => return Ok(Arrival::Echo),
-        Kind::Alive if session == asked.session => return Ok(Arrival::Echo),
-        Kind::Refusal => return sort_refusal(body, asked, is_ours),
-        Kind::Cancelled if is_ours && asked.kind == Kind::Request && protocol == PROTOCOL => {
+        Kind::Alive if session == request.session => return Ok(Arrival::Echo),
+        Kind::Refusal => return sort_refusal(body, request, is_ours),
+        Kind::Cancelled if is_ours && request.kind == Kind::Request && protocol == PROTOCOL => {
             return Err(LinkError::Cancelled);
         }
         Kind::Hello
@@ -88,7 +90,7 @@ pub(super) fn sort<T>(
         | Kind::Played => {}
     }
     // A welcome that comes twice, while the first request waits for its reply: both have the number 0.
-    let is_of_kind = match asked.kind {
+    let is_of_kind = match request.kind {
         Kind::Hello => kind == Kind::Welcome,
         Kind::Play => kind == Kind::Played,
         _ => kind == Kind::Reply,
@@ -107,9 +109,9 @@ pub(super) fn sort<T>(
 }
 
 /// What a refusal means.
-fn sort_refusal<T>(body: Body<'_>, asked: Header, is_ours: bool) -> Result<Arrival<T>, LinkError> {
+fn sort_refusal<T>(body: Body<'_>, request: Header, is_ours: bool) -> Result<Arrival<T>, LinkError> {
     match body.beginning::<Refusal<'_>>() {
-        // It does not know whose frame it was.
+        // It cannot read to which session the frame belongs.
         Some(Refusal::Damaged) => Ok(Arrival::NotHeard),
         _ if !is_ours => Ok(Arrival::Stale),
         Some(Refusal::Protocol { version, .. }) => Err(other_protocol(body.header.protocol, version)),
@@ -119,7 +121,7 @@ fn sort_refusal<T>(body: Body<'_>, asked: Header, is_ours: bool) -> Result<Arriv
             NoSession::HostGone => LinkError::HostGone,
         }),
         // Requests are numbered by us alone: the bridge has seen others.
-        Some(Refusal::OutOfOrder { expected }) => Err(LinkError::OutOfStep { expected, asked: asked.sequence }),
+        Some(Refusal::OutOfOrder { expected }) => Err(LinkError::OutOfStep { expected, sent: request.sequence }),
         Some(Refusal::OutOfBounds { most_us }) => Err(LinkError::OutOfBounds { most_us }),
         Some(Refusal::UnknownKind { kind }) if kind == Kind::Play as u8 || kind == Kind::Request as u8 => {
             Err(LinkError::OtherRole)

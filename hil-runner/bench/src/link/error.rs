@@ -9,14 +9,14 @@ use super::CarrierError;
 /// Why a request has no reply.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum LinkError {
-    /// Nothing comes back, or nothing that was asked for.
+    /// Nothing arrives, or no answer to the request.
     #[error(
         "the bridge is silent: no answer to {tries} tries in {} ms{}",
         .waited.as_millis(),
         .condition.as_ref().map_or(String::new(), |condition| format!("; {condition}"))
     )]
     Silent {
-        /// How often it was asked.
+        /// How many requests were sent.
         tries: u32,
         /// How long altogether.
         waited: Duration,
@@ -28,7 +28,7 @@ pub enum LinkError {
     Garbled {
         /// How many frames were damaged.
         damaged: u32,
-        /// How often it was asked.
+        /// How many requests were sent.
         tries: u32,
     },
     /// Frames arrive, and the bridge does not receive ours intact.
@@ -36,7 +36,7 @@ pub enum LinkError {
     NotHeard {
         /// How often it said so.
         complaints: u32,
-        /// How often it was asked.
+        /// How many requests were sent.
         tries: u32,
     },
     /// The bridge was reset and does not know this session any more.
@@ -45,7 +45,7 @@ pub enum LinkError {
         /// By what.
         cause: ResetCause,
     },
-    /// A master was asked to play sensors or to listen, or the other way round.
+    /// A request to play sensors or to listen went to a master, or the other way round.
     #[error(
         "the firmware on the bridge is for another role: one image is the master, another plays sensors and listens"
     )]
@@ -60,12 +60,12 @@ pub enum LinkError {
     )]
     HostGone,
     /// The bridge counts otherwise.
-    #[error("the bridge expects request {expected} of this session, not {asked}: another program talks to it as well")]
+    #[error("the bridge expects request {expected} of this session, not {sent}: another program talks to it as well")]
     OutOfStep {
         /// The number that the bridge expects.
         expected: u16,
         /// The number that was sent.
-        asked: u16,
+        sent: u16,
     },
     /// The request was ended because the user wants to end.
     #[error("the request was ended early, as wanted")]

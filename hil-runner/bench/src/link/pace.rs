@@ -1,16 +1,16 @@
-//! When a question is asked again, and when it is given up.
+//! When a request is repeated, and when it is given up.
 //!
 //! ```text
-//!  asked                     again    again         again               given up
+//!  sent                      again    again         again               given up
 //!  |--- busy + ANSWER_WITHIN ---|-- A --|-- A -- ... --|-- busy + ANSWER_WITHIN --|
 //!                                                      after busy + REPEATS * A
 //! ```
 //!
 //! A bridge at work does not answer, and a frame that comes meanwhile only costs it room. So the first wait is as long as the work
-//! may take. When that is over, a frame was lost, and it is asked again every `A`, which is [`ANSWER_WITHIN`]. The last frame may
+//! may take. When that is over, a frame was lost, and the request is repeated every `A`, which is [`ANSWER_WITHIN`]. The last frame may
 //! be the first to arrive, so the last wait is a long one again.
 //!
-//! Damage means that the question or its answer was lost, or that there is noise, and nobody knows which. The question is repeated
+//! Damage means that the request or its answer was lost, or that there is noise; the host cannot know which. The request is repeated
 //! early then, at once the first time; if the damage goes on, it is noise, and the pauses double. Early repeats take nothing from
 //! the time of the patience: noise during a conversion must not end it. Nor do they begin the first wait again: late in a long one,
 //! that would leave time for two or three repeats instead of fifteen, too few for a link that loses every third exchange.
@@ -44,7 +44,7 @@ pub(super) enum Cause {
     Damage,
 }
 
-/// Where a question stands.
+/// The state of a request.
 #[derive(Debug)]
 enum Stage {
     /// The bridge may be at work on the first frame.
@@ -218,7 +218,7 @@ mod tests {
     }
 
     #[test]
-    fn damage_and_silence_are_told_apart() {
+    fn damage_differs_from_silence() {
         let mut pace = Pace::begin(Duration::ZERO, Duration::ZERO);
         pace.damage();
         assert_eq!(pace.next(MS), Next::Ask);

@@ -10,7 +10,7 @@ use slotwise_bridge::frame::{Body, FrameReader, Header, Kind, MAX_FRAME, PROTOCO
 use slotwise_bridge::message::{Fitted, Hello, LIFE_EVERY_MS, Reply, Request, ResetCause, Welcome};
 use slotwise_bridge::play::{PlayAnswer, PlayRequest};
 
-use super::arrival::{Arrival, Seen, sort};
+use super::arrival::{Arrival, OtherTraffic, sort};
 use super::pace::{Cause, Next, Pace};
 use super::{Carrier, LinkError, LogLine};
 use slotwise_rig::reply::{BridgeRecord, ImageRecord, LinkRecord};
@@ -64,7 +64,7 @@ pub struct Link {
     next: u16,
     peer: Peer,
     troubles: LinkRecord,
-    /// Bytes that have come and were not looked at yet: never more than one look of the carrier brings.
+    /// Received bytes that are not decoded yet: never more than one poll of the carrier brings.
     pending: Vec<u8>,
     /// Why the session is over.
     failed: Option<LinkError>,
@@ -88,7 +88,7 @@ impl Link {
     /// Opens a session with this number, which no session before should have had.
     ///
     /// # Errors
-    /// [`LinkError`] if nobody answers, or nobody who can be understood.
+    /// [`LinkError`] if there is no answer, or none that this host can read.
     pub fn open(carrier: Box<dyn Carrier>, session: u32) -> Result<Self, LinkError> {
         let placeholder = Peer {
             record: BridgeRecord::default(),
@@ -187,7 +187,7 @@ impl Link {
             return Err(error.clone());
         }
         let reply = self.ask_once(request, busy);
-        // A request that was ended or refused as it stands says nothing against the session.
+        // A request that was ended or refused whole says nothing against the session.
         self.failed = reply
             .as_ref()
             .err()
@@ -213,7 +213,7 @@ impl Link {
         let reply = self.exchange(&question, |body| {
             body.message().ok_or_else(|| LinkError::Broken("its reply cannot be read".into()))
         });
-        // A number that was refused as it stands is still the next.
+        // A number that was refused whole is still the next.
         if !matches!(reply, Err(LinkError::OutOfBounds { .. })) {
             self.next = self.next.wrapping_add(1);
         }
@@ -260,7 +260,7 @@ impl Link {
         read: impl Fn(Body<'_>) -> Result<T, LinkError>,
     ) -> Result<T, LinkError> {
         let began = self.carrier.now();
-        let mut seen = Seen::default();
+        let mut seen = OtherTraffic::default();
         let mut frame = question.frame;
         self.send(frame)?;
         let mut pace = Pace::begin(self.carrier.now(), question.busy);
@@ -273,7 +273,7 @@ impl Link {
             }
             self.show_life();
             let next = pace.next(self.carrier.now());
-            // Also when the time is over: the answer may have come while this process was kept from looking.
+            // Also when the time is over: the answer may have arrived while this process did not run.
             let patience = if let Next::Wait(left) = next { left.min(PIECE) } else { Duration::ZERO };
             match self.arrival(question.header, patience, &mut seen, &read)? {
                 Some(Arrival::Answer(answer)) => return Ok(answer),
@@ -303,9 +303,9 @@ impl Link {
     /// The next frame, if one comes within `patience`.
     fn arrival<T>(
         &mut self,
-        asked: Header,
+        request: Header,
         patience: Duration,
-        seen: &mut Seen,
+        seen: &mut OtherTraffic,
         read: &impl Fn(Body<'_>) -> Result<T, LinkError>,
     ) -> Result<Option<Arrival<T>>, LinkError> {
         if self.pending.is_empty() {
@@ -317,7 +317,7 @@ impl Link {
             taken += 1;
             let Some(received) = self.reader.push(*byte) else { continue };
             arrival = Some(match received {
-                Received::Frame(body) => sort(body, asked, read),
+                Received::Frame(body) => sort(body, request, read),
                 // It may have been the answer: asking again costs nothing, the bridge has kept it.
                 Received::Damaged(_) => Ok(Arrival::Damaged),
                 Received::Unknown(unknown) => Ok(Arrival::Unknown(unknown)),

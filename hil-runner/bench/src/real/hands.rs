@@ -20,7 +20,7 @@ pub(crate) struct RealHands {
     labels: Vec<String>,
     reference: ReferenceSource,
     operator: Option<Box<dyn Operator>>,
-    /// What the operator was asked to do and did.
+    /// What the operator did on request.
     done: Vec<Fault>,
     /// What goes through the port, where that is the bus master.
     #[cfg(feature = "serial")]
@@ -55,15 +55,15 @@ impl RealHands {
 
     fn ask(&mut self, what: &str) -> Result<(), Trouble> {
         let Some(operator) = &mut self.operator else {
-            return Err(Trouble::not_possible(format!("{what} (no switch for it, and nobody at a terminal to ask)")));
+            return Err(Trouble::not_possible(format!("{what} (no switch for it, and no operator at a terminal)")));
         };
         match operator.ask(what) {
             Answered::Done => Ok(()),
             Answered::Declined => Err(Trouble::not_possible(format!("{what} (declined by the operator)"))),
             Answered::Gone => {
-                // There is nobody to ask again.
+                // There is no operator any more.
                 self.operator = None;
-                Err(Trouble::not_possible(format!("{what} (nobody answers at the terminal)")))
+                Err(Trouble::not_possible(format!("{what} (no answer at the terminal)")))
             }
         }
     }
@@ -150,7 +150,7 @@ impl Hands for RealHands {
             Answered::Declined => Err(Trouble::not_possible("what the operator was warned of (declined)")),
             Answered::Gone => {
                 self.operator = None;
-                Err(Trouble::not_possible("what the operator was to be warned of (nobody answers at the terminal)"))
+                Err(Trouble::not_possible("a step with a caution for the operator (no answer at the terminal)"))
             }
         }
     }

@@ -1,4 +1,4 @@
-//! An operator's hands: what is asked, what is taken back, and what is not possible without anybody.
+//! An operator's hands: requests, what is undone, and what is not possible without an operator.
 
 use std::cell::RefCell;
 use std::collections::VecDeque;
@@ -12,18 +12,18 @@ use slotwise_rig::ReferenceSource;
 use slotwise_rig::reply::Trouble;
 use slotwise_rig::{Fault, FaultKind};
 
-/// Says yes unless told otherwise, and remembers what it was asked.
+/// Answers "done" unless it holds another answer, and keeps the requests.
 #[derive(Default)]
-struct Somebody {
-    asked: Rc<RefCell<Vec<String>>>,
+struct ScriptedOperator {
+    requests: Rc<RefCell<Vec<String>>>,
     answers: VecDeque<Answered>,
 }
 
-impl Operator for Somebody {
+impl Operator for ScriptedOperator {
     fn while_waiting(&mut self, _: Box<dyn FnMut()>) {}
 
     fn ask(&mut self, what: &str) -> Answered {
-        self.asked.borrow_mut().push(what.to_owned());
+        self.requests.borrow_mut().push(what.to_owned());
         self.answers.pop_front().unwrap_or(Answered::Done)
     }
 
@@ -32,25 +32,25 @@ impl Operator for Somebody {
     }
 
     fn reading(&mut self, of: &str) -> Option<i32> {
-        self.asked.borrow_mut().push(of.to_owned());
+        self.requests.borrow_mut().push(of.to_owned());
         Some(21_400)
     }
 }
 
-fn hands(reference: ReferenceSource, operator: Option<Somebody>) -> RealHands {
-    let operator = operator.map(|somebody| -> Box<dyn Operator> { Box::new(somebody) });
+fn hands(reference: ReferenceSource, operator: Option<ScriptedOperator>) -> RealHands {
+    let operator = operator.map(|operator| -> Box<dyn Operator> { Box::new(operator) });
     RealHands::new(&rig(3), reference, operator, WallTime::start())
 }
 
-/// Hands of somebody who gives these answers, and what was asked.
+/// Hands of an operator who gives these answers, and the requests.
 fn answering(answers: &[Answered]) -> (RealHands, Rc<RefCell<Vec<String>>>) {
-    let asked = Rc::default();
-    let somebody = Somebody { asked: Rc::clone(&asked), answers: answers.iter().copied().collect() };
-    (hands(ReferenceSource::Operator, Some(somebody)), asked)
+    let requests = Rc::default();
+    let operator = ScriptedOperator { requests: Rc::clone(&requests), answers: answers.iter().copied().collect() };
+    (hands(ReferenceSource::Operator, Some(operator)), requests)
 }
 
 #[test]
-fn nobody_at_a_terminal_can_do_nothing_and_passes_nothing() {
+fn without_an_operator_nothing_is_possible_and_nothing_passes() {
     let mut alone = hands(ReferenceSource::None, None);
     let not_possible = |did: Result<(), Trouble>| matches!(did, Err(Trouble::NotPossible { .. }));
     assert!(not_possible(alone.power_cycle(1)));
@@ -62,12 +62,12 @@ fn nobody_at_a_terminal_can_do_nothing_and_passes_nothing() {
 #[test]
 fn leads_are_put_into_the_bath_by_hand_and_only_after_a_caution() {
     use slotwise_terms::fixed_point::{FixedPoint, STEAM};
-    let (mut asking, asked) = answering(&[]);
+    let (mut asking, requests) = answering(&[]);
     asking.warn(STEAM).unwrap();
     asking.immerse(&[0, 1, 2], FixedPoint::SteamPoint { pressure_pa: 100_200 }).unwrap();
     asking.immerse(&[1], FixedPoint::IcePoint).unwrap();
     assert_eq!(
-        *asked.borrow(),
+        *requests.borrow(),
         [
             STEAM,
             "hang the probe leads of all sensors into the steam of the boiling water, above its surface and clear of the wall",
@@ -77,13 +77,13 @@ fn leads_are_put_into_the_bath_by_hand_and_only_after_a_caution() {
     let (mut declining, _) = answering(&[Answered::Declined]);
     assert!(matches!(declining.warn(STEAM), Err(Trouble::NotPossible { .. })));
     let mut alone = hands(ReferenceSource::None, None);
-    assert_eq!(alone.warn(STEAM), Ok(()), "nobody is there to be hurt");
+    assert_eq!(alone.warn(STEAM), Ok(()), "no person is there to be hurt");
     assert!(matches!(alone.immerse(&[0], FixedPoint::IcePoint), Err(Trouble::NotPossible { .. })));
 }
 
 #[test]
 fn what_hands_did_is_undone_once_and_in_words_about_the_same_thing() {
-    let (mut hands, asked) = answering(&[]);
+    let (mut hands, requests) = answering(&[]);
     hands.inject(&Fault::Unplug(vec![1])).unwrap();
     hands.inject(&Fault::Short { ohm: 10 }).unwrap();
     hands.inject(&Fault::Short { ohm: 100 }).unwrap();
@@ -91,7 +91,7 @@ fn what_hands_did_is_undone_once_and_in_words_about_the_same_thing() {
     hands.clear(FaultKind::Short).unwrap();
     hands.clear(FaultKind::Unplug).unwrap();
     assert_eq!(
-        *asked.borrow(),
+        *requests.borrow(),
         [
             "unplug \"shelf 2\"",
             "connect the data wire to ground",
@@ -105,18 +105,18 @@ fn what_hands_did_is_undone_once_and_in_words_about_the_same_thing() {
 
 #[test]
 fn what_the_operator_declines_was_not_done() {
-    let (mut hands, asked) = answering(&[Answered::Declined]);
+    let (mut hands, requests) = answering(&[Answered::Declined]);
     assert!(matches!(hands.inject(&Fault::Open), Err(Trouble::NotPossible { .. })));
     hands.clear(FaultKind::Open).unwrap();
-    assert_eq!(asked.borrow().len(), 1, "nothing is to be undone");
+    assert_eq!(requests.borrow().len(), 1, "nothing is to be undone");
 }
 
 #[test]
-fn an_operator_who_is_gone_is_not_asked_again() {
-    let (mut hands, asked) = answering(&[Answered::Gone]);
+fn an_operator_who_is_gone_gets_no_further_request() {
+    let (mut hands, requests) = answering(&[Answered::Gone]);
     assert!(hands.inject(&Fault::Open).is_err());
     assert!(hands.power_cycle(0).is_err());
-    assert_eq!(asked.borrow().len(), 1);
+    assert_eq!(requests.borrow().len(), 1);
 }
 
 #[test]
@@ -128,9 +128,9 @@ fn a_supply_that_is_not_given_back_breaks_the_rig() {
 
 #[test]
 fn a_reference_is_what_the_rig_file_says_or_the_operator_reads() {
-    let (mut asking, asked) = answering(&[]);
+    let (mut asking, requests) = answering(&[]);
     assert_eq!(asking.reference_millicelsius(2), Ok(21_400));
-    assert_eq!(*asked.borrow(), ["\"shelf 3\""]);
+    assert_eq!(*requests.borrow(), ["\"shelf 3\""]);
     let mut known = hands(ReferenceSource::Millicelsius(4_000), None);
     assert_eq!(known.reference_millicelsius(0), Ok(4_000));
 }

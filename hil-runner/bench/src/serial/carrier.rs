@@ -10,8 +10,8 @@ use crate::link::{Carrier, CarrierError};
 /// How long the far end may take no byte. The bridge takes each within microseconds unless it is busy with the line, and then its
 /// port and the system's hold several frames.
 const ROOM_WITHIN: Duration = Duration::from_secs(2);
-/// Bytes of one look.
-const LOOK_BYTES: usize = 1024;
+/// Most bytes of one poll.
+const POLL_BYTES: usize = 1024;
 
 /// Carries frames through a serial port.
 pub(super) struct SerialCarrier {
@@ -42,7 +42,7 @@ impl SerialCarrier {
     }
 }
 
-/// Whether nothing is wrong yet: the time is over, or a signal came.
+/// Whether nothing is wrong yet: the time is over, or a signal arrived.
 fn is_pause(error: &io::Error) -> bool {
     matches!(error.kind(), ErrorKind::TimedOut | ErrorKind::WouldBlock | ErrorKind::Interrupted)
 }
@@ -72,11 +72,11 @@ impl Carrier for SerialCarrier {
 
     fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
         self.wait_up_to(patience)?;
-        let mut look = [0; LOOK_BYTES];
-        match self.port.read(&mut look) {
+        let mut polled = [0; POLL_BYTES];
+        match self.port.read(&mut polled) {
             Ok(0) => Err(self.ended()),
             Ok(count) => {
-                bytes.extend_from_slice(look.get(..count).unwrap_or(&look));
+                bytes.extend_from_slice(polled.get(..count).unwrap_or(&polled));
                 Ok(())
             }
             Err(error) if is_pause(&error) => Ok(()),

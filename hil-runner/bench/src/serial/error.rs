@@ -94,7 +94,7 @@ impl PortError {
             // One kind for a port that is locked and for one that is not there, or no more.
             serialport::ErrorKind::NoDevice if Path::new(&port).exists() => Self::Busy { port },
             serialport::ErrorKind::NoDevice => Self::Missing { port },
-            // What is there and does not know what is asked of a terminal (ENOTTY) is something else.
+            // A device that refuses the requests of a terminal (ENOTTY) is no serial port.
             _ if Path::new(&port).is_file() || Path::new(&port).is_dir() || is_no_terminal(error) => {
                 Self::NotAPort { port }
             }

@@ -35,10 +35,10 @@ fn every_byte_gets_through_both_ways_unchanged() {
     let (mut far, mut carrier) = pair();
     let all: Vec<u8> = (0..=255).collect();
     carrier.send(&all).unwrap();
-    let mut came = vec![0; all.len()];
+    let mut bytes = vec![0; all.len()];
     far.set_timeout(Duration::from_secs(5)).unwrap();
-    far.read_exact(&mut came).unwrap();
-    assert_eq!(came, all);
+    far.read_exact(&mut bytes).unwrap();
+    assert_eq!(bytes, all);
     far.write_all(&all).unwrap();
     assert_eq!(received(carrier.as_mut(), all.len()), all);
 }
@@ -147,7 +147,7 @@ fn a_session_that_is_being_opened_ends_by_name_when_the_port_goes() {
         }
     });
     let began = Instant::now();
-    let Err(error) = Link::open(carrier, 1) else { panic!("nobody answers") };
+    let Err(error) = Link::open(carrier, 1) else { panic!("no bridge answers") };
     assert!(matches!(error, LinkError::Carrier(CarrierError::Lost(_))), "{error}");
     assert!((Duration::from_millis(600)..Duration::from_secs(3)).contains(&began.elapsed()), "{:?}", began.elapsed());
     reader.join().unwrap();

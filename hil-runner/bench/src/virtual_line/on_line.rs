@@ -31,7 +31,7 @@ impl OnLine {
         }
     }
 
-    /// The sensors, for tests that look at the truth behind them.
+    /// The sensors, for tests that compare with the truth.
     #[cfg(any(test, feature = "for-tests"))]
     pub fn sensors(&self) -> &[SensorId] {
         &self.sensors

@@ -9,7 +9,7 @@ use slotwise::line::{
     InterruptMask, NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchError, SwitchLevel, Timing,
 };
 use slotwise_bridge::message::{self, LineReport, Master, MasterFault, ResetCause};
-use slotwise_bridge::watch::{Clock, Meter, Seen, Watch, WatchedDelay, WatchedPin};
+use slotwise_bridge::watch::{Clock, LineSample, Meter, Watch, WatchedDelay, WatchedPin};
 use slotwise_bridge::{Endpoint, Identity, NoSwitches, Service, TimingChoice};
 use slotwise_virtual_line::{Cpu, DataPin, VirtualLine};
 
@@ -42,19 +42,19 @@ impl Clock for VirtualClock {
         self.0.now_ns() as u32
     }
 
-    fn own_sample(&self, high: bool) -> Seen {
+    fn own_sample(&self, high: bool) -> LineSample {
         let level = self.0.input_level();
         let at = if level.high == high { level.since_ns } else { self.0.now_ns() };
-        Seen { at: at as u32, grain: 0, high }
+        LineSample { at: at as u32, grain: 0, high }
     }
 
-    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, mut seen: impl FnMut(Seen)) {
+    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, mut seen: impl FnMut(LineSample)) {
         let passed = self.ticks().wrapping_sub(since);
         self.0.delay().delay_ns(ticks.saturating_sub(passed));
         if watched.is_some() {
             let level = self.0.input_level();
-            // The line knows to the nanosecond when it changed; nobody has to look for it.
-            seen(Seen { at: level.since_ns as u32, grain: 0, high: level.high });
+            // The line knows to the nanosecond when it changed; no polling is needed.
+            seen(LineSample { at: level.since_ns as u32, grain: 0, high: level.high });
         }
     }
 }
@@ -97,7 +97,7 @@ impl<L: slotwise::line::Line<Error = MasterFault> + TimingChoice> Carrier for In
 
     fn receive(&mut self, patience: Duration, bytes: &mut Vec<u8>) -> Result<(), CarrierError> {
         if self.outbox.is_empty() {
-            // Nothing comes without having been asked for, so the whole patience is waited out.
+            // The bridge sends nothing without a request, so the whole patience is waited out.
             self.line.advance_ns(patience.as_nanos().try_into().unwrap_or(u64::MAX));
         }
         bytes.append(&mut self.outbox);

@@ -1,4 +1,4 @@
-//! The rig in virtual time, asked as a scenario asks it.
+//! The rig in virtual time, with the requests of a scenario.
 
 use slotwise::bus::{SearchScope, Target};
 use slotwise::thermometer::{Evidence, Receipt, Wait};
@@ -39,7 +39,7 @@ fn conversions_are_timed_by_the_clock_of_the_rig() {
     let mut bench = open(&rig, Tracing::Off);
     let converted = convert(bench.as_mut(), &rig, 0).unwrap();
     let Some(Busy { us, grain_us }) = converted.busy else { panic!("a polled conversion is watched") };
-    // Four fifths of 750 ms, and up to one look more.
+    // Four fifths of 750 ms, and up to one poll more.
     assert!((600_000..=600_000 + grain_us).contains(&us), "{us} us, {grain_us} us");
     assert!((1_000..1_200).contains(&grain_us), "{grain_us} us");
     assert_eq!(converted.receipt.evidence(), Evidence::Polled);
@@ -99,8 +99,8 @@ fn faults_of_the_line_have_their_names() {
     let mut bench = open(&rig(2), Tracing::Off);
     for (fault, kind) in [
         (Fault::Short { ohm: 10 }, FailureKind::StuckLow),
-        (Fault::Open, FailureKind::Nobody),
-        (Fault::Unplug(vec![0, 1]), FailureKind::Nobody),
+        (Fault::Open, FailureKind::NoPresence),
+        (Fault::Unplug(vec![0, 1]), FailureKind::NoPresence),
     ] {
         bench.inject(&fault).unwrap();
         assert_eq!(search(bench.as_mut()), Err(Some(kind)), "{fault:?}");

@@ -2,8 +2,8 @@
 
 fn main() {
     println!("cargo::rustc-link-search={}", env!("CARGO_MANIFEST_DIR"));
-    // The HAL brings a memory.x of its own, which is found before any other; what ours would add stands in identity.x,
-    // first because link.x sets the start of the code only where nobody has before.
+    // The HAL brings a memory.x of its own, which is found before any other; what ours would add is in identity.x,
+    // first because link.x sets the start of the code only where no script has before.
     for script in ["identity.x", "link.x", "defmt.x"] {
         println!("cargo::rustc-link-arg-bins=-T{script}");
     }

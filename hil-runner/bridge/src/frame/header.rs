@@ -22,13 +22,13 @@ pub enum Kind {
     Play = 0x05,
     /// The bridge has opened a session. Its payload is the same in every version.
     Welcome = 0x81,
-    /// The bridge has done what was asked.
+    /// The bridge has carried out the request.
     Reply = 0x82,
     /// The bridge has not even tried. Its payload is the same in every version.
     Refusal = 0x83,
-    /// The bridge has begun what was asked and ended it early, because the host wanted it to end.
+    /// The bridge has begun the request and ended it early, because the host wanted it to end.
     Cancelled = 0x84,
-    /// A bridge that plays sensors or listens has done what was asked.
+    /// A bridge that plays sensors or listens has carried out the request.
     Played = 0x85,
 }
 

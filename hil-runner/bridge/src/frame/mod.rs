@@ -1,6 +1,6 @@
-//! Frames: a header, a payload and a check sum, stuffed so that a zero byte stands on either side of each and none within.
+//! Frames: a header, a payload and a check sum, stuffed with a zero byte before and after each and none within.
 //!
-//! The header never changes its layout, whatever the protocol version in it: that is how two versions can tell each other so.
+//! The header never changes its layout, whatever the protocol version in it: so a peer of another version can read the refusal.
 
 mod header;
 mod reader;

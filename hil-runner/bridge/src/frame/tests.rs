@@ -29,7 +29,7 @@ fn written(payload: &[u8]) -> Vec<u8> {
     frame.to_vec()
 }
 
-/// What came, without its loan: the payload, or the damage.
+/// A received frame without its loan: the payload, or the damage.
 fn read(reader: &mut FrameReader, bytes: &[u8]) -> Vec<Result<Vec<u8>, BodyError>> {
     let mut all = vec![];
     for byte in bytes {

@@ -13,15 +13,15 @@ pub struct LineReport {
     pub resets: u32,
     /// Time slots sent.
     pub slots: u32,
-    /// The line at the end of the request. `None` where the master cannot look at it.
+    /// The line at the end of the request. `None` where the master cannot sample it.
     pub idle: Option<Level>,
-    /// From the release of a reset pulse to the first look that found the line high: too long by up to the grain.
+    /// From the release of a reset pulse to the first sample that found the line high: too long by up to the grain.
     pub rise: Option<Spread>,
     /// From there to the first presence pulse.
     pub presence_delay: Option<Spread>,
     /// From the beginning of the first presence pulse to the end of the last.
     pub presence_width: Option<Spread>,
-    /// Longest time between two looks while watching: by so much each of these times may be too long, and all but the rise too
+    /// Longest time between two samples while watching: by so much each of these times may be too long, and all but the rise too
     /// short. 0 from a clock that knows when the line changed.
     pub grain_ns: u32,
 }

@@ -1,4 +1,4 @@
-//! What the host can ask.
+//! The host's requests.
 
 use serde::{Deserialize, Serialize};
 use slotwise::bus::{RomCode, SearchScope, Target};
@@ -9,7 +9,7 @@ use slotwise::thermometer::{Receipt, Round, Settings, Wait};
 pub enum Request {
     /// Search the line, a [page](super::Page) at a time.
     Search {
-        /// For whom.
+        /// For which sensors.
         scope: SearchScope,
         /// From where.
         from: SearchFrom,
@@ -29,7 +29,7 @@ pub enum Request {
     },
     /// Write settings and read them back.
     Write {
-        /// To whom.
+        /// The sensor.
         rom: RomCode,
         /// What.
         settings: Settings,

@@ -71,7 +71,7 @@ impl embedded_hal::digital::Error for MasterFault {
 pub struct ReadFailure {
     /// The driver's error.
     pub error: Error<MasterFault>,
-    /// The nine bytes, if they came with a right CRC.
+    /// The nine bytes, if they arrived with a right CRC.
     pub bytes: Option<[u8; 9]>,
 }
 

@@ -13,7 +13,7 @@ pub enum ResetCause {
     Pin,
     /// Its watchdog was not served in time: the firmware hung.
     Watchdog,
-    /// Software asked for it, or a debug probe.
+    /// Software requested it, or a debug probe.
     Software,
     /// The firmware could not go on and started itself again.
     Panic,
@@ -48,7 +48,7 @@ pub enum NoSession {
     HostGone,
 }
 
-/// A host without a sign of life for longer is gone, in milliseconds. Chosen: longer than a loaded host stands still, shorter than it
+/// A host without a sign of life for longer is gone, in milliseconds. Chosen: longer than a loaded host pauses, shorter than it
 /// takes anyone to wonder why a line is still shorted.
 pub const DEAD_MAN_MS: u32 = 10_000;
 /// A host that has nothing to ask shows at least this often that it is there, in milliseconds: several times before it counts as gone.

@@ -28,7 +28,7 @@ impl<'p, P: Port, R: Room, W: Switches> Stage<'p, P, R, W> {
         Self { player, listener: None, too_slow: Clock::new(hz).err(), port, room, switches, hz }
     }
 
-    /// Looks at the pin once; whether there is time for something else.
+    /// Samples the pin once; whether there is time for something else.
     #[inline]
     pub fn poll(&mut self) -> Moment {
         match (&mut self.listener, &self.too_slow) {
@@ -38,7 +38,7 @@ impl<'p, P: Port, R: Room, W: Switches> Stage<'p, P, R, W> {
         }
     }
 
-    /// The core did something else since the last look.
+    /// The core did something else since the last sample.
     #[inline]
     pub fn was_away(&mut self) {
         match &mut self.listener {

@@ -43,7 +43,7 @@ pub struct Service<L, M, W> {
     bus: Bus<L>,
     meter: M,
     switches: W,
-    /// Where the search stands, between two pages.
+    /// The position of the search between two pages.
     search: Option<(SearchScope, SearchPosition)>,
 }
 
@@ -72,7 +72,7 @@ where
         }
     }
 
-    /// The bridge's clock, in microseconds. To be asked more often than the counter behind it wraps.
+    /// The bridge's clock, in microseconds. To be read more often than the counter behind it wraps.
     pub fn now_us(&self) -> u64 {
         self.meter.now_us()
     }

@@ -119,7 +119,7 @@ where
                 Progress::Wait { us } => {
                     self.bus.line().delay_us(us);
                     let now_us = self.meter.now_us();
-                    // The line waits at least as long as it is told to, even if the clock was too slow to notice.
+                    // The line waits at least the time of the call, even if the clock was too slow to notice.
                     elapsed_us = between(polled_us, now_us).max(us);
                     polled_us = now_us;
                 }

@@ -13,47 +13,47 @@ pub trait Clock {
 
     /// A sample that the driver took by itself, just now. A clock that knows the moment of a change reports that moment, with grain 0.
     #[inline(always)]
-    fn own_sample(&self, high: bool) -> Seen {
+    fn own_sample(&self, high: bool) -> LineSample {
         // Nothing is known more finely than the counter counts.
-        Seen { at: self.ticks(), grain: 1, high }
+        LineSample { at: self.ticks(), grain: 1, high }
     }
 
-    /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports what is seen of it: all looks, or
+    /// Waits until `ticks` have passed since `since`. If there is a pin to be watched, reports its level: all samples, or
     /// at least each change of its level.
-    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(Seen)) {
+    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(LineSample)) {
         poll(self, since, ticks, watched, seen);
     }
 }
 
-/// A look at the line.
+/// A sample of the line.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Seen {
-    /// When, by the counter.
+pub struct LineSample {
+    /// When it was taken, by the counter.
     pub at: u32,
-    /// How long after the look before. 0 from a clock that knows the very moment of a change.
+    /// Time since the sample before. 0 from a clock that knows the very moment of a change.
     pub grain: u32,
-    /// What was seen.
+    /// Whether the line was high.
     pub high: bool,
 }
 
-/// Waits by looking at the counter, and at the pin, as often as the chip can.
+/// Waits by reading the counter, and the pin, as often as the chip can.
 pub fn poll<C: Clock + ?Sized, P: InputPin>(
     clock: &C,
     since: u32,
     ticks: u32,
     watched: Option<&mut P>,
-    mut seen: impl FnMut(Seen),
+    mut seen: impl FnMut(LineSample),
 ) {
     let Some(pin) = watched else {
         while clock.ticks().wrapping_sub(since) < ticks {}
         return;
     };
-    let mut looked = clock.ticks();
-    while looked.wrapping_sub(since) < ticks {
+    let mut sampled = clock.ticks();
+    while sampled.wrapping_sub(since) < ticks {
         let high = pin.is_high().unwrap_or(true);
         let at = clock.ticks();
         // Nothing is known more finely than the counter counts.
-        seen(Seen { at, grain: at.wrapping_sub(looked).max(1), high });
-        looked = at;
+        seen(LineSample { at, grain: at.wrapping_sub(sampled).max(1), high });
+        sampled = at;
     }
 }

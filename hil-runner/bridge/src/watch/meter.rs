@@ -6,7 +6,7 @@ use crate::message::LineReport;
 
 /// Measures one request at a time.
 pub trait Meter {
-    /// Time since the bridge started, in microseconds. To be asked more often than the counter behind it wraps.
+    /// Time since the bridge started, in microseconds. To be read more often than the counter behind it wraps.
     fn now_us(&self) -> u64;
 
     /// A request begins.
@@ -30,7 +30,7 @@ impl<M: Meter + ?Sized> Meter for &M {
     }
 }
 
-/// For masters that cannot look at the line: counts, and keeps the time that it is told.
+/// For masters that cannot sample the line: counts, and sums the time passed to it.
 #[derive(Debug, Default)]
 pub struct SlotCounter {
     now_us: Cell<u64>,

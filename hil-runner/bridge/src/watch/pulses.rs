@@ -1,6 +1,6 @@
-//! From looks at the line after a reset pulse to the times that the datasheet names.
+//! From samples of the line after a reset pulse to the times that the datasheet names.
 
-use super::clock::Seen;
+use super::clock::LineSample;
 
 /// Where the line is after the release of a reset pulse.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -38,9 +38,9 @@ impl Pulses {
         Self { phase: Phase::Rising { since: at }, seen }
     }
 
-    /// Takes a look that shows another level than the one before.
-    pub(super) fn change(&mut self, look: Seen) {
-        let Seen { at, grain, high } = look;
+    /// Takes a sample that shows another level than the one before.
+    pub(super) fn change(&mut self, sample: LineSample) {
+        let LineSample { at, grain, high } = sample;
         self.seen.grain = self.seen.grain.max(grain);
         match (self.phase, high) {
             (Phase::Rising { since }, true) => {

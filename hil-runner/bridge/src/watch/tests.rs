@@ -41,7 +41,7 @@ impl Clock for Hand {
         self.ticks.get() as u32
     }
 
-    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(Seen)) {
+    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, seen: impl FnMut(LineSample)) {
         if self.cost > 0 {
             return poll(self, since, ticks, watched, seen);
         }
@@ -219,7 +219,7 @@ fn a_release_without_a_pull_is_no_slot() {
 }
 
 #[test]
-fn a_counter_reports_what_it_is_told_of_one_request() {
+fn a_counter_reports_one_request() {
     let counter = SlotCounter::new();
     counter.pass_us(7);
     counter.count_slot();
@@ -232,17 +232,17 @@ fn a_counter_reports_what_it_is_told_of_one_request() {
     assert_eq!((Meter::finish(&&counter), Meter::now_us(&&counter)), (expected, 1_007));
 }
 
-/// Looks at these ticks, by a clock that knows the moment.
-fn look(pulses: &mut Pulses, levels: &[(u32, bool)]) {
+/// Samples at these ticks, by a clock that knows the moment.
+fn take(pulses: &mut Pulses, levels: &[(u32, bool)]) {
     for (at, high) in levels {
-        pulses.change(Seen { at: *at, grain: 0, high: *high });
+        pulses.change(LineSample { at: *at, grain: 0, high: *high });
     }
 }
 
 #[test]
 fn presence_pulses_that_overlap_are_one_and_the_last_end_counts() {
     let mut pulses = Pulses::released(u32::MAX - 9);
-    look(&mut pulses, &[(0, true), (20, false), (100, true), (101, true), (120, false), (190, true), (400, true)]);
+    take(&mut pulses, &[(0, true), (20, false), (100, true), (101, true), (120, false), (190, true), (400, true)]);
     let seen = pulses.seen();
     assert_eq!((seen.rise, seen.presence_delay, seen.presence_width), (Some(10), Some(20), Some(170)));
     assert_eq!(seen.grain, 0);
@@ -251,11 +251,11 @@ fn presence_pulses_that_overlap_are_one_and_the_last_end_counts() {
 #[test]
 fn a_line_that_does_not_rise_and_a_line_without_sensors_show_no_presence() {
     let mut stuck = Pulses::released(0);
-    look(&mut stuck, &[(5, false), (500, false)]);
+    take(&mut stuck, &[(5, false), (500, false)]);
     assert_eq!(stuck.seen(), pulses::ResetSeen::default());
-    let mut nobody = Pulses::released(0);
-    look(&mut nobody, &[(5, true), (500, true)]);
-    assert_eq!((nobody.seen().rise, nobody.seen().presence_delay), (Some(5), None));
+    let mut empty = Pulses::released(0);
+    take(&mut empty, &[(5, true), (500, true)]);
+    assert_eq!((empty.seen().rise, empty.seen().presence_delay), (Some(5), None));
 }
 
 /// After the release at 500 us: high from 502 us, presence from 530 us to 640 us.
@@ -279,7 +279,7 @@ fn what_passes_between_two_waits_counts_as_not_looked_at() {
     let report = watch.finish();
     let delay = report.presence_delay.unwrap();
     assert!(delay.least_ns.abs_diff(28_000) <= report.grain_ns, "{report:?}");
-    assert!((24_000..27_000).contains(&report.grain_ns), "not looked at from 520 us to 545 us: {report:?}");
+    assert!((24_000..27_000).contains(&report.grain_ns), "not sampled from 520 us to 545 us: {report:?}");
 }
 
 #[test]
@@ -304,17 +304,17 @@ fn the_drivers_own_looks_are_enough_where_it_never_waits() {
 
 #[test]
 fn nothing_is_known_more_finely_than_the_counter_counts() {
-    // A counter so slow that a look takes no tick.
+    // A counter so slow that a sample takes no tick.
     let clock = Hand { cost: 0, ..Hand::at(1_000, 0) };
     let mut pin = Script { clock: clock.clone(), cost: 0, high: |_| true };
-    let mut looks = Vec::new();
+    let mut samples = Vec::new();
     poll(&clock, 0, 1, Some(&mut pin), |seen| {
-        looks.push(seen);
-        if looks.len() == 3 {
+        samples.push(seen);
+        if samples.len() == 3 {
             clock.pass(1);
         }
     });
-    assert!(!looks.is_empty() && looks.iter().all(|seen| seen.grain == 1), "{looks:?}");
+    assert!(!samples.is_empty() && samples.iter().all(|seen| seen.grain == 1), "{samples:?}");
 }
 
 #[test]
@@ -369,7 +369,7 @@ proptest! {
         clock.ticks.set(482 * 8);
         pin.set_high().unwrap();
         for _ in 0..480 / step_us {
-            // As the driver does: a wait, which is watched if it is long enough, and a look of its own.
+            // As the driver does: a wait, which is watched if it is long enough, and a sample of its own.
             delay.delay_us(step_us);
             pin.is_high().unwrap();
             clock.pass(between);
@@ -380,7 +380,7 @@ proptest! {
         prop_assert!(off(report.rise, 2_000) <= grain, "{report:?}");
         prop_assert!(off(report.presence_delay, 28_000) <= grain, "{report:?}");
         prop_assert!(off(report.presence_width, 115_000) <= grain, "{report:?}");
-        // And the grain is no excuse: it is what one look and one gap take, and a wait that is too short to be watched.
+        // And the grain is no excuse: it is what one sample and one gap take, and a wait that is too short to be watched.
         let unwatched = if step_us < 16 { u64::from(step_us) * 8 } else { 0 };
         prop_assert!(grain <= 125 * (unwatched + between + 3 * (read_cost + 4 * clock_cost)), "{report:?}");
     }

@@ -7,7 +7,7 @@ use embedded_hal::delay::DelayNs;
 use embedded_hal::digital::{ErrorType, InputPin, OutputPin};
 use slotwise::line::{InterruptMask, PinLine, StrongPullUp, Timing};
 
-use super::clock::{Clock, Seen};
+use super::clock::{Clock, LineSample};
 use super::meter::Meter;
 use super::pulses::{Pulses, ResetSeen};
 use crate::message::{Level, LineReport, MasterFault, Spread, TimingSet};
@@ -19,7 +19,7 @@ const RESET_FROM_NS: u32 = 240_000;
 
 /// A wait shorter than this is part of a slot.
 const SHORT_NS: u32 = 200_000;
-/// A wait of fewer ticks is over before a core at that clock has looked at the line more than once or twice; the driver's own look
+/// A wait of fewer ticks is over before a core at that clock has sampled the line more than once or twice; the driver's own sample
 /// at its end is enough.
 const WATCHED_FROM_TICKS: u32 = 128;
 /// Half a turn of the counter: the long time is brought up to date at least as often, or it would lose whole turns.
@@ -49,12 +49,12 @@ pub struct Watch<P, C> {
     low_since: Cell<u32>,
     /// The line since the last reset pulse, until it is added to the rest.
     pulses: Cell<Option<Pulses>>,
-    /// Whether there is such a line. Asked where there is no time to look at the pulses themselves.
+    /// Whether there is such a line. Read where there is no time to read the pulses themselves.
     is_open: Cell<bool>,
     /// When the last reset pulse ended.
     released_at: Cell<u32>,
-    /// The last look after it: when, and what it showed.
-    looked_at: Cell<u32>,
+    /// The last sample after it: when, and what it showed.
+    sampled_at: Cell<u32>,
     was_high: Cell<bool>,
     now: Cell<u64>,
     began: Cell<u64>,
@@ -96,7 +96,7 @@ impl<P, C: Clock> Watch<P, C> {
             pulses: Cell::new(None),
             is_open: Cell::new(false),
             released_at: Cell::new(0),
-            looked_at: Cell::new(0),
+            sampled_at: Cell::new(0),
             was_high: Cell::new(false),
             now: Cell::new(now),
             began: Cell::new(now),
@@ -160,7 +160,7 @@ impl<P, C: Clock> Watch<P, C> {
         }
     }
 
-    /// The line must have risen a few microseconds from here, which is when it is looked at next: what can wait, waits.
+    /// The line must have risen a few microseconds from here, which is when it is sampled next: what can wait, waits.
     #[inline(never)]
     fn released_reset(&self, at: u32) {
         if self.is_open.get() {
@@ -170,30 +170,30 @@ impl<P, C: Clock> Watch<P, C> {
         self.resets.set(self.resets.get().wrapping_add(1));
         self.slots.set(self.slots.get().wrapping_sub(1));
         self.released_at.set(at);
-        self.looked_at.set(at);
+        self.sampled_at.set(at);
         self.was_high.set(false);
         self.doing.set(Doing::AfterReset);
     }
 
-    /// The driver itself has looked at the line after a reset pulse. On a slow core these are the only looks.
+    /// The driver itself has sampled the line after a reset pulse. On a slow core these are the only samples.
     #[inline(never)]
-    fn looked(&self, high: bool) {
-        self.take_look(self.clock.own_sample(high));
+    fn sampled(&self, high: bool) {
+        self.take_sample(self.clock.own_sample(high));
     }
 
-    /// Most looks show what the one before has shown, and must be cheap.
+    /// Most samples show the level of the one before, and must be cheap.
     #[inline]
-    fn take_look(&self, Seen { at, grain, high }: Seen) {
-        let before = self.looked_at.replace(at);
+    fn take_sample(&self, LineSample { at, grain, high }: LineSample) {
+        let before = self.sampled_at.replace(at);
         if high != self.was_high.get() {
-            // The driver's own calls between two looks count as well.
+            // The driver's own calls between two samples count as well.
             let grain = if grain == 0 { 0 } else { grain.max(at.wrapping_sub(before)) };
-            self.take_change(Seen { at, grain, high });
+            self.take_change(LineSample { at, grain, high });
         }
     }
 
     #[inline(never)]
-    fn take_change(&self, seen: Seen) {
+    fn take_change(&self, seen: LineSample) {
         self.was_high.set(seen.high);
         let mut pulses = self.pulses.get().unwrap_or(Pulses::released(self.released_at.get()));
         pulses.change(seen);
@@ -307,7 +307,7 @@ where
     fn is_high(&mut self) -> Result<bool, MasterFault> {
         let high = self.0.pin.try_borrow_mut().map_err(|_| MasterFault)?.is_high().map_err(|_| MasterFault)?;
         if self.0.doing.get() == Doing::AfterReset {
-            self.0.looked(high);
+            self.0.sampled(high);
         }
         Ok(high)
     }
@@ -317,7 +317,7 @@ where
     }
 }
 
-/// The delay, as the driver sees it: looks at the line while it waits after a reset pulse. `W` points to a [`Watch`].
+/// The delay, as the driver sees it: samples the line while it waits after a reset pulse. `W` points to a [`Watch`].
 #[derive(Debug)]
 pub struct WatchedDelay<W>(pub W);
 
@@ -345,7 +345,7 @@ impl<P: InputPin, C: Clock> Watch<P, C> {
         if self.doing.get() == Doing::AfterReset
             && let Ok(mut pin) = self.pin.try_borrow_mut()
         {
-            self.clock.wait(since, ticks, Some(&mut *pin), |seen: Seen| self.take_look(seen));
+            self.clock.wait(since, ticks, Some(&mut *pin), |seen: LineSample| self.take_sample(seen));
             return;
         }
         self.close_last_reset();

@@ -16,7 +16,7 @@ use slotwise_bridge::{
 };
 use slotwise_virtual_line::{LineConfig, PowerMode, SensorConfig, StrongPullUpPin, VirtualLine};
 
-use crate::rig::{LineClock, Looking, Watched, ds18b20};
+use crate::rig::{LineClock, LineWatch, Sampling, ds18b20};
 use crate::talk::{Heard, IDENTITY, SESSION, alive, cancel, hear, hello, request};
 
 /// What a host sends, by the time of the line.
@@ -102,10 +102,10 @@ impl OutputPin for SeenPin {
 
 type ThisHost = Host<Wire, Watchdog>;
 type PullUp = InterlockedPullUp<'static, PullUpSwitch<SeenPin>>;
-type ThisLine = PinLine<WatchedPin<&'static Watched>, WatchedDelay<&'static Watched>, Unmasked, PullUp>;
+type ThisLine = PinLine<WatchedPin<&'static LineWatch>, WatchedDelay<&'static LineWatch>, Unmasked, PullUp>;
 type ThisEndpoint = Endpoint<
     Attended<ThisLine, &'static ThisHost>,
-    &'static Watched,
+    &'static LineWatch,
     RigSwitches<'static, Pin, Pin>,
     &'static ThisHost,
 >;
@@ -133,8 +133,8 @@ impl Bridge {
         let config = LineConfig { strong_pull_up_ohm: Some(10), ..LineConfig::default() };
         let line = VirtualLine::new(config, 7).unwrap();
         line.attach(SensorConfig { power: PowerMode::Parasite, ..ds18b20(1) }).unwrap();
-        let clock = LineClock::new(&line, 1_000_000_000, Looking::Told);
-        let watch: &'static Watched = leaked(Watch::new(line.pin(), clock));
+        let clock = LineClock::new(&line, 1_000_000_000, Sampling::Exact);
+        let watch: &'static LineWatch = leaked(Watch::new(line.pin(), clock));
         let (fed_ns, longest_ns) = Default::default();
         let watchdog = Watchdog { line: line.clone(), fed_ns, longest_ns };
         let sends = Sends::default();

@@ -17,9 +17,9 @@ use slotwise_bridge::message::{
 use crate::samples;
 use crate::talk::{SESSION, frame, header};
 
-/// `28:112233445566:56`, wherever `R` stands below.
+/// `28:112233445566:56`, for each `R` below.
 const ROM: &str = "28 11 22 33 44 55 66 56";
-/// The scratchpad, wherever `P` stands below.
+/// The scratchpad, for each `P` below.
 const PAD: &str = "91 01 4B 46 7F FF 0C 10 70";
 
 fn hex(text: &str) -> Vec<u8> {

@@ -9,7 +9,7 @@ use slotwise_virtual_line::{
     Cable, Cpu, Fault, LineConfig, Recording, SensorConfig, SensorTiming, Signal, State, TimingValues, Waveform,
 };
 
-use crate::rig::{Looking, Rig, code, ds18b20};
+use crate::rig::{Rig, Sampling, code, ds18b20};
 
 /// What a waveform shows of one reset pulse, in nanoseconds.
 #[derive(Debug, Default)]
@@ -183,10 +183,10 @@ fn a_clock_that_looks_is_right_to_its_grain() {
             let cable = Cable { length_mm, pf_per_m: 50 };
             let config = LineConfig { cpu: Cpu::at_mhz(mhz), cable, ..LineConfig::default() };
             let hz = mhz * 1_000_000;
-            let mut rig = Rig::with_clock(config, from_ref(&sensor), hz, Looking::Looks { clock_ns });
+            let mut rig = Rig::with_clock(config, from_ref(&sensor), hz, Sampling::Polled { clock_ns });
             rig.ask(Request::SetTiming(TimingSet::LongLine));
             let report = check(&mut rig, Request::Supply(Target::All));
-            // A look is a pin call and a clock call; between two waits the driver makes some more. Waits of fewer than 128 ticks
+            // A sample is a pin call and a clock call; between two waits the driver makes some more. Waits of fewer than 128 ticks
             // are not watched.
             let calls_ns = 8 * (8_000 / mhz + u32::try_from(clock_ns).unwrap());
             assert!((1..calls_ns + 128_000 / mhz).contains(&report.grain_ns), "{mhz} MHz: {report:?}");
@@ -205,9 +205,9 @@ fn a_line_that_does_not_rise_in_time_shows_every_reset_that_was_tried() {
 }
 
 #[test]
-fn the_time_is_the_lines_as_long_as_somebody_keeps_the_clock_going() {
-    for (hz, looking) in [(1_000_000_000, Looking::Told), (72_000_000, Looking::Looks { clock_ns: 56 })] {
-        let mut rig = Rig::with_clock(LineConfig::default(), &[], hz, looking);
+fn the_time_is_the_lines_as_long_as_the_clock_is_kept_going() {
+    for (hz, sampling) in [(1_000_000_000, Sampling::Exact), (72_000_000, Sampling::Polled { clock_ns: 56 })] {
+        let mut rig = Rig::with_clock(LineConfig::default(), &[], hz, sampling);
         for _ in 0..40 {
             rig.line.advance_ns(4_000_000_000);
             let _ = rig.service.now_us();

@@ -38,7 +38,7 @@ fn examples() -> BTreeMap<&'static str, Example> {
                 None => example.body.extend(hex(line.split_once("  ").unwrap().0)),
             }
         }
-        assert!(examples.insert(name, example).is_none(), "{name} stands there twice");
+        assert!(examples.insert(name, example).is_none(), "{name} is there twice");
     }
     examples
 }
@@ -56,13 +56,13 @@ fn stuffed(body: &[u8]) -> Vec<u8> {
 
 /// Reads the bytes on the wire.
 #[track_caller]
-fn read<R>(wire: &[u8], look: impl FnOnce(Body<'_>) -> R) -> R {
+fn read<R>(wire: &[u8], decode: impl FnOnce(Body<'_>) -> R) -> R {
     let mut reader = FrameReader::new();
     for (position, byte) in wire.iter().enumerate() {
         if let Some(received) = reader.push(*byte) {
             assert_eq!(position + 1, wire.len());
             let Received::Frame(body) = received else { panic!("{received:?}") };
-            return look(body);
+            return decode(body);
         }
     }
     panic!("no frame")
@@ -156,9 +156,9 @@ fn worked_examples_are_what_the_code_writes_and_reads() {
         doubts: Doubts::NONE,
         evidence: Evidence::SeenBusy,
     };
-    let mut came = samples::BYTES;
-    came[8] = 0x71;
-    let error = Error::Frame(FrameError::Crc { computed: 0x70, received: 0x71, bytes: came });
+    let mut received = samples::BYTES;
+    received[8] = 0x71;
+    let error = Error::Frame(FrameError::Crc { computed: 0x70, received: 0x71, bytes: received });
     let failed = Answer::Read(Err(ReadFailure { error, bytes: None }));
     let busy = Some(Busy { us: 600_310, grain_us: 1_073 });
     let converted = Answer::Convert(Ok(Converted { receipt: samples::receipt(), busy }));

@@ -6,31 +6,31 @@ use embedded_hal::digital::InputPin;
 use slotwise::bus::RomCode;
 use slotwise::line::{NoStrongPullUp, Overhead, PinLine, PullUpSwitch, StrongPullUp, SwitchLevel, Timing, Unmasked};
 use slotwise_bridge::message::{Answer, Carrier, LineReport, Master, Reply, Request, ResetCause};
-use slotwise_bridge::watch::{Clock, Seen, Watch, WatchedDelay, WatchedPin, poll};
+use slotwise_bridge::watch::{Clock, LineSample, Watch, WatchedDelay, WatchedPin, poll};
 use slotwise_bridge::{Identity, Interlock, PinSwitch, RigSwitches, Service};
 use slotwise_virtual_line::{DataPin, LineConfig, Part, SensorConfig, SensorId, SupplySwitchPin, VirtualLine};
 
-/// The time of a virtual line at some rate. It either knows when the level changed, or looks as a chip does.
+/// The time of a virtual line at some rate. It either knows when the level changed, or samples as a chip does.
 #[derive(Debug)]
 pub struct LineClock {
     line: VirtualLine,
     hz: u32,
-    looking: Looking,
+    sampling: Sampling,
 }
 
 /// How a clock learns of changes.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Looking {
-    /// The line tells.
-    Told,
-    /// By looking; reading the counter costs this much.
-    Looks { clock_ns: u64 },
+pub enum Sampling {
+    /// The line reports each change.
+    Exact,
+    /// By polling; reading the counter costs this much.
+    Polled { clock_ns: u64 },
 }
 
 impl LineClock {
     /// The time of `line`, at `hz`.
-    pub fn new(line: &VirtualLine, hz: u32, looking: Looking) -> Self {
-        Self { line: line.clone(), hz, looking }
+    pub fn new(line: &VirtualLine, hz: u32, sampling: Sampling) -> Self {
+        Self { line: line.clone(), hz, sampling }
     }
 
     fn ticks_at(&self, ns: u64) -> u64 {
@@ -44,14 +44,14 @@ impl Clock for LineClock {
     }
 
     fn ticks(&self) -> u32 {
-        if let Looking::Looks { clock_ns } = self.looking {
+        if let Sampling::Polled { clock_ns } = self.sampling {
             self.line.advance_ns(clock_ns);
         }
         self.ticks_at(self.line.now_ns()) as u32
     }
 
-    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, mut seen: impl FnMut(Seen)) {
-        if matches!(self.looking, Looking::Looks { .. }) {
+    fn wait<P: InputPin>(&self, since: u32, ticks: u32, watched: Option<&mut P>, mut seen: impl FnMut(LineSample)) {
+        if matches!(self.sampling, Sampling::Polled { .. }) {
             return poll(self, since, ticks, watched, seen);
         }
         let passed = (self.ticks_at(self.line.now_ns()) as u32).wrapping_sub(since);
@@ -61,15 +61,15 @@ impl Clock for LineClock {
             let next_ns = self.line.next_event_ns().unwrap_or(until_ns).clamp(self.line.now_ns() + 1, until_ns);
             self.line.advance_ns(next_ns - self.line.now_ns());
             let level = self.line.input_level();
-            seen(Seen { at: self.ticks_at(level.since_ns) as u32, grain: 0, high: level.high });
+            seen(LineSample { at: self.ticks_at(level.since_ns) as u32, grain: 0, high: level.high });
         }
     }
 }
 
-pub type Watched = Watch<DataPin, LineClock>;
-type WatchedLine<S> = PinLine<WatchedPin<&'static Watched>, WatchedDelay<&'static Watched>, Unmasked, S>;
+pub type LineWatch = Watch<DataPin, LineClock>;
+type RigLine<S> = PinLine<WatchedPin<&'static LineWatch>, WatchedDelay<&'static LineWatch>, Unmasked, S>;
 pub type Switches = RigSwitches<'static, SupplySwitchPin, SupplySwitchPin>;
-pub type VirtualService<S> = Service<WatchedLine<S>, &'static Watched, Switches>;
+pub type VirtualService<S> = Service<RigLine<S>, &'static LineWatch, Switches>;
 
 /// A line, the sensors on it in the order of attaching, and a service.
 pub struct Rig<S> {
@@ -87,20 +87,20 @@ pub fn code(sensor: &SensorConfig) -> RomCode {
 }
 
 impl Rig<NoStrongPullUp> {
-    /// A rig whose clock counts nanoseconds and is told of changes.
+    /// A rig whose clock counts nanoseconds and reports each change.
     pub fn new(config: LineConfig, sensors: &[SensorConfig]) -> Self {
-        Self::with_clock(config, sensors, 1_000_000_000, Looking::Told)
+        Self::with_clock(config, sensors, 1_000_000_000, Sampling::Exact)
     }
 
-    pub fn with_clock(config: LineConfig, sensors: &[SensorConfig], hz: u32, looking: Looking) -> Self {
-        Rig::build(config, sensors, hz, looking, |_| NoStrongPullUp)
+    pub fn with_clock(config: LineConfig, sensors: &[SensorConfig], hz: u32, sampling: Sampling) -> Self {
+        Rig::build(config, sensors, hz, sampling, |_| NoStrongPullUp)
     }
 }
 
 impl Rig<PullUpSwitch<slotwise_virtual_line::StrongPullUpPin>> {
     pub fn with_strong_pull_up(config: LineConfig, sensors: &[SensorConfig]) -> Self {
         let config = LineConfig { strong_pull_up_ohm: Some(10), ..config };
-        Rig::build(config, sensors, 1_000_000_000, Looking::Told, |line| {
+        Rig::build(config, sensors, 1_000_000_000, Sampling::Exact, |line| {
             PullUpSwitch::new(line.strong_pull_up_pin().unwrap(), SwitchLevel::High).unwrap()
         })
     }
@@ -111,13 +111,14 @@ impl<S: StrongPullUp> Rig<S> {
         config: LineConfig,
         sensors: &[SensorConfig],
         hz: u32,
-        looking: Looking,
+        sampling: Sampling,
         pull_up: impl FnOnce(&VirtualLine) -> S,
     ) -> Self {
         let line = VirtualLine::new(config, 7).unwrap();
         let sensors = sensors.iter().map(|sensor| line.attach(sensor.clone()).unwrap()).collect();
         // Firmware keeps it in a static; a test may leave it behind.
-        let watch: &'static Watched = Box::leak(Box::new(Watch::new(line.pin(), LineClock::new(&line, hz, looking))));
+        let watch: &'static LineWatch =
+            Box::leak(Box::new(Watch::new(line.pin(), LineClock::new(&line, hz, sampling))));
         let cpu = line.cpu();
         let overhead = Overhead { pin_write_ns: cpu.pin_write_ns, pin_read_ns: cpu.pin_read_ns, delay_ns: 0 };
         let pin_line = PinLine::new(WatchedPin(watch), WatchedDelay(watch), Timing::SHORT_LINE)

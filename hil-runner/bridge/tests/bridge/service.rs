@@ -57,7 +57,7 @@ fn pages_of_a_search_hold_all_sensors_in_order() {
             sizes.push(page.roms.len());
             found.extend(page.roms);
             assert!(found.len() <= sensors.len(), "the search goes round in circles: {sizes:?}");
-            // What is asked between two pages does not disturb the search.
+            // A request between two pages does not disturb the search.
             assert!(took!(rig, Request::IsPresent(found[0]), Answer::IsPresent(Ok(there)) => there));
             if page.end == Ok(Ending::Last) {
                 break;
@@ -158,7 +158,7 @@ fn a_conversion_by_time_takes_its_time_and_no_more() {
         _ => None,
     });
     assert_eq!((done.receipt.evidence(), done.busy), (Evidence::Waited, None));
-    // Reset, Match ROM with a code, Convert T, one look: 962 us and 81 slots of 64 us.
+    // Reset, Match ROM with a code, Convert T, one sample: 962 us and 81 slots of 64 us.
     assert!((779_537..779_637).contains(&line.spent_us), "{line:?}");
     let error = took!(rig, ask(100_000), Answer::Convert(Err(error)) => error);
     assert_eq!(error, Error::StillBusy { waited_us: 103_125 });
@@ -242,15 +242,15 @@ fn a_failed_read_keeps_the_bytes() {
     bytes[0] ^= 1;
     let failure = took!(rig, read(&good), Answer::Read(Err(failure)) => failure);
     assert_eq!(failure.bytes, None, "the error has them");
-    let Error::Frame(FrameError::Crc { computed, received, bytes: came }) = failure.error else {
+    let Error::Frame(FrameError::Crc { computed, received, bytes: received_bytes }) = failure.error else {
         panic!("{failure:?}")
     };
-    assert_eq!((came, received), (bytes, computed_for_good));
+    assert_eq!((received_bytes, received), (bytes, computed_for_good));
     assert_ne!(computed, received);
 }
 
 #[test]
-fn a_missing_sensor_and_one_of_an_unknown_family_are_told_apart() {
+fn a_missing_sensor_and_one_of_an_unknown_family_differ() {
     let mut rig = Rig::new(LineConfig::default(), &[ds18b20(1)]);
     let missing = code(&ds18b20(2));
     let error = took!(rig, Request::Scratchpad(missing), Answer::Scratchpad(Err(error)) => error);
@@ -266,7 +266,7 @@ fn a_missing_sensor_and_one_of_an_unknown_family_are_told_apart() {
 }
 
 #[test]
-fn a_line_that_is_stuck_and_a_line_without_sensors_are_told_apart() {
+fn a_stuck_line_and_one_without_sensors_differ() {
     let mut empty = Rig::new(LineConfig::default(), &[]);
     let reply = empty.ask(ALL);
     assert_eq!(reply.answer, Answer::Search(Page { roms: heapless::Vec::new(), end: Err(Error::NoPresence) }));
@@ -312,7 +312,7 @@ fn the_timing_set_is_used_from_the_next_request_on() {
     let rom = code(&sensor);
     let mut rig = Rig::new(LineConfig::default(), &[sensor]);
     // One reset, Match ROM with a code, Read Scratchpad, nine bytes: 152 slots. A reset is low, rises until its check, and is high for at
-    // least 480 us from there, in looks of 8 us: 500 + 11.5 + 64 x 8 us, and 482 + 9.5 + 61 x 8 us.
+    // least 480 us from there, in polls of 8 us: 500 + 11.5 + 64 x 8 us, and 482 + 9.5 + 61 x 8 us.
     for (set, reset_us, slot_us) in [(TimingSet::LongLine, 1_023, 90), (TimingSet::ShortLine, 979, 64)] {
         took!(rig, Request::SetTiming(set), Answer::SetTiming => ());
         let line = rig.ask(Request::Scratchpad(rom)).line;
@@ -321,7 +321,7 @@ fn the_timing_set_is_used_from_the_next_request_on() {
     }
 }
 
-/// A line on which somebody answers each reset and is never busy.
+/// A line on which a sensor answers each reset and is never busy.
 struct Willing;
 
 impl Line for Willing {

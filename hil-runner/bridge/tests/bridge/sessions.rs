@@ -256,11 +256,11 @@ fn a_request_that_would_take_too_long_is_refused_by_name_and_does_nothing() {
     let mut bridge = greeted();
     let rom = crate::samples::rom();
     for max_us in [MOST_CONVERSION_US + 1, u32::MAX] {
-        for asked in [
+        for too_long in [
             Request::Convert { target: Target::All, wait: Wait::StrongPullUp, max_us },
             Request::Prove { rom, wait: Wait::StrongPullUp, max_us },
         ] {
-            let (head, heard) = bridge.answer(&request(SESSION, 0, asked));
+            let (head, heard) = bridge.answer(&request(SESSION, 0, too_long));
             let expected = Heard::OutOfBounds { most_us: MOST_CONVERSION_US };
             assert_eq!((head, heard), (header(Kind::Refusal, SESSION, 0), expected));
         }

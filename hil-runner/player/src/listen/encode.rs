@@ -113,7 +113,7 @@ impl Encoder {
         self.lost.edges = self.lost.edges.saturating_add(1);
     }
 
-    /// The line was not looked at between two times: a gap of no known edges, after which the line is `high`.
+    /// The line was not sampled between two times: a gap of no known edges, after which the line is `high`.
     pub fn unseen(&mut self, from: u32, to: u32, high: bool, room: &mut impl Room) {
         let (until_first, first_to_last) = (self.advance(from), self.advance(to));
         let gap = match self.gap.take() {

@@ -19,7 +19,7 @@ pub struct Listener {
     /// presence pulse.
     fell_or_rose: u32,
     still: u32,
-    looked: u32,
+    sampled: u32,
 }
 
 impl Listener {
@@ -35,27 +35,27 @@ impl Listener {
             longest_quiet: hz / 4,
             fell_or_rose: now,
             still: hz / 4_000,
-            looked: now,
+            sampled: now,
         })
     }
 
-    /// Looks at the pin until it has not changed for some looks ([`Input::LOOKS`]). To be called without a pause between; a pulse between two
-    /// looks is not seen.
+    /// Samples the pin until it has not changed for some samples ([`Input::SAMPLES`]). To be called without a pause; a pulse between
+    /// two samples is not seen.
     #[inline]
     pub fn poll<I: Input>(&mut self, input: &mut I, room: &mut impl Room) -> Moment {
         // A line that changes without an end is left now and then, for the watchdog.
         for _ in 0..MOST_EDGES {
             let was_low = !self.high;
-            if (0..I::LOOKS).all(|_| input.is_low() == was_low) {
+            if (0..I::SAMPLES).all(|_| input.is_low() == was_low) {
                 break;
             }
             let now = input.ticks();
             self.high = was_low;
-            (self.last, self.looked, self.fell_or_rose) = (now, now, now);
+            (self.last, self.sampled, self.fell_or_rose) = (now, now, now);
             self.encoder.edge(now, was_low, room);
         }
         let now = input.ticks();
-        self.looked = now;
+        self.sampled = now;
         if now.wrapping_sub(self.last) >= self.longest_quiet {
             self.last = now;
             self.encoder.quiet(now, room);
@@ -63,7 +63,7 @@ impl Listener {
         if now.wrapping_sub(self.fell_or_rose) >= self.still { Moment::Idle } else { Moment::Busy }
     }
 
-    /// The core did something else since the last look: a gap of no known edges.
+    /// The core did something else since the last sample: a gap of no known edges.
     pub fn was_away(&mut self, input: &mut impl Input, room: &mut impl Room) {
         let high = !input.is_low();
         let now = input.ticks();
@@ -72,7 +72,7 @@ impl Listener {
             self.fell_or_rose = now;
         }
         self.last = now;
-        self.encoder.unseen(self.looked, now, high, room);
+        self.encoder.unseen(self.sampled, now, high, room);
     }
 
     /// What was lost so far.
@@ -81,7 +81,7 @@ impl Listener {
         self.encoder.lost()
     }
 
-    /// Whether the line is high, as of the last look.
+    /// Whether the line is high, as of the last sample.
     #[must_use]
     pub const fn is_high(&self) -> bool {
         self.high

@@ -1,4 +1,4 @@
-//! A player on a pin of its own on a virtual line, in the same virtual time as the master: the master's delay lets the player look at the
+//! A player on a pin of its own on a virtual line, in the same virtual time as the master: the master's delay lets the player sample the
 //! pin whenever the line changes and whenever it has something to do.
 
 use std::cell::RefCell;
@@ -41,11 +41,11 @@ impl Port for LinePort {
     }
 }
 
-/// What looks at the line.
+/// What samples the line.
 struct Stage {
     player: Player,
     port: LinePort,
-    /// From an event to the look that finds it.
+    /// From an event to the sample that finds it.
     latency_ns: u64,
 }
 
@@ -56,7 +56,7 @@ pub(crate) struct Played {
     stage: Rc<RefCell<Stage>>,
 }
 
-/// The longest stretch without a look: the counter wraps after 59 s.
+/// The longest stretch without a sample: the counter wraps after 59 s.
 const LONGEST_NS: u64 = 1_000_000_000;
 
 impl Played {
@@ -94,7 +94,7 @@ impl Played {
         let stage = &mut *self.stage.borrow_mut();
         let target_ns = self.line.now_ns().saturating_add(ns);
         loop {
-            stage.look();
+            stage.sample();
             let now_ns = self.line.now_ns();
             if now_ns >= target_ns {
                 return;
@@ -117,10 +117,10 @@ impl Played {
 }
 
 impl Stage {
-    /// Looks until nothing changes: a core looks some twenty times in the shortest of all times here.
-    fn look(&mut self) {
-        let looks = if self.player.poll(&mut self.port) == Moment::Reset { 33 } else { 3 };
-        for _ in 0..looks {
+    /// Samples until nothing changes: a core samples some twenty times in the shortest of all times here.
+    fn sample(&mut self) {
+        let samples = if self.player.poll(&mut self.port) == Moment::Reset { 33 } else { 3 };
+        for _ in 0..samples {
             self.player.poll(&mut self.port);
         }
     }
@@ -178,7 +178,7 @@ impl Hand {
         high
     }
 
-    /// Whether a presence pulse came.
+    /// Whether there was a presence pulse.
     pub(crate) fn reset(&mut self) -> bool {
         self.low(480_000);
         self.played.pass(70_000);

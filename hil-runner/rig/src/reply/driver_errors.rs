@@ -26,7 +26,7 @@ impl<E: Debug> From<Error<E>> for Trouble {
             Error::Timing(_) | Error::Counter => return Self::Link { text },
             // The host and the bridge do not agree on what was converted last.
             Error::Superseded | Error::OtherReceipt => return Self::Link { text },
-            Error::NoPresence => FailureKind::Nobody,
+            Error::NoPresence => FailureKind::NoPresence,
             Error::Rom(RomError::AllZeros) | Error::Frame(FrameError::AllZeros) => FailureKind::AllZeros,
             Error::Rom(RomError::Crc { .. }) | Error::Frame(FrameError::Crc { .. }) | Error::ReadsDiffer => {
                 FailureKind::Crc

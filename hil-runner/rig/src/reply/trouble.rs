@@ -65,7 +65,7 @@ impl Trouble {
         match self {
             Self::Failed(failure) => matches!(
                 failure.kind,
-                FailureKind::Nobody
+                FailureKind::NoPresence
                     | FailureKind::StuckLow
                     | FailureKind::NeverIdleHigh
                     | FailureKind::MasterTooLate

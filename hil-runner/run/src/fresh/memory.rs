@@ -108,7 +108,7 @@ impl Memory {
     /// Has these sensors convert, each with proof, and waits for them.
     ///
     /// # Errors
-    /// [`Trouble`] if none of them could be asked for anything; what befell one of them is in the conversion.
+    /// [`Trouble`] if no request reaches any of them; the trouble of a single one is in the conversion.
     pub fn convert(
         &mut self,
         bench: &mut dyn Bench,

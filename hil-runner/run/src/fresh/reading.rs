@@ -82,7 +82,7 @@ impl Memory {
     /// Converts and reads, each sensor with its reading or its trouble. Readings without proof are measured again.
     ///
     /// # Errors
-    /// [`Trouble`] if none of them could be asked for anything.
+    /// [`Trouble`] if no request reaches any of them.
     pub fn measure(
         &mut self,
         bench: &mut dyn Bench,

@@ -16,7 +16,7 @@ const ANSWERS: u32 = 10;
 /// as it converts. An answer that differs from the file, or has none in it, counts when it was given twice.
 ///
 /// # Errors
-/// [`Trouble`] if it could not be asked.
+/// [`Trouble`] if the request fails.
 pub fn supply(bench: &mut dyn Bench, rig: &Rig, target: Target) -> Result<Supply, Trouble> {
     let mut listed =
         rig.inventory.iter().filter(|sensor| target == Target::All || target == Target::One(sensor.rom)).peekable();

@@ -11,7 +11,7 @@ use slotwise::thermometer::{AlarmLimits, Receipt, Settings, Wait};
 
 use super::memory::{Memory, Sensor, persist};
 use super::reading::{Conversion, Witnessed, twice};
-use slotwise_bench::{Bench, Found};
+use slotwise_bench::{Bench, SearchOutcome};
 use slotwise_rig::reply::Trouble;
 
 /// So many Alarm Searches show that a sensor is not in alarm.
@@ -46,7 +46,7 @@ pub(super) fn convert(memory: &mut Memory, bench: &mut dyn Bench, sensors: &[Sen
     converted
 }
 
-/// Gives all that can be reached their own settings back, after a conversion that came to nothing.
+/// Gives all that can be reached their own settings back, after a conversion that failed.
 fn restore(bench: &mut dyn Bench, sensors: &[Sensor], own: &OfEach<Settings>) {
     for (sensor, own) in sensors.iter().zip(own) {
         if let Ok(own) = own {
@@ -119,7 +119,7 @@ fn in_alarm(bench: &mut dyn Bench, sensors: &[RomCode]) -> Result<Vec<RomCode>, 
     let mut found: Vec<RomCode> = Vec::new();
     let (mut complete, mut failed) = (0, None);
     for _ in 0..SEARCH_TRIES {
-        let Found { roms, trouble } = bench.search(SearchScope::Alarm);
+        let SearchOutcome { roms, trouble } = bench.search(SearchScope::Alarm);
         found.extend(roms.iter().filter(|rom| sensors.contains(rom)));
         found.sort_unstable();
         found.dedup();

@@ -8,7 +8,7 @@ use slotwise_scenario::Convert;
 use slotwise_terms::units::{about_milliseconds, milliseconds};
 
 impl Judge {
-    /// The longest a conversion may take, and who says so. `None` if the tables do not tell.
+    /// The longest a conversion may take, and the source. `None` if the tables hold no such configuration.
     #[must_use]
     pub fn conversion_max(&self, registers: &Registers) -> Option<(u32, String)> {
         let Some(configuration) = registers.configuration() else {
@@ -32,7 +32,7 @@ impl Judge {
             let source = "datasheet of the part";
             return Verdict::new(Check::InTime, "no sensor", source, "a conversion", Ruling::CannotTell);
         };
-        // It was seen busy one look before, so the conversion took at least this long.
+        // The sample before found it busy, so the conversion took at least this long.
         let at_least_us = busy.us.saturating_sub(busy.grain_us);
         Verdict::new(
             Check::InTime,
@@ -60,7 +60,7 @@ impl Judge {
     }
 }
 
-/// Verdict on the time of a conversion that nobody could watch.
+/// Verdict on the time of a conversion that could not be polled.
 #[must_use]
 pub fn unwatched() -> Verdict {
     let got = "a conversion on parasite power cannot be watched";

@@ -1,4 +1,4 @@
-//! Corrected numbers are what is compared, where that was asked for, and what was read is never hidden.
+//! Where a step compares corrected numbers, the number that was read is shown as well.
 
 use slotwise::thermometer::{AlarmLimits, Doubts, Evidence, Family, Resolution, Settings};
 
@@ -11,7 +11,7 @@ use slotwise_scenario::{Convert, Expectation, Measure, Proof, Reference, Values}
 /// A DS18B20 at 25.0625 degC and 12 bits (DS18B20 datasheet (7/19), Table 1), TH 75, TL 70.
 const WARM: [u8; 9] = [0x91, 0x01, 0x4B, 0x46, 0x7F, 0xFF, 0x0F, 0x10, 0x25];
 
-fn warm(sensor: u8, correction_millicelsius: Option<i32>) -> Measured {
+fn warm(sensor: u8, correction_millicelsius: Option<i32>) -> MeasuredSensor {
     let settings = Settings { limits: AlarmLimits { low: 70, high: 75 }, resolution: Some(Resolution::Bits12) };
     let (doubts, evidence) = (Doubts::NONE, Evidence::Waited);
     let correction = correction_millicelsius.map(|millicelsius| Correction {
@@ -19,7 +19,7 @@ fn warm(sensor: u8, correction_millicelsius: Option<i32>) -> Measured {
         at: Some("ice point".into()),
         on: Some("2026-11-25".into()),
     });
-    Measured {
+    MeasuredSensor {
         sensor: sensor.into(),
         subject: Subject { label: Some(format!("shelf {sensor}")), rom: slotwise_bench::ideal::rom(sensor) },
         part: Family::Ds18b20,
@@ -31,7 +31,7 @@ fn warm(sensor: u8, correction_millicelsius: Option<i32>) -> Measured {
     }
 }
 
-fn judge(expect: Expectation, results: &[Measured]) -> Vec<Verdict> {
+fn judge(expect: Expectation, results: &[MeasuredSensor]) -> Vec<Verdict> {
     let values = Values::Corrected;
     let measure =
         Measure { sensors: vec![0, 1], convert: Convert::Together, proof: Proof::Each, values, expect: vec![expect] };

@@ -2,7 +2,7 @@
 
 use slotwise::thermometer::Doubt;
 
-use super::Measured;
+use super::MeasuredSensor;
 use super::distance::Distance;
 use super::doubts::{due, list};
 use slotwise_limits::registers::{Registers, Source, Truth};
@@ -15,7 +15,7 @@ const SCENARIO: &str = "scenario";
 
 pub(super) fn doubts(
     expect: &[Expectation],
-    result: &Measured,
+    result: &MeasuredSensor,
     sample: &Sample,
     registers: &Registers,
     truth: &Truth,
@@ -59,11 +59,11 @@ pub(super) fn driver_settings(sample: &Sample, registers: &Registers) -> Option<
 }
 
 pub(super) fn near(
-    result: &Measured,
+    result: &MeasuredSensor,
     sample: &Sample,
     reference: &Reference,
     tolerance_millicelsius: u32,
-    all: &[Measured],
+    all: &[MeasuredSensor],
 ) -> Verdict {
     let within = celsius_span(tolerance_millicelsius);
     let unknown = |source: String, got: String, ruling| {
@@ -78,13 +78,13 @@ pub(super) fn near(
     let ((distance, reference_millicelsius, text), source) = match reference {
         Reference::Value { millicelsius } => (at(*millicelsius), SCENARIO.to_owned()),
         Reference::Sensor(index) => match all.iter().find(|other| other.sensor == *index) {
-            Some(reference @ Measured { outcome: Ok(other), subject, .. }) => {
+            Some(reference @ MeasuredSensor { outcome: Ok(other), subject, .. }) => {
                 let (other, other_correction) = (i32::from(other.sixteenths), reference.correction_millicelsius());
                 let distance = Distance::of_sixteenths(reading - other).corrected_by(correction - other_correction);
                 let other_millicelsius = millicelsius(other) + other_correction;
                 ((distance, other_millicelsius, reference.shown(other)), format!("sensor {subject}"))
             }
-            Some(Measured { outcome: Err(failure), subject, .. }) => {
+            Some(MeasuredSensor { outcome: Err(failure), subject, .. }) => {
                 let got = format!("no reading of the reference: {}", failure.text);
                 return unknown(format!("sensor {subject}"), got, Ruling::NotMet).lost();
             }
@@ -95,7 +95,11 @@ pub(super) fn near(
         },
         Reference::Rig => {
             let source = "rig: temperature of the sensor's element".to_owned();
-            match result.rig_reference.clone().unwrap_or_else(|| Err("the rig was not asked".into())) {
+            match result
+                .rig_reference
+                .clone()
+                .unwrap_or_else(|| Err("the step did not read the rig's reference".into()))
+            {
                 Ok(millicelsius) => (at(millicelsius), source),
                 Err(why) => return unknown(source, why, Ruling::CannotTell),
             }

@@ -40,7 +40,7 @@ fn seen(found: &FixedPointRecord) -> String {
     let widest = found.sensors.iter().max_by_key(|sensor| sensor.span_millicelsius);
     let drifting = found.sensors.iter().max_by_key(|sensor| sensor.drift_millicelsius.unsigned_abs());
     let Some((widest, drifting)) = widest.zip(drifting) else {
-        return "no two rounds in which everybody gave a number".into();
+        return "no two rounds in which every sensor gave a number".into();
     };
     format!(
         "in the last {} the largest span was {} ({}), the largest drift {} ({}), that of the spread {}",

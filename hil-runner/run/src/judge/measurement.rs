@@ -13,15 +13,15 @@ use slotwise_scenario::{Expectation, Measure};
 use slotwise_terms::units::{celsius_of_sixteenths, corrected, signed_thousandths};
 use slotwise_terms::{FailureKind, reasons_text};
 
-/// Holds what came against the published tables.
+/// Compares readings with the published tables.
 #[derive(Debug)]
 pub struct Judge {
     pub(super) conversions: Conversions,
 }
 
-/// What came of measuring one sensor.
+/// One sensor's reading or failure, with what is needed to judge it.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Measured {
+pub struct MeasuredSensor {
     /// Its place in the inventory.
     pub sensor: usize,
     /// Its names.
@@ -32,7 +32,7 @@ pub struct Measured {
     pub outcome: Outcome,
     /// What is known of the conversion, from those who waited for it.
     pub evidence: Evidence,
-    /// What the rig itself knows of the temperature of its element; why it does not, if it was asked and does not know.
+    /// What the rig itself knows of the temperature of its element; why it does not, where a step compares with it.
     pub rig_reference: Option<Result<i32, String>>,
     /// What is added to its reading before it is compared, if corrected numbers are.
     pub correction: Option<Correction>,
@@ -40,8 +40,8 @@ pub struct Measured {
     pub busy: Option<Busy>,
 }
 
-impl Measured {
-    /// What is added to its reading; nothing if nobody asked for it.
+impl MeasuredSensor {
+    /// What is added to its reading; 0 where readings are compared as read.
     pub(super) fn correction_millicelsius(&self) -> i32 {
         self.correction.as_ref().map_or(0, |correction| correction.millicelsius)
     }
@@ -77,7 +77,7 @@ impl Judge {
 
     /// Verdicts on all that was measured in one step, apart from the time of a common conversion.
     #[must_use]
-    pub fn measurement(&self, measure: &Measure, results: &[Measured]) -> Vec<Verdict> {
+    pub fn measurement(&self, measure: &Measure, results: &[MeasuredSensor]) -> Vec<Verdict> {
         let mut verdicts: Vec<Verdict> = results.iter().flat_map(|result| self.one(measure, result, results)).collect();
         for expectation in &measure.expect {
             if let Expectation::Agree { within_millicelsius } = *expectation {
@@ -87,7 +87,7 @@ impl Judge {
         verdicts
     }
 
-    fn one(&self, measure: &Measure, result: &Measured, all: &[Measured]) -> Vec<Verdict> {
+    fn one(&self, measure: &Measure, result: &MeasuredSensor, all: &[MeasuredSensor]) -> Vec<Verdict> {
         let reasons = measure.expect.iter().find_map(|expectation| match expectation {
             Expectation::Fails(reasons) => Some(reasons.as_slice()),
             _ => None,
@@ -106,7 +106,13 @@ impl Judge {
         verdicts.into_iter().map(|verdict| verdict.about(result.subject.clone())).collect()
     }
 
-    fn reading(&self, measure: &Measure, result: &Measured, sample: &Sample, all: &[Measured]) -> Vec<Verdict> {
+    fn reading(
+        &self,
+        measure: &Measure,
+        result: &MeasuredSensor,
+        sample: &Sample,
+        all: &[MeasuredSensor],
+    ) -> Vec<Verdict> {
         let said = celsius_of_sixteenths(i32::from(sample.sixteenths));
         let (registers, truth) = match Truth::of_bytes(result.part, sample.bytes, &self.conversions) {
             Ok(sound) => sound,

@@ -1,4 +1,4 @@
-//! What must come out: expected numbers, and verdicts on what came.
+//! Verdicts: results held against expected numbers.
 //!
 //! Nothing here calls the driver's decoding, CRC or limits; only its plain types are used, to speak of what it said.
 //! Expected numbers come from the published rows in `slotwise-golden`, from the bit weights that the datasheets draw, and
@@ -21,6 +21,6 @@ mod tests;
 
 pub use conversion_time::unwatched;
 pub use fixed_point::{judge_at_fixed_point, judge_bath};
-pub use measurement::{Judge, Measured, Outcome};
-pub use set::{Asked, Tally};
+pub use measurement::{Judge, MeasuredSensor, Outcome};
+pub use set::{SearchGoal, Tally};
 pub use settings::{judge_held, judge_refusal, judge_saved, judge_settings, judge_writes};

@@ -1,4 +1,4 @@
-//! Verdicts on who was found: nobody missing, nobody extra, the same set every time.
+//! Verdicts on searches: no sensor missing, none extra, the same set every time.
 
 use slotwise::bus::RomCode;
 
@@ -12,12 +12,12 @@ pub struct Tally {
     found: Vec<(RomCode, u32)>,
 }
 
-/// What a search asks for.
+/// The sensors that a search is for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Asked {
-    /// Whoever is there.
-    Everybody,
-    /// Whoever is in alarm.
+pub enum SearchGoal {
+    /// All sensors on the line.
+    All,
+    /// Those in alarm.
     Alarm,
 }
 
@@ -33,7 +33,7 @@ impl Tally {
         }
     }
 
-    /// Who was found at least once and how often, in the order of the searches.
+    /// The sensors that were found, and how often each, in the order of the searches.
     #[must_use]
     pub fn found(&self) -> &[(RomCode, u32)] {
         &self.found
@@ -51,10 +51,10 @@ impl Tally {
 
     /// One verdict for each sensor that was expected or found.
     #[must_use]
-    pub fn verdicts(&self, asked: Asked, inventory: &[Sensor], expect: &[usize]) -> Vec<Verdict> {
-        let (check, here, not_here) = match asked {
-            Asked::Everybody => (Check::Presence, "on the line", "not on the line"),
-            Asked::Alarm => (Check::Alarm, "in alarm", "not in alarm"),
+    pub fn verdicts(&self, goal: SearchGoal, inventory: &[Sensor], expect: &[usize]) -> Vec<Verdict> {
+        let (check, here, not_here) = match goal {
+            SearchGoal::All => (Check::Presence, "on the line", "not on the line"),
+            SearchGoal::Alarm => (Check::Alarm, "in alarm", "not in alarm"),
         };
         let mut expected: Vec<RomCode> = Vec::new();
         for sensor in expect.iter().filter_map(|index| inventory.get(*index)) {
@@ -65,7 +65,7 @@ impl Tally {
         let missing_or_there = expected.iter().map(|rom| {
             let ruling = Ruling::met_if(self.times(*rom) == self.searches);
             let verdict = Verdict::new(check, here, "scenario and rig", self.got(*rom), ruling);
-            // Who is not found is lost; who should not be there and is, is wrong.
+            // A missing sensor is lost; an extra one is wrong.
             verdict.lost().about(subject(inventory, *rom))
         });
         let extra = self.found.iter().filter(|(rom, _)| !expected.contains(rom)).map(|(rom, _)| {
@@ -74,8 +74,8 @@ impl Tally {
         });
         let mut verdicts: Vec<Verdict> = missing_or_there.chain(extra).collect();
         if verdicts.is_empty() {
-            let nobody = format!("nobody {here}");
-            verdicts.push(Verdict::new(check, &*nobody, "scenario and rig", &*nobody, Ruling::Met));
+            let none = format!("no sensor {here}");
+            verdicts.push(Verdict::new(check, &*none, "scenario and rig", &*none, Ruling::Met));
         }
         verdicts
     }

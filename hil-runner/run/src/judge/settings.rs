@@ -36,7 +36,7 @@ pub fn judge_settings(check: Check, settings: Settings, bytes: Result<Registers,
     Verdict::new(check, text(wanted), "scenario", got, ruling)
 }
 
-/// Verdict on the bytes that a sensor holds, nothing having been written. What is not asked for may be anything.
+/// Verdict on the bytes that a sensor holds, nothing having been written. A setting that is not expected may have any value.
 #[must_use]
 pub fn judge_held(
     resolution: Option<Resolution>,
@@ -86,8 +86,13 @@ pub fn judge_writes(saved: Saved, writes: u64) -> Verdict {
 
 /// Verdict on a request that had to fail for one of `reasons`, or had to succeed if there are none.
 #[must_use]
-pub fn judge_refusal<T>(check: Check, expected: &str, reasons: &[FailureKind], came: &Result<T, Trouble>) -> Verdict {
-    match (came, reasons) {
+pub fn judge_refusal<T>(
+    check: Check,
+    expected: &str,
+    reasons: &[FailureKind],
+    outcome: &Result<T, Trouble>,
+) -> Verdict {
+    match (outcome, reasons) {
         (Ok(_), []) => Verdict::new(check, expected, "always", "done", Ruling::Met),
         (Ok(_), _) => Verdict::new(Check::Fails, reasons_text(reasons), "scenario", "no failure", Ruling::NotMet),
         (Err(Trouble::Failed(Failure { kind, text, .. })), reasons) if !reasons.is_empty() => {

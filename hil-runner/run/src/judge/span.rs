@@ -1,13 +1,13 @@
 //! Agreement: how far the readings of several sensors lie apart.
 
-use super::Measured;
+use super::MeasuredSensor;
 use super::distance::Distance;
 use super::expected::celsius_span;
 use slotwise_record::{Check, Ruling, Subject, Verdict};
 
 /// Verdict on the distance between the largest and the smallest reading.
 #[must_use]
-pub(super) fn agreement(results: &[Measured], within_millicelsius: u32) -> Verdict {
+pub(super) fn agreement(results: &[MeasuredSensor], within_millicelsius: u32) -> Verdict {
     let readings: Vec<(Distance, String, &Subject)> = results
         .iter()
         .filter_map(|result| {

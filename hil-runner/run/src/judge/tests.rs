@@ -27,8 +27,8 @@ fn sample(bytes: [u8; 9], sixteenths: i16) -> Sample {
     }
 }
 
-fn measured(outcome: Outcome) -> Measured {
-    Measured {
+fn measured(outcome: Outcome) -> MeasuredSensor {
+    MeasuredSensor {
         sensor: 0,
         subject: Subject { label: Some("brine bath".into()), rom: slotwise_bench::ideal::rom(1) },
         part: Family::Ds18b20,
@@ -45,7 +45,7 @@ fn measure(expect: Vec<Expectation>) -> Measure {
 }
 
 #[track_caller]
-fn judge(expect: Vec<Expectation>, results: &[Measured]) -> Vec<Verdict> {
+fn judge(expect: Vec<Expectation>, results: &[MeasuredSensor]) -> Vec<Verdict> {
     Judge::new().unwrap().measurement(&measure(expect), results)
 }
 
@@ -127,7 +127,7 @@ fn a_reason_for_doubt_that_is_not_named_is_found() {
 fn a_power_on_value_is_doubtful_unless_a_mark_proves_it() {
     let honest = Sample { doubts: doubtful(&[Doubt::PowerOnValue]), ..sample(POWER_ON, 1360) };
     assert_eq!(the_one_not_met(judge(vec![], &[measured(Ok(honest))])).expected, "no doubt");
-    let known = |evidence, sample| Measured { evidence, ..measured(Ok(sample)) };
+    let known = |evidence, sample| MeasuredSensor { evidence, ..measured(Ok(sample)) };
     let claims = |evidence, bytes| the_one_not_met(judge(vec![], &[known(evidence, sample(bytes, 1360))])).check;
     assert_eq!(claims(Evidence::SeenBusy, POWER_ON), Check::Doubts, "a reset looks like the end of a conversion");
     assert_eq!(claims(Evidence::Proven, POWER_ON), Check::Doubts, "a proof without a mark");
@@ -143,7 +143,7 @@ fn a_power_on_value_is_doubtful_unless_a_mark_proves_it() {
 fn an_expected_doubt_lets_others_pass_but_must_be_there() {
     let expect = vec![Expectation::Doubt(Doubt::NoConversion)];
     let doubts = doubtful(&[Doubt::NoConversion, Doubt::PowerOnValue]);
-    let unconverted = |sample| Measured { evidence: Evidence::None, ..measured(Ok(sample)) };
+    let unconverted = |sample| MeasuredSensor { evidence: Evidence::None, ..measured(Ok(sample)) };
     let honest = unconverted(Sample { doubts, ..sample(POWER_ON, 1360) });
     assert!(judge(expect.clone(), &[honest]).iter().all(Verdict::is_met));
     let verdict = the_one_not_met(judge(expect, &[measured(Ok(sample(WARM, 401)))]));
@@ -181,16 +181,19 @@ fn the_tolerance_is_the_last_difference_that_is_met() {
 #[test]
 fn a_reference_that_the_rig_does_not_know_is_never_met() {
     let expect = vec![Expectation::Near { reference: Reference::Rig, tolerance_millicelsius: 500 }];
-    let known = Measured { rig_reference: Some(Ok(25_000)), ..measured(Ok(sample(WARM, 401))) };
+    let known = MeasuredSensor { rig_reference: Some(Ok(25_000)), ..measured(Ok(sample(WARM, 401))) };
     assert!(judge(expect.clone(), &[known]).iter().all(Verdict::is_met));
-    let unknown = Measured { rig_reference: Some(Err("nobody knows".into())), ..measured(Ok(sample(WARM, 401))) };
+    let unknown = MeasuredSensor {
+        rig_reference: Some(Err("no reference thermometer".into())),
+        ..measured(Ok(sample(WARM, 401)))
+    };
     let verdict = the_one_not_met(judge(expect, &[unknown]));
-    assert_eq!((verdict.ruling, &*verdict.got), (Ruling::CannotTell, "nobody knows"));
+    assert_eq!((verdict.ruling, &*verdict.got), (Ruling::CannotTell, "no reference thermometer"));
 }
 
 #[test]
 fn a_reference_sensor_without_a_reading_is_a_failure() {
-    let reference = Measured {
+    let reference = MeasuredSensor {
         sensor: 1,
         ..measured(Err(Failure { kind: FailureKind::NoAnswer, text: "silence".into(), bytes: None }))
     };
@@ -202,7 +205,7 @@ fn a_reference_sensor_without_a_reading_is_a_failure() {
 
 #[test]
 fn sensors_that_disagree_are_named() {
-    let other = Measured {
+    let other = MeasuredSensor {
         sensor: 1,
         subject: Subject { label: Some("air return".into()), rom: slotwise_bench::ideal::rom(2) },
         ..measured(Ok(sample(frame(&[(0, 0xA2), (1, 0x00)]), 162)))
@@ -222,7 +225,7 @@ fn a_conversion_is_in_time_up_to_the_published_maximum() {
         |configuration| Registers::inspect(Family::Ds18b20, frame(&[(4, configuration), (0, 0x90)])).unwrap();
     let busy = |us| Busy { us, grain_us: 1_000 };
     for (configuration, max_us) in [(0x1F, 93_750), (0x3F, 187_500), (0x5F, 375_000), (0x7F, 750_000)] {
-        // It may have been over one look before.
+        // It may have ended just after the sample before.
         assert!(judge.in_time(busy(max_us + 1_000), &[registers(configuration)]).is_met());
         let verdict = judge.in_time(busy(max_us + 1_001), &[registers(configuration)]);
         assert_eq!(verdict.ruling, Ruling::NotMet);
@@ -233,7 +236,7 @@ fn a_conversion_is_in_time_up_to_the_published_maximum() {
 }
 
 #[test]
-fn a_conversion_that_nobody_could_watch_is_never_in_time() {
+fn a_conversion_that_could_not_be_polled_is_never_in_time() {
     let measure = Measure { convert: Convert::OneByOne, ..measure(vec![Expectation::InTime]) };
     let judge = Judge::new().unwrap();
     let verdicts = judge.measurement(&measure, &[measured(Ok(sample(WARM, 401)))]);
@@ -247,7 +250,7 @@ fn a_point_between_the_rows_is_not_published() {
     assert_eq!((verdict.check, &*verdict.got), (Check::Published, "25.125 degC, which the table does not list"));
 }
 
-fn failure(kind: FailureKind, bytes: Option<[u8; 9]>) -> Measured {
+fn failure(kind: FailureKind, bytes: Option<[u8; 9]>) -> MeasuredSensor {
     measured(Err(Failure { kind, text: "the driver's words".into(), bytes }))
 }
 
@@ -290,7 +293,7 @@ fn sets_name_who_is_missing_who_is_extra_and_how_often() {
     tally.add(&[roms[0], roms[1], stranger]);
     tally.add(&[roms[0]]);
     let against: Vec<(String, String)> = tally
-        .verdicts(Asked::Everybody, &inventory, &[0, 1, 2])
+        .verdicts(SearchGoal::All, &inventory, &[0, 1, 2])
         .into_iter()
         .filter(|verdict| !verdict.is_met())
         .map(|verdict| (verdict.sensor.unwrap().to_string(), verdict.got))
@@ -313,15 +316,15 @@ fn one_who_is_known_and_not_expected_is_extra() {
     let inventory = slotwise_bench::ideal::rig(2).inventory;
     let mut tally = Tally::default();
     tally.add(&[inventory[0].rom, inventory[1].rom]);
-    let verdict = the_one_not_met(tally.verdicts(Asked::Alarm, &inventory, &[1]));
+    let verdict = the_one_not_met(tally.verdicts(SearchGoal::Alarm, &inventory, &[1]));
     assert_eq!((&*verdict.expected, verdict.sensor.unwrap().label.as_deref()), ("not in alarm", Some("shelf 1")));
 }
 
 #[test]
-fn nobody_is_found_where_nobody_is_expected() {
+fn an_empty_search_meets_an_empty_expectation() {
     let mut tally = Tally::default();
     tally.add(&[]);
-    let verdicts = tally.verdicts(Asked::Everybody, &[], &[]);
+    let verdicts = tally.verdicts(SearchGoal::All, &[], &[]);
     assert!(verdicts.len() == 1 && verdicts[0].is_met(), "{verdicts:?}");
 }
 
@@ -357,13 +360,14 @@ fn a_write_to_eeprom_is_found_where_none_may_be() {
 #[test]
 fn a_distance_is_not_rounded_before_it_is_compared() {
     // 25.0625 and 25 degC are 0.0625 degC apart, whatever they are compared with.
-    let other = Measured {
+    let other = MeasuredSensor {
         sensor: 1,
         subject: Subject { label: Some("air return".into()), rom: slotwise_bench::ideal::rom(2) },
         ..measured(Ok(sample(frame(&[(0, 0x90)]), 400)))
     };
     let against = |expectation: Expectation| {
-        let results = [Measured { rig_reference: Some(Ok(25_000)), ..measured(Ok(sample(WARM, 401))) }, other.clone()];
+        let results =
+            [MeasuredSensor { rig_reference: Some(Ok(25_000)), ..measured(Ok(sample(WARM, 401))) }, other.clone()];
         let verdicts = judge(vec![expectation], &results);
         verdicts.into_iter().find(|verdict| matches!(verdict.check, Check::Near | Check::Agree)).unwrap()
     };
@@ -383,7 +387,7 @@ fn a_distance_is_not_rounded_before_it_is_compared() {
 }
 
 #[test]
-fn what_is_lost_is_told_from_what_is_wrong() {
+fn lost_differs_from_wrong() {
     let miss = |verdicts: Vec<Verdict>| the_one_not_met(verdicts).miss.unwrap();
     let silent = || failure(FailureKind::NoAnswer, None);
     let warm = || measured(Ok(sample(WARM, 401)));
@@ -412,8 +416,8 @@ fn what_is_lost_is_told_from_what_is_wrong() {
     let inventory = slotwise_bench::ideal::rig(2).inventory;
     let mut tally = Tally::default();
     tally.add(&[inventory[1].rom]);
-    for (asked, expect, expected) in [(Asked::Everybody, 0, Miss::Lost), (Asked::Alarm, 0, Miss::Lost)] {
-        let verdicts = tally.verdicts(asked, &inventory, &[expect]);
+    for (goal, expect, expected) in [(SearchGoal::All, 0, Miss::Lost), (SearchGoal::Alarm, 0, Miss::Lost)] {
+        let verdicts = tally.verdicts(goal, &inventory, &[expect]);
         assert_eq!(
             verdicts.iter().map(|verdict| verdict.miss).collect::<Vec<_>>(),
             [Some(expected), Some(Miss::Wrong)]

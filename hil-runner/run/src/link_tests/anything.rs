@@ -1,4 +1,4 @@
-//! Whatever comes from the far end: no panic, no wait without end, and no answer but one to what was asked.
+//! Any bytes from the far end: no panic, no endless wait, and no answer but the one to the request.
 
 use std::time::Duration;
 
@@ -133,11 +133,11 @@ proptest! {
             match link.ask(&Request::Look, busy) {
                 Ok(_) => {
                     let heard = heard.borrow();
-                    let asked = heard.iter().rfind(|heard| heard.header.kind == Kind::Request);
-                    prop_assert_eq!(asked.unwrap().header.sequence, number);
+                    let request = heard.iter().rfind(|heard| heard.header.kind == Kind::Request);
+                    prop_assert_eq!(request.unwrap().header.sequence, number);
                     number += 1;
                 }
-                // Refused as it stands: its number is the next one's.
+                // Refused whole: its number is the next one's.
                 Err(LinkError::OutOfBounds { .. }) => {}
                 Err(error) => prop_assert!(is_named(&error.to_string()), "{}", error),
             }

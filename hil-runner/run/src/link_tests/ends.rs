@@ -5,7 +5,7 @@ use std::time::Duration;
 use slotwise_bridge::frame::{Header, Kind, PROTOCOL};
 use slotwise_bridge::message::{Answer, LineReport, NoSession, Refusal, Reply, Request, ResetCause};
 
-use super::far_end::{Back, FarEnd, Heard, NOBODY, answer, damaged, frame, honest, now, welcome};
+use super::far_end::{Back, FarEnd, Heard, UNADDRESSED, answer, damaged, frame, honest, now, welcome};
 use super::rig::{CUT, error, is_named, line, run, short};
 use slotwise_bench::ideal;
 use slotwise_bench::inside::BridgeBench;
@@ -49,20 +49,23 @@ fn silence_is_named_with_what_is_known_of_the_bridge() {
 }
 
 #[test]
-fn what_comes_instead_of_an_answer_is_told() {
+fn what_arrives_instead_of_an_answer_is_reported() {
     let looped = FarEnd::new(|heard| now(frame(heard.header, &Request::Look)));
     let silence = "the bridge is silent: no answer to 16 tries in 4000 ms; ";
     assert_text(
         &error(open(looped)),
-        &format!("{silence}all that came back were our own frames: is the channel looped back?"),
+        &format!("{silence}received instead: only our own frames; is the channel looped back?"),
     );
     let chatter = FarEnd::new(|_| now(b"ready\r\n".to_vec()));
-    assert_text(&error(open(chatter)), &format!("{silence}112 bytes came, and no frame: is this the bridge?"));
+    assert_text(
+        &error(open(chatter)),
+        &format!("{silence}received instead: 112 bytes without a frame; is this the bridge?"),
+    );
     let other = asking(|heard| {
         let header = Header { session: SESSION + 1, ..heard.header };
         now(honest(&Heard { header, ..heard.clone() }))
     });
-    assert_text(&other, &format!("{silence}what came were 16 answers to something else"));
+    assert_text(&other, &format!("{silence}received instead: 16 answers to something else"));
 }
 
 #[test]
@@ -79,7 +82,7 @@ fn garbled_frames_from_the_bridge_are_named() {
 
 #[test]
 fn garbled_frames_to_the_bridge_are_named() {
-    let unheard = asking(|_| now(frame(NOBODY, &Refusal::Damaged)));
+    let unheard = asking(|_| now(frame(UNADDRESSED, &Refusal::Damaged)));
     let LinkError::NotHeard { complaints, tries } = unheard else { panic!("{unheard:?}") };
     assert_eq!(complaints, tries);
     assert!((16..=24).contains(&tries), "{tries}");
@@ -91,7 +94,7 @@ fn garbled_frames_to_the_bridge_are_named() {
 
 #[test]
 fn of_damage_both_ways_the_worse_is_named() {
-    let complaint = || frame(NOBODY, &Refusal::Damaged);
+    let complaint = || frame(UNADDRESSED, &Refusal::Damaged);
     let worse_back = asking(move |heard| now([damaged(heard), complaint(), damaged(heard)].concat()));
     assert!(matches!(worse_back, LinkError::Garbled { .. }), "{worse_back}");
     let worse_out = asking(move |heard| now([damaged(heard), complaint(), complaint()].concat()));
@@ -172,7 +175,7 @@ fn an_answer_to_another_question_is_named() {
     let (_, line, on_line) = line(&rig);
     let link = open(FarEnd::new(|heard| now(honest(heard)))).unwrap();
     let wrong = error(BridgeBench::new(link, VirtualHands { line, on_line }, &rig));
-    assert_text(&wrong, "the bridge breaks the protocol: told SetTiming(ShortLine), it answers Look");
+    assert_text(&wrong, "the bridge breaks the protocol: to SetTiming(ShortLine) it answers Look");
 }
 
 #[test]
@@ -305,7 +308,7 @@ fn a_session_that_has_failed_stays_failed_without_another_frame() {
     let first = error(link.ask(&Request::Look, Duration::ZERO));
     assert!(matches!(first, LinkError::Silent { .. }), "{first}");
     let (frames, at) = (heard.borrow().len(), link.now());
-    // Nobody knows whether the first was carried out, so no second may follow.
+    // Whether the bridge carried out the first is not known, so no second may follow.
     assert_eq!(error(link.ask(&Request::Look, Duration::ZERO)), first);
     assert_eq!((heard.borrow().len(), link.now()), (frames, at));
 }

@@ -13,7 +13,7 @@ use slotwise_virtual_line::VirtualLine;
 
 use slotwise_bench::link::{Carrier, CarrierError, LogLine};
 
-/// A frame of the host, and when it came.
+/// A frame of the host, and when it arrived.
 #[derive(Clone, Debug)]
 pub(super) struct Heard {
     pub(super) header: Header,
@@ -70,7 +70,7 @@ impl FarEnd {
         self
     }
 
-    /// Lets time pass without anybody looking.
+    /// Lets time pass without a poll.
     pub(super) fn pass(&mut self, time: Duration) {
         self.now += time;
     }
@@ -101,7 +101,7 @@ impl Carrier for FarEnd {
         let first = self.back.front().map_or(deadline, |(due, _)| (*due).min(deadline));
         self.now = self.now.max(first);
         while self.back.front().is_some_and(|(due, _)| *due <= self.now) {
-            bytes.extend(self.back.pop_front().into_iter().flat_map(|(_, came)| came));
+            bytes.extend(self.back.pop_front().into_iter().flat_map(|(_, bytes)| bytes));
         }
         Ok(())
     }
@@ -126,7 +126,7 @@ pub(super) fn frame(header: Header, payload: &impl Serialize) -> Vec<u8> {
     frame.to_vec()
 }
 
-/// A frame of this kind to the one that came.
+/// A frame of this kind in answer to the one received.
 pub(super) fn answer(heard: &Heard, kind: Kind, payload: &impl Serialize) -> Vec<u8> {
     frame(Header { kind, ..heard.header }, payload)
 }
@@ -154,7 +154,7 @@ pub(super) fn welcome(heard: &Heard) -> Vec<u8> {
     answer(heard, Kind::Welcome, &welcome)
 }
 
-/// A reply that tells the number of the request, as the time at which it was carried out.
+/// A reply whose time is the number of the request.
 pub(super) fn reply(heard: &Heard) -> Vec<u8> {
     let line = LineReport { at_us: u64::from(heard.header.sequence), ..LineReport::default() };
     answer(heard, Kind::Reply, &Reply { answer: Answer::Look, line })
@@ -176,4 +176,4 @@ pub(super) fn now(bytes: Vec<u8>) -> Back {
 }
 
 /// The header of a refusal that does not know what it refuses.
-pub(super) const NOBODY: Header = Header { protocol: PROTOCOL, kind: Kind::Refusal, session: 0, sequence: 0 };
+pub(super) const UNADDRESSED: Header = Header { protocol: PROTOCOL, kind: Kind::Refusal, session: 0, sequence: 0 };

@@ -166,7 +166,7 @@ fn frames_of_a_kind_that_is_not_known_are_named_and_do_not_count_as_damage() {
     let text = error(Link::open(Box::new(far_end), 1)).to_string();
     assert_eq!(
         text,
-        "the bridge is silent: no answer to 16 tries in 4000 ms; what came were frames of kind 90h of protocol 9, \
+        "the bridge is silent: no answer to 16 tries in 4000 ms; received instead: frames of kind 90h of protocol 9, \
          which this tool, of protocol 2, does not know"
     );
 }

@@ -82,7 +82,7 @@ pub(super) fn cellar() -> Play {
 /// What a sensor went through, by its own count: conversions, and writes of its EEPROM.
 pub(super) type Wear = (u64, u64);
 
-/// A run, and what came of it.
+/// A run and its results.
 pub(super) struct Ran {
     /// None if there never was a session.
     pub(super) record: Option<Record>,

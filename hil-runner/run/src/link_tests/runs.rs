@@ -29,13 +29,13 @@ struct Tally {
     broken: u32,
     mishaps: u32,
     repeated: u32,
-    /// The errors of those that broke, without what stands behind the first colon.
+    /// The errors of those that broke, up to the first colon.
     names: BTreeMap<String, u32>,
 }
 
 /// Fields that hold a time, or what was measured in times.
 const TIMES: [&str; 5] = ["started_ns", "ended_ns", "at_ns", "busy_us", "line_report"];
-/// By how much a conversion time may differ with the moment it began in: the bridge looks once in a slot.
+/// By how much a conversion time may differ with the moment it began in: the bridge polls once in a slot.
 const LOOK_US: u32 = 200;
 
 /// What a step brought to light, without the times.
@@ -82,7 +82,7 @@ fn outcomes(record: &Record) -> Vec<(String, String)> {
     record.steps.iter().map(|step| (step.label.clone(), format!("{:?}", step.outcome))).collect()
 }
 
-/// Requests and conversions by the bridge's own count of what it was asked for.
+/// Requests and conversions by the bridge's own count.
 fn requests(record: &Record) -> u32 {
     record.steps.iter().filter_map(|step| step.line_report).map(|line| line.requests).sum()
 }
@@ -94,7 +94,7 @@ fn faultless(play: &Play) -> Ran {
     ran
 }
 
-/// Runs `play` behind this mischief, and holds what came against the run without.
+/// Runs `play` behind this mischief, and compares it with the run without.
 fn compare(play: &Play, without: &Ran, mischief: &Mischief, tally: &mut Tally, agrees: fn(&Record, &Record)) {
     let mut happened = None;
     let ran = run(play, |carrier, _| {
@@ -179,7 +179,7 @@ fn busy_us(steps: &[StepRecord]) -> Vec<u32> {
 /// Nothing about it depends on when things are done, but for the last microseconds of a time.
 fn bit_for_bit(record: &Record, good: &Record) {
     let (found, expected) = (essence(&record.steps), essence(&good.steps));
-    // Not by assert_eq: two whole records are no help to anybody.
+    // Not by assert_eq: two whole records help no reader.
     assert!(found == expected, "{}", first_difference(&found, &expected));
     let (found, expected) = (busy_us(&record.steps), busy_us(&good.steps));
     assert!(!found.is_empty() && found.len() == expected.len());
@@ -215,7 +215,7 @@ fn at_twenty_percent_of_one_mishap_every_short_run_passes_bit_for_bit() {
     for tally in &alone {
         assert!(tally.broken * 50 <= tally.passed, "{alone:?}");
     }
-    // Four frames of five are mistreated then: some runs are given up, and each by its name, as every run was asked.
+    // Four frames of five are mistreated then: some runs are given up, and each by its name, as every run requires.
     assert!(together.broken > 0, "{together:?}");
 }
 

@@ -7,7 +7,7 @@ use std::time::Duration;
 use slotwise_bridge::frame::{Header, Kind, PROTOCOL};
 use slotwise_bridge::message::{Answer, Hello, LineReport, NoSession, Refusal, Reply, Request};
 
-use super::far_end::{FarEnd, Heard, NOBODY, frame, honest, now, reply, welcome};
+use super::far_end::{FarEnd, Heard, UNADDRESSED, frame, honest, now, reply, welcome};
 use super::rig::line;
 use slotwise_bench::ideal;
 use slotwise_bench::link::{Carrier, CarrierError, Link, LinkError};
@@ -42,7 +42,7 @@ impl Carrier for Lasting {
     }
 }
 
-fn look(link: &mut Link) -> Result<Answer, LinkError> {
+fn ask(link: &mut Link) -> Result<Answer, LinkError> {
     link.ask(&Request::Look, Duration::ZERO).map(|reply| reply.answer)
 }
 
@@ -51,33 +51,33 @@ fn header(kind: Kind, session: u32, sequence: u16) -> Header {
 }
 
 #[test]
-fn a_second_session_begins_anew_and_the_first_is_told_that_it_is_over() {
+fn a_second_session_begins_anew_and_ends_the_first() {
     let carrier = Lasting::in_process();
     let mut first = carrier.open(1).unwrap();
     for _ in 0..3 {
-        assert_eq!(look(&mut first), Ok(Answer::Look));
+        assert_eq!(ask(&mut first), Ok(Answer::Look));
     }
     let mut second = carrier.open(2).unwrap();
-    assert_eq!(look(&mut second), Ok(Answer::Look));
+    assert_eq!(ask(&mut second), Ok(Answer::Look));
     assert_eq!(second.troubles(), LinkRecord::default());
-    assert_eq!(look(&mut first), Err(LinkError::TakenOver));
-    assert_eq!(look(&mut second), Ok(Answer::Look), "the refusal was no business of the second");
+    assert_eq!(ask(&mut first), Err(LinkError::TakenOver));
+    assert_eq!(ask(&mut second), Ok(Answer::Look), "the refusal was no business of the second");
 }
 
 #[test]
 fn session_number_0_is_as_good_as_any() {
     let mut link = Lasting::in_process().open(0).unwrap();
-    assert_eq!(look(&mut link), Ok(Answer::Look));
-    assert_eq!(look(&mut link), Ok(Answer::Look));
+    assert_eq!(ask(&mut link), Ok(Answer::Look));
+    assert_eq!(ask(&mut link), Ok(Answer::Look));
     assert_eq!(link.troubles(), LinkRecord::default());
 }
 
 #[test]
-fn a_complaint_that_belongs_to_nobody_is_not_taken_for_a_refusal_of_session_0() {
+fn an_unaddressed_complaint_is_not_taken_for_a_refusal_of_session_0() {
     let mut once = true;
     let far_end = FarEnd::new(move |heard| {
         // The header of a complaint is that of the first request of session 0.
-        let complaint = std::mem::take(&mut once).then(|| frame(NOBODY, &Refusal::Damaged));
+        let complaint = std::mem::take(&mut once).then(|| frame(UNADDRESSED, &Refusal::Damaged));
         now(complaint.unwrap_or_else(|| honest(heard)))
     });
     let mut link = Link::open(Box::new(far_end), 0).unwrap();
@@ -89,10 +89,10 @@ fn a_complaint_that_belongs_to_nobody_is_not_taken_for_a_refusal_of_session_0() 
 fn a_session_number_that_is_used_again_is_found_out() {
     let carrier = Lasting::in_process();
     let mut first = carrier.open(5).unwrap();
-    look(&mut first).unwrap();
-    look(&mut first).unwrap();
+    ask(&mut first).unwrap();
+    ask(&mut first).unwrap();
     let mut second = carrier.open(5).unwrap();
-    assert_eq!(look(&mut second), Err(LinkError::OutOfStep { expected: 2, asked: 0 }), "the third request");
+    assert_eq!(ask(&mut second), Err(LinkError::OutOfStep { expected: 2, sent: 0 }), "the third request");
 }
 
 #[test]
@@ -132,24 +132,24 @@ fn frames_of_an_earlier_session_that_reach_the_bridge_late_disturb_nothing() {
     let mut link = carrier.open(2).unwrap();
     for sequence in [0, 1, 900] {
         carrier.clone().send(&frame(header(Kind::Request, 1, sequence), &Request::Look)).unwrap();
-        assert_eq!(look(&mut link), Ok(Answer::Look));
+        assert_eq!(ask(&mut link), Ok(Answer::Look));
     }
-    assert_eq!(link.troubles().stale, 3, "refusals of what was never asked");
-    // Its greeting does: it cannot be told from that of a new host.
+    assert_eq!(link.troubles().stale, 3, "refusals without a request");
+    // Its greeting does: it is the same as that of a new host.
     let hello = Hello { version: "0" };
     carrier.clone().send(&frame(header(Kind::Hello, 1, 0), &hello)).unwrap();
-    assert_eq!(look(&mut link), Err(LinkError::TakenOver));
+    assert_eq!(ask(&mut link), Err(LinkError::TakenOver));
 }
 
 #[test]
 fn a_repeat_that_reaches_the_bridge_late_disturbs_nothing() {
     let carrier = Lasting::in_process();
     let mut link = carrier.open(2).unwrap();
-    look(&mut link).unwrap();
-    look(&mut link).unwrap();
+    ask(&mut link).unwrap();
+    ask(&mut link).unwrap();
     carrier.clone().send(&frame(header(Kind::Request, 2, 0), &Request::Look)).unwrap();
     carrier.clone().send(&frame(header(Kind::Request, 2, 1), &Request::Look)).unwrap();
-    assert_eq!(look(&mut link), Ok(Answer::Look));
+    assert_eq!(ask(&mut link), Ok(Answer::Look));
     assert_eq!(link.troubles(), LinkRecord { stale: 2, ..LinkRecord::default() });
 }
 
@@ -160,7 +160,7 @@ fn a_welcome_that_comes_twice_is_not_taken_for_the_first_reply() {
         _ => vec![(Duration::from_millis(2), reply(heard))],
     });
     let mut link = Link::open(Box::new(far_end), 2).unwrap();
-    assert_eq!(look(&mut link), Ok(Answer::Look));
+    assert_eq!(ask(&mut link), Ok(Answer::Look));
     assert_eq!(link.troubles(), LinkRecord { stale: 1, ..LinkRecord::default() });
 }
 

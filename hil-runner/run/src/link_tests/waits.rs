@@ -46,7 +46,7 @@ fn a_request_that_is_lost_costs_one_wait_and_no_more() {
     let mut link = link(move |heard| if std::mem::take(&mut is_first) { Vec::new() } else { bridge(heard) });
     link.ask(&Request::Look, SECOND).unwrap();
     assert_eq!(link.now(), MS * (1_250 + 600));
-    // What was asked meanwhile is answered behind it, and is nothing to the next request.
+    // The answer to a repeat follows, and the next request ignores it.
     assert_eq!(link.troubles(), LinkRecord { repeated: 3, ..LinkRecord::default() });
     link.ask(&Request::Look, SECOND).unwrap();
     assert_eq!(link.troubles(), LinkRecord { repeated: 3, stale: 2, ..LinkRecord::default() });
@@ -94,7 +94,10 @@ fn noise_during_a_long_request_does_not_end_it() {
         link.ask(&Request::Look, SECOND).unwrap();
         let LinkRecord { repeated, damaged, not_heard, .. } = link.troubles();
         assert_eq!((damaged, repeated), (times, not_heard), "every {every:?}");
-        assert!((1..=10).contains(&repeated), "every {every:?}: the bridge is at work, and was asked {repeated} times");
+        assert!(
+            (1..=10).contains(&repeated),
+            "every {every:?}: the bridge is at work, and received {repeated} requests"
+        );
     }
 }
 
@@ -102,7 +105,7 @@ fn noise_during_a_long_request_does_not_end_it() {
 fn bytes_that_never_end_a_frame_neither_end_nor_prolong_the_wait() {
     let chatter = |heard: &Heard| {
         let mut back: Back = (0..=500).map(|time| (MS * time, vec![0xA5; 40])).collect();
-        // The zero ends the chatter; the frame stands behind it.
+        // The zero ends the chatter; the frame follows it.
         back.push((MS * 501, [&[0], reply(heard).as_slice()].concat()));
         back
     };
@@ -136,7 +139,7 @@ struct Kept {
     sent: u32,
 }
 
-/// How often a dead bridge is asked.
+/// How many requests a dead bridge gets.
 const TRIES: u32 = 16;
 
 impl Carrier for Kept {
@@ -164,7 +167,7 @@ fn an_answer_that_came_while_the_host_was_kept_from_looking_is_seen() {
     let mut frames = 0;
     let last_only = FarEnd::new(move |heard| {
         frames += 1;
-        // Behind the first look at the channel, and long before the next: the process was stopped, or the computer slept.
+        // After the first poll of the channel, and long before the next: the process was stopped, or the computer slept.
         if frames == TRIES { vec![(MS * 30, honest(heard))] } else { Vec::new() }
     });
     let kept = Kept { inner: last_only, while_sending: Duration::ZERO, while_listening: SECOND * 10, sent: 0 };

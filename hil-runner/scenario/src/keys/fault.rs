@@ -110,7 +110,7 @@ pub(crate) static DIP_LASTS: Key = Key {
 /// Brown-out.
 pub(crate) static BROWN_OUT_SECTION: Section = Section { heading: "brown_out", keys: &[&DIP_TO, &DIP_LASTS] };
 
-/// Whom a fault strikes.
+/// The sensor with the fault.
 pub(crate) static ONE_SENSOR: Key =
     Key { name: "sensor", form: Form::Sensor, without: Without::Required, meaning: "Which sensor." };
 

@@ -19,14 +19,14 @@ pub(crate) static PROOF: Key = Key {
     without: Without::Default("each"),
     meaning: "Each sensor must show that it converted: on its own supply it is started alone and seen busy, and the longest conversion \
               time passes; on parasite power its alarm flag must change. Every scratchpad is read twice. Or nothing is proven: as fast as \
-              the sensors are, but a pulse on the line can then leave an old number that looks like a new one.",
+              the sensors are, but a pulse on the line can then leave an old number that passes for a new one.",
 };
 
 /// Near a reference.
 pub static NEAR: Key = Key {
     name: "near",
     form: Form::TableOrTables(&NEAR_SECTION),
-    without: Without::Else("not asked"),
+    without: Without::Else("not checked"),
     meaning: "Each number lies this near to a reference.",
 };
 
@@ -34,7 +34,7 @@ pub static NEAR: Key = Key {
 pub(crate) static AGREE: Key = Key {
     name: "agree",
     form: DIFFERENCE,
-    without: Without::Else("not asked"),
+    without: Without::Else("not checked"),
     meaning: "Largest minus smallest number is at most this. For two sensors and more.",
 };
 

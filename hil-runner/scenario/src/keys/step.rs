@@ -61,7 +61,7 @@ pub(crate) static CONFIGURE: Key = Key {
     name: "configure",
     form: Form::Table(&CONFIGURE_SECTION),
     without: Without::Else("-"),
-    meaning: "Write settings, read them back and, if asked, save them.",
+    meaning: "Write settings, read them back and, with the key save, save them.",
 };
 
 /// Holds.
@@ -69,7 +69,7 @@ pub(crate) static HOLDS: Key = Key {
     name: "holds",
     form: Form::Table(&HOLDS_SECTION),
     without: Without::Else("-"),
-    meaning: "Look at the settings that sensors hold, and write nothing. After a power cycle: what their EEPROM holds.",
+    meaning: "Read the settings that sensors hold, and write nothing. After a power cycle: what their EEPROM holds.",
 };
 
 /// Measure.
@@ -176,7 +176,7 @@ pub static TIMES: Key = Key {
     meaning: "How many searches. Each must find the same.",
 };
 
-/// Whom to find.
+/// The sensors to find.
 pub(crate) static FIND_EXPECT: Key = Key {
     name: "expect",
     form: Form::Sensors,
@@ -195,7 +195,7 @@ pub(crate) static FIND_FAILS: Key = Key {
 /// Find.
 pub(crate) static FIND_SECTION: Section = Section { heading: "find", keys: &[&TIMES, &FIND_EXPECT, &FIND_FAILS] };
 
-/// Whom.
+/// The sensors of a step.
 pub static SENSORS: Key = Key {
     name: "sensors",
     form: Form::Sensors,
@@ -244,7 +244,7 @@ pub(crate) static HELD_RESOLUTION: Key = Key {
     name: "resolution",
     form: Form::Whole(9, 12),
     without: Without::Else("any"),
-    meaning: "Bits of resolution that must be there. A DS18S20 among others has none; alone it cannot be asked.",
+    meaning: "Bits of resolution that must be there. A DS18S20 among others has none; for those alone the key is refused.",
 };
 
 /// Alarm limits held.

@@ -134,7 +134,7 @@ fn rejects_labels_that_no_sensor_has() {
         hint("find = { expect = [\"door\", \"cat\"] }"),
         "its labels are \"upper shelf\", \"lower shelf\", \"door\""
     );
-    assert_eq!(hint("find = { expect = [\"all\"] }"), "\"all\" stands alone, not in a list");
+    assert_eq!(hint("find = { expect = [\"all\"] }"), "\"all\" is written alone, not in a list");
     rejects(
         "inject = { bit_errors = { sensor = \"dor\", rate = \"1 %\" } }",
         &["day.toml:4:36: expected the label of a sensor of the rig \"shed\", found \"dor\""],

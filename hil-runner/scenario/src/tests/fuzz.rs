@@ -1,4 +1,4 @@
-//! Whatever stands in a file, reading it ends, without a panic, in a value or in problems that can be shown.
+//! Whatever a file holds, reading it ends, without a panic, in a value or in problems that can be shown.
 
 use std::time::{Duration, Instant};
 

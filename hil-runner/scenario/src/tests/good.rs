@@ -59,7 +59,7 @@ fn reads_searches() {
     assert_eq!(action("find = { expect = \"none\" }"), Action::Find { times: 1, expect: vec![], fails: vec![] });
     assert_eq!(
         action("find = { fails = [\"stuck low\", \"nobody\"] }"),
-        Action::Find { times: 1, expect: vec![0, 1, 2], fails: vec![FailureKind::StuckLow, FailureKind::Nobody] }
+        Action::Find { times: 1, expect: vec![0, 1, 2], fails: vec![FailureKind::StuckLow, FailureKind::NoPresence] }
     );
     assert_eq!(action("alarm_search = { expect = [] }"), Action::AlarmSearch { expect: vec![] });
     assert_eq!(action("alarm_search = { expect = { except = \"door\" } }"), Action::AlarmSearch { expect: vec![0, 1] });
@@ -232,7 +232,7 @@ fn steps_without_a_label_say_what_they_do() {
         says("measure = { sensors = { except = \"door\" }, convert = \"one by one\" }"),
         "measure upper shelf and lower shelf, one by one"
     );
-    assert_eq!(says("alarm_search = { expect = \"none\" }"), "alarm search: nobody");
+    assert_eq!(says("alarm_search = { expect = \"none\" }"), "alarm search: none");
     assert_eq!(says("power_cycle = { off = \"90 s\" }"), "power off for 1.5 min");
     assert_eq!(says("ambient = { to = \"25.0625 degC\" }"), "25.063 degC around all");
     assert_eq!(says("inject = { unplug = \"door\" }"), "inject unplugging: door");

@@ -8,7 +8,7 @@ use slotwise_bridge::watch::Clock;
 use crate::rtt::{FRAMES_DOWN, FRAMES_UP};
 
 /// How long a frame may wait for a host that does not read, in milliseconds. Then it is dropped: the host will repeat its request
-/// if it is still there, and a bridge that waits for ever cannot be told from one that has crashed.
+/// if it is still there, and a bridge that waits for ever cannot be distinguished from one that has crashed.
 pub const PATIENCE_MS: u32 = 1_000;
 
 /// A frame was dropped: the host has not read for [`PATIENCE_MS`].

@@ -78,7 +78,7 @@ unsafe impl defmt::Logger for Logger {
             let Line { encoder, bytes, length, .. } = line;
             encoder.end_frame(|encoded| keep(bytes, length, encoded));
             if let Some(whole) = bytes.get(..*length) {
-                // A full buffer means that nobody reads.
+                // A full buffer means that no host reads.
                 let _ = LOG.write_whole(whole);
             }
             restore = Some(line.restore);

@@ -1,7 +1,7 @@
 //! When all else fails: a panic or a fault resets the chip.
 //!
 //! The host then gets the refusal "no session" to whatever it sends next, with the cause of the reset in it: a named error within a
-//! bounded time, where a chip that stands still would only be silent. No panic can be reached from the service; a check of the linked
+//! bounded time, where a halted chip would only be silent. No panic can be reached from the service; a check of the linked
 //! image says so.
 
 use core::panic::PanicInfo;
@@ -18,7 +18,7 @@ static LEFT: AtomicU32 = AtomicU32::new(0);
 const PANICKED: u32 = 0x5107_D1ED;
 const FAULTED: u32 = 0x5107_FA17;
 
-/// What is known of a reset by software: whether this firmware made it itself. Asked once, at the start.
+/// What is known of a reset by software: whether this firmware made it itself. Read once, at the start.
 #[must_use]
 pub fn software_reset() -> ResetCause {
     let left = LEFT.load(Ordering::Relaxed);
@@ -36,8 +36,8 @@ pub fn restart() -> ! {
     SCB::sys_reset()
 }
 
-/// Called by the panic handler and by nobody else. Where no panic can be reached, the linker leaves it out.
-#[expect(unsafe_code, reason = "the name is looked for in the image")]
+/// Called by the panic handler alone. Where no panic can be reached, the linker leaves it out.
+#[expect(unsafe_code, reason = "the check finds the name in the image")]
 #[unsafe(no_mangle)]
 #[inline(never)]
 pub extern "C" fn panicked() -> ! {
@@ -49,7 +49,7 @@ fn on_panic(_: &PanicInfo<'_>) -> ! {
     panicked()
 }
 
-#[allow(unsafe_code, reason = "an exception handler is unsafe to call, and nobody calls it")]
+#[allow(unsafe_code, reason = "an exception handler is unsafe to call, and no code calls it")]
 #[cortex_m_rt::exception]
 unsafe fn HardFault(_: &cortex_m_rt::ExceptionFrame) -> ! {
     LEFT.store(FAULTED, Ordering::Relaxed);

@@ -1,4 +1,4 @@
-//! Sensors and listener on the pin of a board: one look after the other, with the host served where the line leaves time for it.
+//! Sensors and listener on the pin of a board: one sample after the other, with the host served where the line leaves time for it.
 
 use embedded_hal::digital::{InputPin, OutputPin};
 use slotwise_bridge::message::Master;
@@ -29,7 +29,7 @@ impl<P, C> PinPort<P, C> {
 
 impl<P: InputPin, C: Clock> Input for PinPort<P, C> {
     // Some 5 us at 72 MHz.
-    const LOOKS: u32 = 32;
+    const SAMPLES: u32 = 32;
 
     #[inline(always)]
     fn is_low(&mut self) -> bool {
@@ -104,8 +104,8 @@ where
     PlayEndpoint::new(identity, Stage::new(core_hz, player, PinPort::new(pin, clock), EdgesRoom, switches))
 }
 
-/// Looks between two feeds of the watchdog on a line that leaves no time for the host: some milliseconds.
-const LOOKS_A_FEED: u32 = 8_192;
+/// Samples between two feeds of the watchdog on a line that leaves no time for the host: some milliseconds.
+const SAMPLES_A_FEED: u32 = 8_192;
 
 /// Plays or listens for ever. Interrupts are masked: none is used, and an answer cannot wait.
 #[inline(always)]
@@ -118,11 +118,11 @@ where
     G: Guard,
 {
     cortex_m::interrupt::disable();
-    let mut looks: u32 = 0;
+    let mut samples: u32 = 0;
     loop {
         if endpoint.stage().poll() == Moment::Busy {
-            looks = looks.wrapping_add(1);
-            if looks % LOOKS_A_FEED == 0 {
+            samples = samples.wrapping_add(1);
+            if samples % SAMPLES_A_FEED == 0 {
                 host.feed();
             }
             continue;
@@ -147,11 +147,11 @@ where
     G: Guard,
 {
     let sent = endpoint.take(byte).map(|frame| host.with_carrier(|carrier| carrier.offer(frame)));
-    // A frame takes long; a byte within one takes no longer than a few looks.
+    // A frame takes long; a byte within one takes no longer than a few samples.
     if sent.is_some() || byte == 0 {
         endpoint.stage().was_away();
     }
     if let Some(Some(Err(Dropped))) = sent {
-        defmt::warn!("nobody reads: frame dropped");
+        defmt::warn!("no host reads: frame dropped");
     }
 }

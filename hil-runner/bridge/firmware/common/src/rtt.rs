@@ -35,7 +35,7 @@ const EDGES_BYTES: usize = 4096;
 const UP_CHANNELS: usize = if cfg!(feature = "player") { 3 } else { 2 };
 const DOWN_CHANNELS: usize = 1;
 
-/// The sixteen letters, backwards, so that nobody finds them in flash.
+/// The sixteen letters, backwards, so that no host finds them in flash.
 const LETTERS_BACKWARDS: &[u8; 16] = b"\0\0\0\0\0\0TTR REGGES";
 
 /// One direction of one channel, as the host reads it.
@@ -160,7 +160,7 @@ pub fn start() {
     }
 }
 
-/// Places that can be written. One stays free: full and empty would look the same.
+/// Places that can be written. One stays free: full and empty would be the same.
 const fn room(write: usize, read: usize, length: usize) -> usize {
     (if read > write { read - write } else { length - write + read }) - 1
 }
@@ -176,7 +176,7 @@ impl Up {
         room(write, read, length)
     }
 
-    /// Writes a byte for which there is room: the caller has asked.
+    /// Writes a byte for which there is room: the caller has checked.
     #[cfg(feature = "player")]
     #[inline]
     pub fn push(&self, byte: u8) {

@@ -36,7 +36,7 @@ where
             && let Some(Err(Dropped)) = host.with_carrier(|carrier| carrier.send(frame))
         {
             dropped = dropped.wrapping_add(1);
-            defmt::warn!("nobody reads: frame dropped, {=u32} so far", dropped);
+            defmt::warn!("no host reads: frame dropped, {=u32} so far", dropped);
         }
         // Also while bytes come without an end: they feed nothing by themselves.
         if clock.ticks().wrapping_sub(kept) >= pause {

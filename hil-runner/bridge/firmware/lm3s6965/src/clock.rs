@@ -14,10 +14,10 @@ const COUNTER: u32 = 0x00FF_FFFF;
 /// Length of a tick.
 const TICK_NS: u32 = 1_000_000_000 / CORE_HZ;
 
-/// The system timer. Must be asked more often than its counter goes round, which the main loop and all waits do; a turn that is
+/// The system timer. Must be read more often than its counter goes round, which the main loop and all waits do; a turn that is
 /// missed makes a wait longer, never shorter.
 pub(crate) struct TickClock {
-    /// The counter when it was last looked at.
+    /// The counter when it was last read.
     seen: Cell<u32>,
     ticks: Cell<u32>,
 }

@@ -18,37 +18,37 @@ const TICKS_PER_US: u32 = CORE_HZ / 1_000_000;
 pub(crate) struct LineMeter<'a> {
     counter: SlotCounter,
     clock: &'a TickClock,
-    /// Up to when the counter knows the time.
-    told: Cell<u32>,
+    /// The time up to which the counter is up to date.
+    passed_at: Cell<u32>,
 }
 
 impl<'a> LineMeter<'a> {
     /// Nothing counted, no time passed.
     pub(crate) fn new(clock: &'a TickClock) -> Self {
-        Self { counter: SlotCounter::new(), clock, told: Cell::new(clock.now()) }
+        Self { counter: SlotCounter::new(), clock, passed_at: Cell::new(clock.now()) }
     }
 
-    fn tell_time(&self) {
-        let us = self.clock.now().wrapping_sub(self.told.get()) / TICKS_PER_US;
-        // The rest of a microsecond is told next time.
-        self.told.set(self.told.get().wrapping_add(us * TICKS_PER_US));
+    fn pass_time(&self) {
+        let us = self.clock.now().wrapping_sub(self.passed_at.get()) / TICKS_PER_US;
+        // The rest of a microsecond counts next time.
+        self.passed_at.set(self.passed_at.get().wrapping_add(us * TICKS_PER_US));
         self.counter.pass_us(u64::from(us));
     }
 }
 
 impl Meter for LineMeter<'_> {
     fn now_us(&self) -> u64 {
-        self.tell_time();
+        self.pass_time();
         self.counter.now_us()
     }
 
     fn begin(&self) {
-        self.tell_time();
+        self.pass_time();
         self.counter.begin();
     }
 
     fn finish(&self) -> LineReport {
-        self.tell_time();
+        self.pass_time();
         self.counter.finish()
     }
 }

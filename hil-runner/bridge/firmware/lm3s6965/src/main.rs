@@ -33,7 +33,7 @@ type BoardEndpoint<'a> =
 #[entry]
 fn main() -> ! {
     rtt::start();
-    // Nobody has taken them before the first line of the program.
+    // No code takes them before the first line of the program.
     let Some(mut core) = cortex_m::Peripherals::take() else { restart() };
     let clock = TickClock::start(&mut core.SYST);
     board::start_core_clock(&clock);

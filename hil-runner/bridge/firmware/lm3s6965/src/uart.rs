@@ -27,7 +27,7 @@ const CONTROL_ON: u32 = 1 << 9 | 1 << 8 | 1;
 /// How long a byte on the line may take to come back, in milliseconds. The longest takes 1.4 ms; but where the chip is emulated on
 /// a machine with much to do, whoever is at the far end may not get a turn for long.
 const ECHO_WITHIN_MS: u32 = 1_000;
-/// Core cycles between two looks while waiting: 5 us, little beside the 87 us of a slot. An emulation has no turn for anything
+/// Core cycles between two polls while waiting: 5 us, little beside the 87 us of a slot. An emulation has no turn for anything
 /// else while a register is read.
 const LOOK_PAUSE_CYCLES: u32 = 250;
 
@@ -61,7 +61,7 @@ impl Uart {
 
     /// The next byte that has come. One with a low stop bit counts like any other.
     fn take(self) -> Option<u8> {
-        // What is wrong with the byte stands above its eight bits.
+        // The error flags of a byte are above its eight bits.
         (!self.register(FLAGS).has(FLAG_NOTHING_RECEIVED)).then(|| self.register(DATA).read() as u8)
     }
 

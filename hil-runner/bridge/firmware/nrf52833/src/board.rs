@@ -8,8 +8,8 @@
 //!   GND ──────────────────────────────────────────┴────────── GND of the sensors
 //! ```
 //!
-//! A board without one of the three switches says `None` where its level stands; the pin is then left alone, and the bridge
-//! tells the host that it is not fitted.
+//! A board without one of the three switches has `None` in place of its level; the pin is then left alone, and the bridge
+//! reports to the host that it is not fitted.
 
 use nrf52833_hal::gpio::p0::{P0_02, P0_03, P0_04, P0_05};
 use nrf52833_hal::gpio::{OpenDrainIO, Output, PushPull};

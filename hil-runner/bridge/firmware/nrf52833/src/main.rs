@@ -39,7 +39,7 @@ type Carrier = serial::SerialCarrier;
 #[entry]
 fn main() -> ! {
     rtt::start();
-    // Nobody has taken them before the first line of the program.
+    // No code takes them before the first line of the program.
     let (Some(mut core), Some(chip)) = (cortex_m::Peripherals::take(), pac::Peripherals::take()) else { restart() };
     let clock = CycleClock::start(&mut core.DCB, &mut core.DWT, board::CORE_HZ);
     let cause = reset_cause(&chip.POWER);

@@ -8,8 +8,8 @@
 //!   GND ─────────────────────────────────────────┴────────── GND of the sensors
 //! ```
 //!
-//! A board without one of the three switches says `None` where its level stands; the pin is then left alone, and the bridge
-//! tells the host that it is not fitted.
+//! A board without one of the three switches has `None` in place of its level; the pin is then left alone, and the bridge
+//! reports to the host that it is not fitted.
 
 use rp2040_hal::gpio::bank0::{Gpio2, Gpio3, Gpio4, Gpio5};
 use rp2040_hal::gpio::{FunctionNull, FunctionSioOutput, InOutPin, Pin, PullDown, PullNone};

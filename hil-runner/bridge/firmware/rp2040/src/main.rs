@@ -44,7 +44,7 @@ type Carrier = serial::SerialCarrier;
 #[entry]
 fn main() -> ! {
     rtt::start();
-    // Nobody has taken them before the first line of the program.
+    // No code takes them before the first line of the program.
     let (Some(mut core), Some(mut chip)) = (cortex_m::Peripherals::take(), pac::Peripherals::take()) else { restart() };
 
     let cause = reset_cause(&chip.WATCHDOG, &chip.VREG_AND_CHIP_RESET);

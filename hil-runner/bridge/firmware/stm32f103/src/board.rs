@@ -8,7 +8,7 @@
 //!   GND ───────────────────────────────────────┴────────── GND of the sensors
 //! ```
 //!
-//! A board without one of the three switches says `None` where its level stands; the pin is then left alone, and the bridge
+//! A board without one of the three switches has `None` in place of its level; the pin is then left alone, and the bridge
 //! tells the host that it is not fitted.
 
 use slotwise::line::SwitchLevel;

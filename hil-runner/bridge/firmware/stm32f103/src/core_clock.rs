@@ -55,7 +55,7 @@ pub(crate) fn start(rcc: pac::RCC, flash: pac::FLASH, timer: CycleClock) -> (Rcc
     (rcc, source)
 }
 
-/// The HAL waits for the crystal without an end, so it is asked for here first.
+/// The HAL waits for the crystal without a limit, so it is started here first.
 fn try_crystal(rcc: &pac::RCC, timer: CycleClock) -> Source {
     rcc.cr().modify(|_, w| w.hseon().set_bit());
     let since = timer.ticks();
