@@ -20,7 +20,7 @@ use slotwise_record::MeasuredOn;
 use slotwise_report::study_svg;
 use slotwise_report::{rig_lines, study_lines};
 use slotwise_rig::Rig;
-use slotwise_study::{Abandoned, MeasureOrder, Measured, Pace, Remark, Stage, Study, Why, Wishes, measure};
+use slotwise_study::{Abandoned, MeasureOrder, MeasuredSensors, Pace, Remark, Stage, Study, Why, Wishes, measure};
 #[cfg(feature = "pages")]
 use slotwise_terms::files::write_atomically;
 use slotwise_terms::parts::Part;
@@ -121,7 +121,7 @@ fn give_up(console: &Console, rig: &Rig, abandoned: &Abandoned) -> Exit {
     report_not_restored(console, &abandoned.not_restored);
     match &abandoned.why {
         Why::Broken(trouble) => broken(console, rig, trouble),
-        Why::Nobody(_) => {
+        Why::NoSensor(_) => {
             console.error(abandoned);
             Exit::NotAllMet
         }
@@ -139,7 +139,7 @@ fn report_not_restored(console: &Console, remarks: &[Remark]) {
     }
 }
 
-fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &Measured) -> Wishes {
+fn wishes(args: &ResolutionArgs, rig: &Rig, measured: &MeasuredSensors) -> Wishes {
     let found = u32::try_from(measured.party.members.len()).unwrap_or(u32::MAX);
     Wishes {
         rate_celsius_per_h: args.rate,

@@ -141,7 +141,7 @@ fn given(args: &LineArgs, rig: &Rig) -> StatedNumbers {
         supply_v: args.supply.or(filed.supply_v),
         pull_up_ohm: args.pull_up.or(filed.pull_up_ohm),
         strong_pull_up: args.strong_pull_up.unwrap_or(filed.strong_pull_up),
-        threshold: args.threshold.map_or(Threshold::Assumed, Threshold::Told),
+        threshold: args.threshold.map_or(Threshold::Assumed, Threshold::Stated),
         pf_per_m: args.per_metre.unwrap_or(USUAL_PF_PER_M),
         error_limit_ppm: args.error_limit,
     }

@@ -39,7 +39,7 @@ pub struct Candidate {
     pub steps: Met,
     /// Time of a round with the datasheet's longest conversion.
     pub datasheet_round_s: f64,
-    /// Time of a round with the slowest conversion measured, polled. None: nobody could be watched, or a line on parasite power.
+    /// Time of a round with the slowest conversion measured, polled. None: no conversion could be polled, or a line on parasite power.
     pub measured_round_s: Option<f64>,
     /// Whether it is quick enough.
     pub every: Met,
@@ -171,7 +171,7 @@ fn relax(wishes: &Wishes, candidates: &[Candidate], bus: &BusTime) -> Vec<Relax>
         let left_s = wishes.every_s.map_or(0.0, |every_s| every_s - conversion_s);
         let at_most = (left_s * 1e6 / f64::from(bus.read.median_us)).floor();
         if at_most >= 1.0 {
-            // As a float it is between 1 and the number of sensors asked for, which is an u32.
+            // As a float it is between 1 and the wished number of sensors, which is an u32.
             ways.push(Relax::Sensors { at_most: at_most as u32, resolution_bits });
         }
     }

@@ -114,7 +114,7 @@ fn a_sensor_that_is_too_slow_counts_as_it_is() {
     assert!(matches!(relax[0], Relax::Every { at_least_s, .. } if (at_least_s - 0.192).abs() < 1e-9), "{relax:?}");
 }
 
-/// Nobody on parasite power shows the end of a conversion, so only the datasheet's longest counts.
+/// No sensor on parasite power shows the end of a conversion, so only the datasheet's longest counts.
 #[test]
 fn parasite_power_takes_the_longest() {
     let verdict = |sensors| advice(Some(0.1), Some(1.0), sensors, Supply::Parasite).unwrap().verdict;

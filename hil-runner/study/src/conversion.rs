@@ -6,7 +6,7 @@ use serde::Serialize;
 use slotwise::thermometer::{Resolution, Supply};
 
 use super::datasheet::conversion_max_us;
-use super::measure::{Measured, Series};
+use super::measure::{MeasuredSensors, Series};
 use super::spread::TimeSpread;
 
 /// Conversion times at one resolution.
@@ -17,17 +17,17 @@ pub struct ConversionRow {
     pub resolution_bits: Option<u8>,
     /// The longest that the datasheets allow.
     pub datasheet_max_us: u32,
-    /// All that were measured, from the end of Convert T to the look that found the sensor done. None: nobody could be watched.
+    /// All that were measured, from the end of Convert T to the poll that found the sensor done. None: no conversion could be polled.
     pub measured: Option<TimeSpread>,
-    /// By so much each of them may be too long: the longest time between two looks.
+    /// By so much each of them may be too long: the longest time between two polls.
     pub grain_us: u32,
     /// Whether the slowest was too slow for the datasheet, beyond the grain.
     pub pace: Pace,
-    /// Each of them, for whoever wants to draw them.
+    /// Each of them, for plots.
     pub times_us: Vec<u32>,
     /// The same by part, in the order of the part numbers.
     pub parts: Vec<PartRow>,
-    /// Sensors whose conversions nobody could watch, since they live on parasite power. What is said of them is the datasheet's.
+    /// Sensors whose conversions could not be polled, since they are on parasite power. Their times are the datasheet's.
     pub unwatched_sensors: u32,
 }
 
@@ -52,7 +52,7 @@ pub enum Pace {
     InTime,
     /// At least one was not.
     TooSlow,
-    /// Nobody could be watched.
+    /// No conversion could be polled.
     NotSeen,
 }
 
@@ -64,14 +64,14 @@ impl ConversionRow {
     }
 }
 
-/// A row for each resolution at which somebody converted, and one for those who have none.
+/// A row for each resolution at which a sensor converted, and one for sensors without a choice.
 #[must_use]
-pub fn conversion_rows(measured: &Measured) -> Vec<ConversionRow> {
+pub fn conversion_rows(measured: &MeasuredSensors) -> Vec<ConversionRow> {
     let settings = Resolution::ALL.into_iter().map(Some).chain([None]);
     settings.filter_map(|resolution| row(measured, resolution)).collect()
 }
 
-fn row(measured: &Measured, resolution: Option<Resolution>) -> Option<ConversionRow> {
+fn row(measured: &MeasuredSensors, resolution: Option<Resolution>) -> Option<ConversionRow> {
     let members = &measured.party.members;
     let series: Vec<&Series> = measured.series.iter().filter(|series| series.resolution == resolution).collect();
     if series.is_empty() {
@@ -95,7 +95,7 @@ fn row(measured: &Measured, resolution: Option<Resolution>) -> Option<Conversion
     let busy = || series.iter().flat_map(|series| &series.busy);
     let datasheet_max_us = conversion_max_us(resolution);
     let all = times(&series);
-    // It was seen busy one look before, so it took at least that long.
+    // The poll before found it busy, so it took at least that long.
     let pace = match busy().map(|busy| busy.us.saturating_sub(busy.grain_us)).max() {
         None => Pace::NotSeen,
         Some(us) if us > datasheet_max_us => Pace::TooSlow,

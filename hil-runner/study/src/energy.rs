@@ -106,7 +106,7 @@ pub struct PullUpCurrent {
 }
 
 /// Of a line with this supply and pull-up, on which this many sensors are read in each interval. A conversion is taken to be
-/// waited for by time: each look at a busy sensor would be another low slot.
+/// waited for by time: each poll of a busy sensor would be another low slot.
 #[must_use]
 pub fn pull_up_current(
     bus: &BusTime,

@@ -27,7 +27,7 @@ pub use advice::{Advice, AdviceVerdict, Candidate, Met, Relax, advise};
 pub use bus_time::{BusSamples, BusTime};
 pub use conversion::{ConversionRow, Pace, PartRow};
 pub use energy::{ConversionFrom, EnergyRow, Figures, PullUpCurrent, life_days, pull_up_current};
-pub use measure::{Abandoned, MeasureOrder, Measured, Series, Stage, Why, measure};
+pub use measure::{Abandoned, MeasureOrder, MeasuredSensors, Series, Stage, Why, measure};
 pub use members::{Member, Party, Remark, gather};
 pub use model::{FailedSeries, STUDY_VERSION, Study, Wishes};
 pub use noise::{NoiseRow, NoiseSource, noise_of};

@@ -15,11 +15,11 @@ use slotwise_terms::Stop;
 /// Everything that requests take beside the conversion, for each conversion (chosen: two reads of a long line and two round
 /// trips through a debug probe).
 const OVERHEAD_US: u64 = 60_000;
-/// How long a study of a rig may take if nobody says how often (chosen).
+/// How long a study of a rig may take by default (chosen).
 const USUAL_US: u64 = 120_000_000;
 /// Fewer say nothing about noise (chosen).
 const FEWEST: u64 = 3;
-/// More are not asked for by themselves (chosen).
+/// Most by default (chosen).
 const USUAL_MOST: u64 = 50;
 
 /// What one sensor did at one resolution.
@@ -41,9 +41,9 @@ pub struct Series {
     pub failure: Option<String>,
 }
 
-/// All that was measured.
+/// The measurements of a study.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Measured {
+pub struct MeasuredSensors {
     /// Who took part, and who did not.
     pub party: Party,
     /// How often each sensor converted at each resolution.
@@ -74,10 +74,10 @@ pub enum Why {
     /// The rig is broken.
     #[error(transparent)]
     Broken(#[from] Trouble),
-    /// There is nobody to measure.
+    /// There is no sensor to measure.
     #[error("no sensor on this line can take part: {0}")]
-    Nobody(String),
-    /// Somebody wants it to end.
+    NoSensor(String),
+    /// The user ends it.
     #[error("interrupted")]
     Interrupted,
 }
@@ -102,7 +102,7 @@ pub enum Stage {
 pub struct MeasureOrder<'a> {
     /// The rig.
     pub rig: &'a Rig,
-    /// How often each sensor converts at each resolution; as often as two minutes allow if nobody says.
+    /// How often each sensor converts at each resolution; as often as two minutes allow by default.
     pub repeats: Option<u32>,
     /// Raised when it is to end.
     pub stop: &'a Stop,
@@ -121,19 +121,19 @@ fn once_us(members: &[Member]) -> u64 {
 /// complete so far comes back.
 ///
 /// # Errors
-/// [`Abandoned`] if the rig is broken or somebody wants it to end.
+/// [`Abandoned`] if the rig is broken or the user ends it.
 pub fn measure(
     bench: &mut dyn Bench,
     order: &MeasureOrder<'_>,
     listener: &mut dyn FnMut(Stage),
-) -> Result<Measured, Abandoned> {
+) -> Result<MeasuredSensors, Abandoned> {
     let abandoned = |why: Why| Abandoned { why, not_restored: Vec::new() };
     let ended = order.stop.clone();
     bench.end_when(Box::new(move || ended.is_raised()));
     let party = gather(bench, order.rig).map_err(|trouble| abandoned(trouble.into()))?;
     if party.members.is_empty() {
         let reasons: Vec<&str> = party.left_out.iter().map(|remark| remark.text.as_str()).collect();
-        return Err(abandoned(Why::Nobody(reasons.join("; "))));
+        return Err(abandoned(Why::NoSensor(reasons.join("; "))));
     }
     let once_us = once_us(&party.members);
     let usual = (USUAL_US / once_us.max(1)).clamp(FEWEST, USUAL_MOST);
@@ -145,10 +145,10 @@ pub fn measure(
     let changed = party.members.iter().filter(|member| member.part.has_resolution());
     let not_restored = restore(bench, changed);
     match done {
-        Ok(()) => Ok(Measured { party, repeats, series, bus, not_restored, complete: true }),
+        Ok(()) => Ok(MeasuredSensors { party, repeats, series, bus, not_restored, complete: true }),
         // What is complete so far is worth a report.
         Err(Why::Interrupted) if !series.is_empty() => {
-            Ok(Measured { party, repeats, series, bus, not_restored, complete: false })
+            Ok(MeasuredSensors { party, repeats, series, bus, not_restored, complete: false })
         }
         Err(why) => Err(Abandoned { why, not_restored }),
     }
@@ -176,9 +176,9 @@ impl Work<'_> {
         }
         for _ in 0..self.repeats {
             self.go_on()?;
-            let asked = self.bus.power(self.bench);
+            let answer = self.bus.power(self.bench);
             // One that fails is one sample less.
-            let _ = self.sorted(asked)?;
+            let _ = self.sorted(answer)?;
         }
         Ok(())
     }
@@ -197,7 +197,7 @@ impl Work<'_> {
         }
     }
 
-    /// Everybody at one resolution. Rounds go over all sensors, so that each one rests between its conversions.
+    /// All sensors at one resolution. Rounds go over all sensors, so that each one rests between its conversions.
     fn at(&mut self, resolution: Option<Resolution>, members: &[(usize, &Member)]) -> Result<(), Why> {
         let mut series: Vec<Series> = members.iter().map(|(place, _)| Series::new(*place, resolution)).collect();
         let mut is_set = vec![true; members.len()];
@@ -242,7 +242,7 @@ impl Work<'_> {
     }
 }
 
-/// What came of one conversion.
+/// The result of one conversion.
 struct Once {
     busy: Option<Busy>,
     /// The reading, if nothing speaks against it.

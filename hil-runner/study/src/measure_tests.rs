@@ -11,7 +11,7 @@ use slotwise_rig::{Rig, built_in_rig};
 use slotwise_terms::FailureKind;
 use slotwise_terms::Stop;
 
-fn studied(bench: &mut dyn Bench, rig: &Rig, repeats: u32, stop: &Stop) -> Result<Measured, Abandoned> {
+fn studied(bench: &mut dyn Bench, rig: &Rig, repeats: u32, stop: &Stop) -> Result<MeasuredSensors, Abandoned> {
     measure(bench, &MeasureOrder { rig, repeats: Some(repeats), stop }, &mut |_| {})
 }
 
@@ -41,7 +41,7 @@ fn every_sensor_converts_so_often_at_every_resolution_and_is_as_before() {
 }
 
 #[test]
-fn a_study_that_is_stopped_leaves_everybody_as_before() {
+fn a_study_that_is_stopped_leaves_every_sensor_as_before() {
     let rig = rig(2);
     for after in 1..60 {
         let mut bench = IdealBench::new(&rig);
@@ -63,7 +63,7 @@ fn a_study_that_is_stopped_leaves_everybody_as_before() {
 }
 
 #[test]
-fn a_line_that_breaks_for_a_moment_leaves_everybody_as_before() {
+fn a_line_that_breaks_for_a_moment_leaves_every_sensor_as_before() {
     let rig = rig(2);
     for after in 0..60 {
         let mut bench = IdealBench::new(&rig);
@@ -78,7 +78,7 @@ fn a_line_that_breaks_for_a_moment_leaves_everybody_as_before() {
 }
 
 #[test]
-fn settings_that_cannot_be_restored_are_told() {
+fn settings_that_cannot_be_restored_are_reported() {
     let rig = rig(2);
     let mut bench = IdealBench::new(&rig);
     (bench.trouble, bench.trouble_after) = (Some((u32::MAX, Trouble::failed(FailureKind::StuckLow, "stuck"))), 20);
@@ -88,7 +88,7 @@ fn settings_that_cannot_be_restored_are_told() {
 }
 
 #[test]
-fn nobody_is_asked_behind_a_link_that_was_lost() {
+fn no_request_is_made_behind_a_lost_link() {
     let rig = rig(3);
     let mut bench = IdealBench::new(&rig);
     (bench.trouble, bench.trouble_after) = (Some((2, Trouble::Link { text: "gone".into() })), 20);
@@ -109,7 +109,7 @@ fn one_failure_is_counted_and_costs_one_reading() {
 }
 
 #[test]
-fn who_is_missing_is_told() {
+fn who_is_missing_is_reported() {
     let rig = rig(2);
     let mut bench = IdealBench::new(&rig);
     bench.missing = vec![1];

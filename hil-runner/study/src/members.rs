@@ -36,7 +36,7 @@ pub struct Member {
     pub held: Settings,
 }
 
-/// A sensor of which something must be told.
+/// A remark on a sensor.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Remark {
@@ -47,18 +47,18 @@ pub struct Remark {
     pub text: String,
 }
 
-/// Who is on the line.
+/// The sensors on the line.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Party {
-    /// Who takes part.
+    /// Those that take part.
     pub members: Vec<Member>,
-    /// Who does not, and why.
+    /// Those that do not, and why.
     pub left_out: Vec<Remark>,
     /// How the line as a whole is powered.
     pub supply: Supply,
 }
 
-/// Looks who is there.
+/// Searches the line, and reads each sensor.
 ///
 /// # Errors
 /// [`Trouble`] if the whole line is dead.
@@ -67,7 +67,7 @@ pub fn gather(bench: &mut dyn Bench, rig: &Rig) -> Result<Party, Trouble> {
     let supply = match bench.supply(Target::All) {
         Ok(supply) => supply,
         Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
-        // Said of one, true for all: whoever is asked alone below says so again.
+        // A sensor that fails here fails alone below as well.
         Err(_) => Supply::Local,
     };
     let mut party = Party { members: Vec::new(), left_out: Vec::new(), supply };
@@ -95,8 +95,8 @@ fn admit(bench: &mut dyn Bench, rom: RomCode) -> Result<Result<(Family, Supply, 
     let Some(part) = Family::of(rom) else {
         return Ok(Err(format!("family {} is not decoded", rom.family())));
     };
-    let asked = bench.supply(Target::One(rom)).and_then(|supply| Ok((supply, bench.scratchpad(rom)?)));
-    let (supply, bytes) = match asked {
+    let answers = bench.supply(Target::One(rom)).and_then(|supply| Ok((supply, bench.scratchpad(rom)?)));
+    let (supply, bytes) = match answers {
         Ok(answers) => answers,
         Err(trouble) if is_of_line(bench, &trouble) => return Err(trouble),
         Err(trouble) => return Ok(Err(trouble.to_string())),
@@ -110,12 +110,12 @@ fn admit(bench: &mut dyn Bench, rom: RomCode) -> Result<Result<(Family, Supply, 
     })
 }
 
-/// Gives these sensors their settings back, and tells of those that did not take them. Only the scratchpad is written.
+/// Gives these sensors their settings back, and reports those that did not take them. Only the scratchpad is written.
 pub(super) fn restore<'m>(bench: &mut dyn Bench, members: impl IntoIterator<Item = &'m Member>) -> Vec<Remark> {
     let mut lost: Option<Trouble> = None;
     let mut remarks = Vec::new();
     for member in members {
-        // Nobody behind a lost link can be asked; each try would only take its time.
+        // Behind a lost link no sensor answers; each try would only take its time.
         let trouble = lost.clone().or_else(|| bench.write(member.sensor.rom, member.held).err());
         if let Some(trouble) = trouble {
             let bits = member.held.resolution.map_or_else(String::new, |held| format!(" {} bits", held.bits()));

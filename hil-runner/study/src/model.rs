@@ -5,7 +5,7 @@ use super::bus_time::BusTime;
 use super::conversion::{ConversionRow, conversion_rows, number};
 use super::datasheet::{conversion_max_us, step_celsius};
 use super::energy::{ConversionFrom, EnergyRow, Figures, PullUpCurrent, life_days, pull_up_current};
-use super::measure::Measured;
+use super::measure::MeasuredSensors;
 use super::members::{Member, Remark};
 use super::noise::{NoiseRow, noise_rows};
 use super::rounds::{RoundRow, TrackingRow, USUAL_NUMBERS, round_rows, round_us, tracking_celsius};
@@ -48,11 +48,11 @@ pub struct Study {
     pub conversions: Vec<ConversionRow>,
     /// Readings at rest.
     pub noise: Vec<NoiseRow>,
-    /// What requests take on this line. None: the rig does not tell, and nothing that depends on it is known.
+    /// What requests take on this line. None: the rig does not measure it, and nothing that depends on it is known.
     pub bus: Option<BusTime>,
     /// Readings per second.
     pub rounds: Vec<RoundRow>,
-    /// What was asked for.
+    /// The user's wishes.
     pub wishes: Wishes,
     /// How far readings are behind.
     pub tracking: Vec<TrackingRow>,
@@ -84,7 +84,7 @@ pub struct FailedSeries {
 impl Study {
     /// What follows from what was measured.
     #[must_use]
-    pub fn of(rig: &Rig, on: MeasuredOn, measured: Measured, wishes: Wishes) -> Self {
+    pub fn of(rig: &Rig, on: MeasuredOn, measured: MeasuredSensors, wishes: Wishes) -> Self {
         let conversions = conversion_rows(&measured);
         let bus = measured.bus.time();
         let mut numbers = USUAL_NUMBERS.to_vec();
@@ -127,7 +127,7 @@ impl Study {
     }
 }
 
-fn failures(measured: &Measured) -> Vec<FailedSeries> {
+fn failures(measured: &MeasuredSensors) -> Vec<FailedSeries> {
     let some = measured.series.iter().filter(|series| series.failed > 0 || series.doubtful > 0);
     some.map(|series| FailedSeries {
         sensor: measured.party.members[series.member].sensor.clone(),

@@ -6,7 +6,7 @@ use serde::Serialize;
 use slotwise::thermometer::Resolution;
 
 use super::datasheet::step_celsius;
-use super::measure::Measured;
+use super::measure::MeasuredSensors;
 use super::spread::drift_free_deviation;
 
 /// Readings at rest at one resolution.
@@ -51,9 +51,9 @@ pub enum NoiseSource {
     Sensors,
 }
 
-/// A row for each resolution at which somebody was read.
+/// A row for each resolution at which a sensor was read.
 #[must_use]
-pub fn noise_rows(measured: &Measured) -> Vec<NoiseRow> {
+pub fn noise_rows(measured: &MeasuredSensors) -> Vec<NoiseRow> {
     let settings = Resolution::ALL.into_iter().map(Some).chain([None]);
     settings
         .filter(|resolution| measured.series.iter().any(|series| series.resolution == *resolution))

@@ -8,7 +8,7 @@ use slotwise::thermometer::Supply;
 use super::bus_time::BusTime;
 use super::conversion::ConversionRow;
 
-/// How many sensors are looked at (from the order of study; with those asked for).
+/// Numbers of sensors that are computed, beside the wished one (chosen).
 pub const USUAL_NUMBERS: [u32; 3] = [1, 8, 20];
 
 /// Rounds at one resolution with a number of sensors.
@@ -21,7 +21,7 @@ pub struct RoundRow {
     pub sensors: u32,
     /// Time of a round whose conversion takes the longest that the datasheets allow.
     pub datasheet_us: f64,
-    /// The same with the slowest conversion that was measured. None: nobody could be watched, or a line on parasite power, which has
+    /// The same with the slowest conversion that was measured. None: no conversion could be polled, or a line on parasite power, which has
     /// to wait for the longest.
     pub measured_us: Option<f64>,
 }

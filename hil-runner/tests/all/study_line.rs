@@ -205,13 +205,13 @@ fn a_plan_for_a_serial_adapter_has_the_times_of_its_bytes() {
     // Without a pull-up in options or file the advised one is assumed.
     let advised = of("", &[]);
     assert_eq!(advised.code, Some(0), "{}", advised.out);
-    assert!(advised.out.contains("nobody says which pull-up: 3 kohm, the one that is advised"), "{}", advised.out);
+    assert!(advised.out.contains("no pull-up is stated: 3 kohm, the one that is advised"), "{}", advised.out);
     let refused = of("", &["--timing", "long-line"]);
     assert_eq!((refused.code, &*refused.out), (Some(2), ""));
     assert!(refused.err.contains("--timing does not apply to a serial adapter"), "{}", refused.err);
     // There is a strong pull-up, of which the file says no more.
     let strong = of("strong_pull_up = \"rts\"", &["--power", "parasite"]);
-    assert!(strong.out.contains("nobody says what resistance the strong pull-up has"), "{}", strong.out);
+    assert!(strong.out.contains("the resistance of the strong pull-up is not stated"), "{}", strong.out);
 }
 
 #[test]
@@ -239,7 +239,7 @@ fn a_plan_takes_from_every_file_what_it_says() {
         "{}",
         bare.out
     );
-    assert!(!bare.out.contains("nobody says which pull-up"), "{}", bare.out);
+    assert!(!bare.out.contains("no pull-up is stated"), "{}", bare.out);
 }
 
 /// As an option it is refused at once; a file may have what sensors do not stand or do not run on (DS18B20 datasheet

@@ -59,7 +59,7 @@ impl Halt {
         match self {
             Self::ByPerson => Ended::ByPerson,
             Self::Interrupted => Ended::Interrupted,
-            Self::InputClosed => Ended::Nobody,
+            Self::InputClosed => Ended::InputClosed,
             Self::NotWritten(_) | Self::Lost => Ended::NotWritten,
             Self::Broken(_) => Ended::RigBroken,
         }

@@ -20,7 +20,7 @@ pub fn chance_of_departure(departure: f64, deviation: f64, sensors: usize, round
     (alone * tries).min(1.0)
 }
 
-/// Least chance that a confidence is told for (chosen): beyond, noise need not be normal.
+/// Least chance that a confidence is reported for (chosen): beyond, noise need not be normal.
 const LEAST_CHANCE: f64 = 0.0001;
 
 /// One minus a chance, at most 0.9999.

@@ -1,16 +1,16 @@
-//! Hands at the sensors: what a person must know before one goes there, and the hand of somebody who is not there. It takes sensors of a
-//! virtual line, and tells nobody which.
+//! Hands at the sensors: what a person must know beforehand, and a simulated hand, which takes sensors of a virtual line in an order
+//! that the judge does not know.
 
 use slotwise_bench::Bench;
 use slotwise_rig::Rig;
 use slotwise_rig::reply::Trouble;
 
-/// Whoever touches the sensors of a simulated line while they are watched.
+/// A hand that touches the sensors of a simulated line while they are watched.
 pub trait Hand {
-    /// It is asked to take somebody.
+    /// Takes a sensor.
     fn take_one(&mut self, now_ns: u64);
 
-    /// It is told to let go.
+    /// Lets go.
     fn let_go(&mut self, now_ns: u64);
 
     /// Does what is due.
@@ -27,12 +27,12 @@ const COLD_MILLICELSIUS: i32 = 8_000;
 /// Above this it is taken.
 const WARM_MILLICELSIUS: i32 = 25_000;
 
-/// Who is taken next.
+/// The sensors that are taken next.
 #[derive(Clone, Debug)]
 enum Turns {
-    /// Everybody in an order that only the hand knows.
+    /// All sensors, in an order that only the hand knows.
     Shuffled(Vec<usize>),
-    /// These, each time all of one entry at once; then nobody any more.
+    /// These, each time all of one entry at once; then none.
     Given(Vec<Vec<usize>>),
 }
 
@@ -43,7 +43,7 @@ pub struct SimulatedHand {
     turn: usize,
     millicelsius: i32,
     random: u64,
-    /// Who will be taken, and when.
+    /// The sensors that will be taken, and when.
     to_take: Option<(u64, Vec<usize>)>,
     held: Vec<usize>,
     /// When they will be let go.
@@ -66,7 +66,7 @@ impl SimulatedHand {
         Some(hand)
     }
 
-    /// A hand that takes these, by their places in the inventory, and then nobody. `None` if the rig has a real line.
+    /// A hand that takes these, by their places in the inventory, and then none. `None` if the rig has a real line.
     #[must_use]
     pub fn in_turn(rig: &Rig, seed: u64, turns: Vec<Vec<usize>>) -> Option<Self> {
         Self::new(rig, seed, Turns::Given(turns))
@@ -80,13 +80,13 @@ impl SimulatedHand {
         Some(Self { turns, turn: 0, millicelsius, random, to_take: None, held: Vec::new(), lets_go_ns: None })
     }
 
-    /// Whom it holds: the truth, for tests. Nobody who judges asks for it.
+    /// The sensors that it holds: the truth, for tests. No judge reads it.
     #[must_use]
     pub fn held(&self) -> &[usize] {
         &self.held
     }
 
-    /// SplitMix64 (Steele, Lea and Flood 2014, from memory). The remainder is not quite even, which matters to nobody here.
+    /// SplitMix64 (Steele, Lea and Flood 2014, from memory). The remainder is not quite even, which does not matter here.
     fn number_below(&mut self, end: u64) -> u64 {
         self.random = self.random.wrapping_add(0x9E37_79B9_7F4A_7C15);
         let mut mixed = self.random;

@@ -1,4 +1,4 @@
-//! The whole way on virtual lines: sensors, driver, judge, and a simulated hand that alone knows whom it holds.
+//! The whole way on virtual lines: sensors, driver, judge, and a simulated hand that alone knows what it holds.
 
 use std::ops::ControlFlow;
 
@@ -17,7 +17,7 @@ fn ready(rig: &Rig, seed: u64) -> (Box<dyn Bench>, Vec<Member>) {
     (bench, party.members)
 }
 
-/// Seeks once. Whom the hand held in the end, by its own account, and what the judge says.
+/// Seeks once. Returns the sensors that the hand held in the end, by its own account, and the judge's answer.
 fn once(
     bench: &mut dyn Bench,
     rig: &Rig,
@@ -34,11 +34,11 @@ fn sought(bench: &mut dyn Bench, members: &[Member], hand: &mut dyn Hand) -> Res
     match seek(bench, search, &mut |_| ControlFlow::Continue(())).unwrap() {
         Outcome::Found(found) => Ok(members[found.sensor].sensor.label.clone().unwrap()),
         Outcome::Missed { last, .. } => Err(last),
-        Outcome::Ended => panic!("nobody has had enough"),
+        Outcome::Ended => panic!("the listener never ends it"),
     }
 }
 
-/// A hand that tears off the lead of another sensor when it is asked to take one.
+/// A hand that tears off the lead of another sensor when it is to take one.
 struct Clumsy {
     hand: SimulatedHand,
     tears_off: Option<usize>,
@@ -134,7 +134,7 @@ fn a_warm_room_is_left_to_a_cold_pack() {
 }
 
 #[test]
-fn nobody_is_named_without_a_hand() {
+fn no_sensor_is_named_without_a_hand() {
     let rig = built_in_rig("cellar").unwrap();
     for seed in 0..6 {
         let (mut bench, members) = ready(&rig, seed);
@@ -145,7 +145,7 @@ fn nobody_is_named_without_a_hand() {
 }
 
 #[test]
-fn two_hands_name_nobody() {
+fn two_hands_name_no_sensor() {
     let rig = built_in_rig("cellar").unwrap();
     for (seed, pair) in [(1, [0, 1]), (2, [4, 5]), (3, [0, 7]), (4, [5, 6])] {
         let (mut bench, members) = ready(&rig, seed);

@@ -13,7 +13,7 @@ use slotwise_run::is_of_line;
 /// From one round to the next. Readings closer together warm a sensor in still air (common practice: one per second, or slower).
 const SPACING_US: u64 = 1_000_000;
 
-/// What one look at a sensor brought.
+/// The result of reading one sensor.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Glance {
     /// A number.
@@ -42,7 +42,7 @@ impl Glance {
     }
 }
 
-/// Has everybody convert, and reads these sensors.
+/// Has all sensors convert, and reads these.
 ///
 /// # Errors
 /// [`Trouble`] if the whole line is dead. A sensor that fails alone is said to.

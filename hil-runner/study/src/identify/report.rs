@@ -1,4 +1,4 @@
-//! What came of naming sensors by hand, as data.
+//! The result of naming sensors by hand, as data.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -11,7 +11,7 @@ use slotwise_record::Subject;
 /// Version of this form. It changes whenever a reader of the old form would misread the new one.
 pub const IDENTIFICATION_VERSION: u32 = 1;
 
-/// All that came of it.
+/// The result of a session.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Identification {
@@ -30,9 +30,9 @@ pub struct Identification {
     pub identified: Vec<Identified>,
     /// Sensors that took another label because one that moved was given theirs.
     pub renamed_as_well: Vec<Renamed>,
-    /// Labels that were asked for and have no sensor.
+    /// Labels of the command that have no sensor.
     pub not_identified: Vec<NotIdentified>,
-    /// Sensors on the line that nobody identified in this session, as they are called now.
+    /// Sensors on the line that were not identified in this session, as they are called now.
     pub others: Vec<Subject>,
 }
 
@@ -41,14 +41,15 @@ pub struct Identification {
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Ended {
-    /// There was nothing more to ask for.
+    /// All labels have their sensors.
     Complete,
     /// The person had enough.
     ByPerson,
     /// Ctrl-C, or a signal that means the same.
     Interrupted,
-    /// Nobody answers any more.
-    Nobody,
+    /// The input with the answers has ended.
+    #[serde(rename = "nobody")]
+    InputClosed,
     /// The rig file could not be written, or no longer has what was written.
     NotWritten,
     /// The rig is broken.

@@ -4,11 +4,11 @@ use std::time::Duration;
 
 /// Rounds of a baseline: eleven degrees of freedom, in some twelve seconds.
 pub const BASELINE: usize = 12;
-/// Rounds that a sensor must have rested for whose step is coarse: between its steps nobody sees it creep.
+/// Rounds that a sensor must have rested for whose step is coarse: between its steps a creep is not visible.
 pub(super) const BASELINE_COARSE: usize = 24;
 /// From this step on it is coarse: 9 and 10 bits.
 pub(super) const COARSE_CELSIUS: f64 = 0.2;
-/// Rounds whose mean is judged: one reading alone names nobody.
+/// Rounds whose mean is judged: one reading alone names no sensor.
 pub const TOGETHER: usize = 3;
 /// Rounds in which a sensor must go on moving alone before it is named.
 pub const CONFIRMED: u32 = 5;
@@ -33,19 +33,19 @@ pub(super) const OTHERS_CHANCE: f64 = 0.05;
 /// Share of a departure from which on what the others have in common speaks against it.
 pub(super) const COMMON_SHARE: f64 = 0.25;
 
-/// What may be asked for.
+/// The rules that a user may set.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rules {
     /// Least departure.
     pub least_celsius: f64,
-    /// Greatest chance that noise alone names somebody, for one watch.
+    /// Greatest chance that noise alone names a sensor, for one watch.
     pub chance: f64,
 }
 
 impl Rules {
     /// A finger warms a sensor in a room by more, a draught seldom by as much.
     pub const LEAST_CELSIUS: f64 = 1.0;
-    /// How long somebody has, if he does not say.
+    /// Default time for a person to take a sensor.
     pub const LIMIT: Duration = Duration::from_secs(120);
 }
 

@@ -1,4 +1,4 @@
-//! Looks again and again until one moves, the time is over, or somebody has had enough.
+//! Reads all sensors again and again until one moves, the time is over, or the listener ends it.
 
 use std::ops::ControlFlow;
 use std::time::Duration;
@@ -11,23 +11,23 @@ use crate::Member;
 use slotwise_bench::Bench;
 use slotwise_rig::reply::Trouble;
 
-/// What is asked for.
+/// The order for a search.
 pub struct Search<'a> {
-    /// Who is watched.
+    /// The sensors that are watched.
     pub members: &'a [Member],
-    /// When somebody is named.
+    /// When a sensor is named.
     pub rules: Rules,
-    /// How long somebody has, once all rest.
+    /// Time for a person to take a sensor, once all rest.
     pub limit: Duration,
     /// The hand, where it is simulated.
     pub hand: Option<&'a mut dyn Hand>,
 }
 
-/// A round, for those who look on.
+/// A round, for the listener.
 pub struct SeekRound<'a> {
     /// Time of the rig.
     pub at: Duration,
-    /// How it stands.
+    /// The state after this round.
     pub state: &'a State,
     /// What was read.
     pub glances: &'a [Glance],
@@ -37,23 +37,23 @@ pub struct SeekRound<'a> {
     pub left: Option<Duration>,
 }
 
-/// What came of it.
+/// The end of a search.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Outcome {
     /// One moves, and no other.
     Found(MovedSensor),
     /// The time is over.
     Missed {
-        /// What there was to say last beside that nobody moves.
+        /// The last state other than [`State::Still`].
         last: State,
         /// The one that moved all the same.
         unnamed: Option<Unnamed>,
     },
-    /// Whoever looks on has had enough.
+    /// The listener ended it.
     Ended,
 }
 
-/// One that moved by as much as was asked for, and was not named.
+/// A sensor that moved by the least departure, and was not named.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Unnamed {
     /// Which.

@@ -1,4 +1,4 @@
-//! The judge against invented readings: who moves is decided here, and the judge is not told.
+//! The judge against invented readings: who moves is decided here, unknown to the judge.
 //!
 //! Sensors follow their surroundings with a first-order lag (common practice for a thermometer in a case), have normal noise, and
 //! are rounded to the steps of their resolution (DS18B20 datasheet (7/19), Table 2: 0.5, 0.25, 0.125, 0.0625 degC).
@@ -84,7 +84,7 @@ impl Room {
         panic!("they never rest");
     }
 
-    /// The states of so many seconds, or until somebody is found.
+    /// The states of so many seconds, or until a sensor is found.
     fn watch(&mut self, seconds: u64, warmer: impl Fn(u64, usize) -> f64) -> Vec<State> {
         let mut states = Vec::new();
         for second in 0..seconds {
@@ -147,7 +147,7 @@ fn less_than_was_asked_for_is_no_hand() {
 }
 
 #[test]
-fn nobody_is_named_where_nobody_moves() {
+fn none_is_named_where_none_moves() {
     for thing in [USUAL, COARSE, Thing { noise: 0.3, ..USUAL }] {
         for seed in 0..200 {
             let mut room = Room::new(seed, vec![thing; 8]);
@@ -157,7 +157,7 @@ fn nobody_is_named_where_nobody_moves() {
     }
 }
 
-/// The chance is said to hold for a whole watch, of all sensors and rounds: of a thousand watches in which nobody moves, no more than
+/// The chance is said to hold for a whole watch, of all sensors and rounds: of a thousand watches in which no sensor moves, no more than
 /// one in twenty may have one of 5 % or less.
 #[test]
 fn noise_alone_is_no_more_remarkable_than_the_chance_says() {
@@ -213,7 +213,7 @@ fn a_room_that_warms_at_once_is_not_a_hand_though_some_follow_sooner() {
 }
 
 #[test]
-fn two_hands_name_nobody_until_one_lets_go() {
+fn two_hands_name_no_sensor_until_one_lets_go() {
     for seed in 0..40 {
         for second_lag in [20.0, 5.0, 60.0] {
             let mut things = vec![USUAL; 8];
@@ -235,7 +235,7 @@ fn two_hands_name_nobody_until_one_lets_go() {
 }
 
 #[test]
-fn a_sensor_that_falls_silent_while_another_moves_is_told_and_nobody_named() {
+fn a_sensor_that_falls_silent_while_another_moves_is_reported_and_none_named() {
     let mut room = Room::new(1, vec![USUAL; 4]);
     room.settle();
     let mut states = Vec::new();
@@ -249,7 +249,7 @@ fn a_sensor_that_falls_silent_while_another_moves_is_told_and_nobody_named() {
     assert_eq!(states.last(), Some(&State::Unseen { moving: 2, silent: vec![1] }));
 }
 
-/// Whom a state accuses.
+/// The sensors that a state accuses.
 fn accused(state: &State) -> Vec<usize> {
     match state {
         State::Several(who) => who.clone(),
@@ -314,7 +314,7 @@ fn one_that_stays_where_it_was_rests_though_all_others_move() {
 }
 
 #[test]
-fn one_that_was_silent_from_the_start_takes_no_part_and_stops_nobody() {
+fn one_that_was_silent_from_the_start_takes_no_part_and_stops_no_other() {
     let mut watch = Watch::new(Rules::default());
     let mut states = Vec::new();
     for second in 0..40_u32 {
@@ -362,7 +362,7 @@ fn one_that_goes_back_after_a_hand_is_not_named_again() {
 }
 
 #[test]
-fn one_reading_that_jumps_names_nobody() {
+fn one_reading_that_jumps_names_no_sensor() {
     let mut room = Room::new(1, vec![USUAL; 8]);
     room.settle();
     let mut states = Vec::new();

@@ -3,7 +3,7 @@
 use super::rules::{COMMON_SHARE, CONFIRMED, NEXT_SHARE, OTHERS_CHANCE, OTHERS_SHARE, Rules, SETTLES_WITHIN_NS};
 use super::window::{Departure, Reading, ReadingWindow, Rest};
 
-/// How it stands after a round.
+/// The state after a round.
 #[derive(Clone, Debug, PartialEq)]
 pub enum State {
     /// Not all rest yet: those that move.
@@ -15,7 +15,7 @@ pub enum State {
         /// Those that did not answer each time, and take no part.
         silent: Vec<usize>,
     },
-    /// Nobody moves.
+    /// None moves.
     Still,
     /// One moves, for not long enough yet.
     Moving(usize),
@@ -23,7 +23,7 @@ pub enum State {
     Several(Vec<usize>),
     /// All move alike, or most do: the room, and not a hand.
     Everything,
-    /// One moves, but nobody knows what others do that have stopped answering.
+    /// One moves, but others have stopped answering and may move as well.
     Unseen {
         /// The one.
         moving: usize,
@@ -47,13 +47,13 @@ pub struct MovedSensor {
     pub after_ns: u64,
 }
 
-/// Somebody watches.
+/// The judge of readings round by round.
 #[derive(Clone, Debug)]
 pub struct Watch {
     rules: Rules,
     window: ReadingWindow,
     begun_ns: Option<u64>,
-    /// Since when everybody rests, and who takes part.
+    /// Since when all rest, and which take part.
     ready: Option<(u64, Vec<bool>)>,
     /// Rounds since then.
     round: u32,
@@ -87,7 +87,7 @@ impl Watch {
         }
     }
 
-    /// How far each sensor has departed so far, for those who look on.
+    /// How far each sensor has departed so far, for the listener.
     #[must_use]
     pub fn departures(&self) -> Vec<Option<f64>> {
         let Some((_, takes_part)) = &self.ready else { return Vec::new() };

@@ -81,7 +81,7 @@ pub(super) struct ReadingWindow {
     rounds: VecDeque<Round>,
     /// Whether there is a baseline: before, only the last rounds matter.
     has_begun: bool,
-    /// Where the rounds begin in which somebody moves: they are no baseline for anybody.
+    /// Where the rounds begin in which a sensor moves: they are no baseline for any.
     stirred_from: Option<usize>,
 }
 
@@ -105,13 +105,13 @@ impl ReadingWindow {
         }
     }
 
-    /// Somebody moves: the baseline stays what it is. Else what is held for long would become the baseline, and letting go of it
+    /// A sensor moves: the baseline stays what it is. Else what is held for long would become the baseline, and letting go of it
     /// would look like taking it.
     pub(super) fn stir(&mut self) {
         self.stirred_from.get_or_insert(self.rounds.len());
     }
 
-    /// Nobody moves any more.
+    /// None moves any more.
     pub(super) fn calm(&mut self) {
         self.stirred_from = None;
     }

@@ -141,7 +141,7 @@ impl PullUpAdvice {
         if advice.fitting_ohm.is_empty() { Self { remedies: Remedy::of(numbers), ..advice } } else { advice }
     }
 
-    /// The same without a look at what else could be changed.
+    /// The same without the other remedies.
     pub(super) fn without_remedies(numbers: &Numbers) -> Self {
         let with = |ohm: f64| Numbers { pull_up_ohm: ohm, ..*numbers };
         let floor_ohm = (numbers.supply_v - LOW_V) / SINK_MA * 1e3;
@@ -205,7 +205,7 @@ fn sensors_more(numbers: &Numbers) -> (Option<i64>, LineParameter) {
     ((low > 0).then(|| i64::from(low) - 1 - i64::from(numbers.sensors)), stops)
 }
 
-/// To three digits, and to the tenth at least, rounded down: nobody reads of more than are carried.
+/// To three digits, and to the tenth at least, rounded down, so that it never exceeds what is carried.
 fn at_most(number: f64) -> String {
     let mut steps = 10.0;
     while number > 0.0 && number * steps < 100.0 {

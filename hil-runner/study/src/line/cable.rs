@@ -14,9 +14,10 @@ use slotwise_terms::units::{ohms, three};
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum Threshold {
-    /// It is this share of the supply, as somebody says.
-    Told(f64),
-    /// Nobody says: 70 % is taken, and the bounds allow for 50 %.
+    /// It is this share of the supply, by the command.
+    #[serde(rename = "told")]
+    Stated(f64),
+    /// Not stated: 70 % is taken, and the bounds allow for 50 %.
     Assumed,
 }
 
@@ -25,7 +26,7 @@ impl Threshold {
     #[must_use]
     pub const fn share(self) -> f64 {
         match self {
-            Self::Told(share) => share,
+            Self::Stated(share) => share,
             Self::Assumed => THRESHOLD_SHARE,
         }
     }
@@ -33,7 +34,7 @@ impl Threshold {
     /// The least that it may be.
     const fn least_share(self) -> f64 {
         match self {
-            Self::Told(share) => share,
+            Self::Stated(share) => share,
             Self::Assumed => THRESHOLD_LEAST_SHARE,
         }
     }
@@ -59,7 +60,7 @@ pub struct Estimate {
 pub struct Estimates {
     /// The RC product, in microseconds.
     pub rc_us: Estimate,
-    /// The capacitance of the whole line, in picofarads. None: nobody says what the pull-up is.
+    /// The capacitance of the whole line, in picofarads. None: the pull-up is not stated.
     pub picofarad: Option<Estimate>,
     /// The length of the cable, in metres. None as above.
     pub cable_m: Option<Estimate>,
@@ -123,7 +124,7 @@ mod tests {
     use super::*;
 
     const KNOWN: KnownCircuit = KnownCircuit {
-        threshold: Threshold::Told(0.5),
+        threshold: Threshold::Stated(0.5),
         supply_v: None,
         pull_up_ohm: Some(4_700.0),
         sensors: 4,
@@ -143,17 +144,20 @@ mod tests {
     }
 
     #[test]
-    fn what_nobody_says_widens_the_bounds_or_is_left_out() {
+    fn what_is_not_stated_widens_the_bounds_or_is_left_out() {
         let rise = SpreadRecord { least: 3_200, most: 3_300 };
-        let told = Estimates::of(rise, 200, KnownCircuit { threshold: Threshold::Told(0.7), ..KNOWN }).unwrap().rc_us;
+        let stated =
+            Estimates::of(rise, 200, KnownCircuit { threshold: Threshold::Stated(0.7), ..KNOWN }).unwrap().rc_us;
         // ln(1 / 0.3) = 1.204: 3.25 us, 3.0 us and 3.5 us are 2.699 us, 2.492 us and 2.907 us.
         assert!(
-            (told.best - 2.699).abs() < 1e-3 && (told.least - 2.492).abs() < 1e-3 && (told.most - 2.907).abs() < 1e-3
+            (stated.best - 2.699).abs() < 1e-3
+                && (stated.least - 2.492).abs() < 1e-3
+                && (stated.most - 2.907).abs() < 1e-3
         );
         let known = KnownCircuit { threshold: Threshold::Assumed, pull_up_ohm: None, ..KNOWN };
         let found = Estimates::of(rise, 200, known).unwrap();
         // At 50 % it would be 3.5 us / ln 2 = 5.049 us.
-        assert!(found.rc_us.best == told.best && (found.rc_us.most - 5.049).abs() < 1e-3, "{found:?}");
+        assert!(found.rc_us.best == stated.best && (found.rc_us.most - 5.049).abs() < 1e-3, "{found:?}");
         assert_eq!((found.picofarad, found.cable_m), (None, None));
     }
 

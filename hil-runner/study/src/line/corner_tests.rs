@@ -11,7 +11,7 @@ use super::advice::LineAdvice;
 use super::margin::LineParameter;
 use super::numbers::Numbers;
 
-/// Unlike the driver it does not look whether the line is up before a slot, so it never waits for it.
+/// Unlike the driver it does not check whether the line is up before a slot, so it never waits for it.
 struct Blind {
     pin: DataPin,
     delay: LineDelay,

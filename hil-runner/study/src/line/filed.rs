@@ -15,7 +15,7 @@ pub struct Filed {
     pub supply_v: Option<f64>,
     /// The pull-up. None as well where the file says that there is none.
     pub pull_up_ohm: Option<f64>,
-    /// Whether the file tells it, or tells that there is none.
+    /// Whether the file states it, or states that there is none.
     pub pull_up: PullUpSource,
     /// Length of all cable together.
     pub cable_m: Option<f64>,
@@ -48,7 +48,7 @@ impl Filed {
             supply_v: line.map(|line| f64::from(line.supply_mv) / 1e3),
             pull_up_ohm: line.and_then(|line| line.pull_up_ohm).map(f64::from),
             pull_up: match line.map(|line| line.pull_up_ohm) {
-                Some(Some(_)) => PullUpSource::Told,
+                Some(Some(_)) => PullUpSource::Stated,
                 Some(None) => PullUpSource::Missing,
                 None => PullUpSource::Unsaid,
             },
@@ -164,7 +164,7 @@ mod tests {
         (line.pull_up_ohm, line.strong_pull_up_ohm, line.cable_mm) = (None, Some(20), 7_000);
         let filed = Filed::of(&bare);
         assert_eq!((filed.pull_up_ohm, filed.cable_m, filed.sensors), (None, Some(7.0), 3));
-        assert_eq!((filed.pull_up, Filed::of(&rig(3)).pull_up), (PullUpSource::Missing, PullUpSource::Told));
+        assert_eq!((filed.pull_up, Filed::of(&rig(3)).pull_up), (PullUpSource::Missing, PullUpSource::Stated));
         assert_eq!(filed.strong_pull_up, StrongPullUp::Ohm(20.0));
         assert_eq!(Numbers::of_rig(&bare), None);
     }

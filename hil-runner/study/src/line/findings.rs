@@ -27,10 +27,10 @@ pub(super) fn refused(parasites: u32, strong_pull_up: StrongPullUp, numbers: Opt
     })
 }
 
-/// What is not known of a strong pull-up of which nobody says more, and why.
+/// What is not known of a strong pull-up whose resistance is not stated, and why.
 const STRONG_PULL_UP: (&str, &str) = (
     "what parasite power carries with the strong pull-up",
-    "nobody says what resistance the strong pull-up has: --strong-pull-up",
+    "the resistance of the strong pull-up is not stated: --strong-pull-up",
 );
 
 /// Something that is not known.
@@ -43,8 +43,8 @@ pub struct NotKnown {
     pub why: String,
 }
 
-/// What is not known of a line that was looked at.
-pub(super) fn not_known(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumbers) -> Vec<NotKnown> {
+/// What is not known of a line that was measured.
+pub(super) fn not_known(seen: &LineSeen, stated: &StatedNumbers, known: &KnownNumbers) -> Vec<NotKnown> {
     let mut all = Vec::new();
     let mut add = |what: &str, why: &str| all.push(NotKnown { what: what.into(), why: why.into() });
     const BLIND: &str = "this rig does not see the line after a reset pulse";
@@ -58,23 +58,23 @@ pub(super) fn not_known(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumb
         let why = "this rig does not see the master's edges: the driver's own figure is taken";
         add("the moment of the read sample", why);
     }
-    let missing = [(told.supply_v, "--supply"), (told.pull_up_ohm, "--pull-up")];
-    let missing: Vec<&str> = missing.iter().filter(|(told, _)| told.is_none()).map(|(_, option)| *option).collect();
+    let missing = [(stated.supply_v, "--supply"), (stated.pull_up_ohm, "--pull-up")];
+    let missing: Vec<&str> = missing.iter().filter(|(stated, _)| stated.is_none()).map(|(_, option)| *option).collect();
     if !missing.is_empty() {
-        let why = format!("no measurement of this rig tells it, and nobody says: {}", missing.join(", "));
-        let what = if told.pull_up_ohm.is_none() {
+        let why = format!("this rig does not measure it, and it is not stated: {}", missing.join(", "));
+        let what = if stated.pull_up_ohm.is_none() {
             "capacitance, length of the cable, margins of levels and recovery, and advice"
         } else {
             "margins of levels and recovery, and advice"
         };
         add(what, &why);
     }
-    if told.strong_pull_up == StrongPullUp::Unsaid {
+    if stated.strong_pull_up == StrongPullUp::Unsaid {
         add(STRONG_PULL_UP.0, STRONG_PULL_UP.1);
     }
     if known.cable_decides() {
         let why =
-            "the length of the cable is not known, and its resistance counts: --plan --cable tells it of a length";
+            "the length of the cable is not known, and its resistance counts: --plan --cable computes it for a length";
         add("the margin of parasite power, and how many sensors it carries at a time", why);
     }
     for sensor in seen.sensors.iter().filter(|sensor| sensor.seen > 0) {
@@ -96,7 +96,7 @@ pub(super) fn not_known_of_plan(numbers: &Numbers) -> Vec<NotKnown> {
     is_unsaid.then(|| NotKnown { what: what.into(), why: why.into() }).into_iter().collect()
 }
 
-/// What is to be minded of a line, though each sensor alone is within its limits. Numbers without a cable whose length nobody knows tell
+/// What is to be minded of a line, though each sensor alone is within its limits. Numbers without a cable, where its length is not known, show
 /// at how many it is too much for sure, and not how many are carried.
 pub(super) fn remarks(numbers: &Numbers, knows_cable: bool) -> Vec<String> {
     let at_once = ParasiteAdvice::of(numbers).by_strong_pull_up.unwrap_or(u32::MAX);
@@ -113,7 +113,7 @@ pub(super) fn remarks(numbers: &Numbers, knows_cable: bool) -> Vec<String> {
 }
 
 /// What is wrong beside margins.
-pub(super) fn unsound(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumbers) -> Vec<String> {
+pub(super) fn unsound(seen: &LineSeen, stated: &StatedNumbers, known: &KnownNumbers) -> Vec<String> {
     let mut all = Vec::new();
     for sensor in seen.sensors.iter().filter(|sensor| sensor.seen < seen.searches) {
         all.push(format!("{}: found in {} of {} searches", sensor.sensor, sensor.seen, seen.searches));
@@ -121,14 +121,14 @@ pub(super) fn unsound(seen: &LineSeen, told: &StatedNumbers, known: &KnownNumber
     if let (1.., Some(failure)) = (seen.searches_failed, &seen.search_failure) {
         all.push(format!("{} of {} searches ended early: {failure}", seen.searches_failed, seen.searches));
     }
-    let limit = f64::from(told.error_limit_ppm) / 1e6;
+    let limit = f64::from(stated.error_limit_ppm) / 1e6;
     if let Some(rate) = seen.error_rate.filter(|rate| rate.least > limit) {
         all.push(format!(
             "reads fail at a rate of at least {} %, over the limit of {}",
             three(rate.least * 100.0),
-            percent(told.error_limit_ppm.into())
+            percent(stated.error_limit_ppm.into())
         ));
     }
-    all.extend(refused(known.parasites(), told.strong_pull_up, known.levels()));
+    all.extend(refused(known.parasites(), stated.strong_pull_up, known.levels()));
     all
 }

@@ -13,11 +13,11 @@ pub enum LineParameter {
     Supply,
     /// The level of the line at rest over what sensors and master take for high.
     IdleLevel,
-    /// The rise after a reset pulse before the driver looks whether the line is up.
+    /// The rise after a reset pulse before the driver checks whether the line is up.
     RiseCheck,
-    /// The rise in a read slot before the master looks at the bit.
+    /// The rise in a read slot before the master samples the bit.
     ReadSample,
-    /// The master's look before the sensor's bit ends.
+    /// The master's sample before the sensor's bit ends.
     ReadValid,
     /// The rise in a write-1 slot before the fastest sensor samples it.
     WriteOne,
@@ -90,12 +90,12 @@ impl LineParameter {
         match self {
             Self::Supply => "VDD, VPU",
             Self::IdleLevel => "VIH, master's threshold",
-            Self::RiseCheck => "driver's look, master's threshold",
-            Self::ReadSample => "driver's look, master's threshold",
+            Self::RiseCheck => "driver's sample, master's threshold",
+            Self::ReadSample => "driver's sample, master's threshold",
             Self::ReadValid => "tRDV",
             Self::WriteOne => "sensor's sample from 15 us on, VIH",
             Self::Recovery => "driver's slot, VIH, tREC",
-            Self::Presence => "driver's last look of a reset",
+            Self::Presence => "driver's last sample of a reset",
             Self::ResetHigh => "480 us, rise left out",
             Self::PresenceDelay => "15 to 60 us",
             Self::PresenceWidth => "60 to 240 us, overlaid",
@@ -175,7 +175,7 @@ pub struct Margin {
     pub grain: f64,
     /// How it is computed, with the numbers put in.
     pub formula: String,
-    /// Where the limit stands.
+    /// The source of the limit.
     pub source: String,
 }
 
@@ -187,7 +187,7 @@ impl Margin {
     }
 }
 
-/// Whether a limit is kept with this margin. What is nearer to it than a float can tell is on it.
+/// Whether a limit is kept with this margin. What is nearer to it than the resolution of a float is on it.
 pub(super) const fn is_kept(margin: f64) -> bool {
     /// Far below every figure here.
     const NOTHING: f64 = 1e-9;

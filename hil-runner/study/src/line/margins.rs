@@ -32,7 +32,7 @@ pub fn computed(numbers: &Numbers) -> Vec<Margin> {
         .collect()
 }
 
-/// Whether a limit means something on such a line, and numbers tell of it.
+/// Whether a limit means something on such a line, and the numbers decide it.
 #[must_use]
 pub fn applies(parameter: LineParameter, numbers: &Numbers) -> bool {
     match parameter {
@@ -59,7 +59,7 @@ fn supply_limits_v() -> (f64, f64) {
     (least_mv as f64 / 1e3, most_mv as f64 / 1e3)
 }
 
-/// One margin in its unit. None: the line never gets there, or numbers do not tell it.
+/// One margin in its unit. None: the line never gets there, or the numbers do not give it.
 #[must_use]
 pub fn value(parameter: LineParameter, numbers: &Numbers) -> Option<f64> {
     let (circuit, times) = (numbers.circuit(), numbers.times());
@@ -70,7 +70,7 @@ pub fn value(parameter: LineParameter, numbers: &Numbers) -> Option<f64> {
         LineParameter::Supply => (numbers.supply_v - least_v).min(most_v - numbers.supply_v),
         LineParameter::IdleLevel => circuit.idle_v() - wanted_v(numbers),
         LineParameter::RiseCheck => times.rise_check_us? - to_master_us()?,
-        // It is the master that looks.
+        // It is the master that samples.
         LineParameter::ReadSample => times.sample_us - times.start_low_us - to_master_us()?,
         LineParameter::ReadValid => READ_VALID_US - times.sample_us,
         LineParameter::WriteOne => WRITE_SAMPLE_US - times.start_low_us - to_sensors_us()?,
@@ -96,7 +96,7 @@ fn sink_ma(numbers: &Numbers) -> f64 {
     (numbers.supply_v - LOW_V) / numbers.pull_up_ohm * 1e3
 }
 
-/// The formula with its numbers, and where its limit stands.
+/// The formula with its numbers, and the source of its limit.
 fn text(parameter: LineParameter, numbers: &Numbers) -> (String, String) {
     let (circuit, times) = (numbers.circuit(), numbers.times());
     let from_driver = |rest: &str| format!("{}; {rest}", numbers.timing.source());

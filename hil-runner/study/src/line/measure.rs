@@ -1,4 +1,4 @@
-//! Looking at a line: searches, power modes, scratchpads. Nothing is written to any sensor.
+//! Measures a line: searches, power modes, scratchpads. Nothing is written to any sensor.
 
 use std::collections::BTreeMap;
 
@@ -18,7 +18,7 @@ use slotwise_run::is_lost;
 use slotwise_run::survey::checked;
 use slotwise_terms::Stop;
 
-/// How a line is to be looked at.
+/// How a line is to be measured.
 pub struct LineOrder<'a> {
     /// The rig.
     pub rig: &'a Rig,
@@ -28,9 +28,9 @@ pub struct LineOrder<'a> {
     pub reads: u32,
     /// What is known of the master's threshold.
     pub threshold: Threshold,
-    /// What somebody says of the supply.
+    /// The stated supply.
     pub supply_v: Option<f64>,
-    /// What somebody says of the pull-up.
+    /// The stated pull-up.
     pub pull_up_ohm: Option<f64>,
     /// What a metre of cable has.
     pub pf_per_m: f64,
@@ -38,7 +38,7 @@ pub struct LineOrder<'a> {
     pub stop: &'a Stop,
 }
 
-/// How far it has come.
+/// The stage of the measurement.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LineStage {
     /// The line is being searched so often.
@@ -58,15 +58,15 @@ pub enum LineStop {
     /// The rig is broken.
     #[error(transparent)]
     Broken(#[from] Trouble),
-    /// Somebody wants it to end.
+    /// The user ends it.
     #[error("interrupted")]
     Interrupted,
 }
 
-/// Looks at the line. If it is stopped after the first search, what was seen so far comes back.
+/// Measures the line. If it is stopped after the first search, what was seen so far comes back.
 ///
 /// # Errors
-/// [`LineStop`] if the rig is broken or somebody wants it to end.
+/// [`LineStop`] if the rig is broken or the user ends it.
 pub fn measure_line(
     bench: &mut dyn Bench,
     order: &LineOrder<'_>,
@@ -74,22 +74,22 @@ pub fn measure_line(
 ) -> Result<LineSeen, LineStop> {
     let ended = order.stop.clone();
     bench.end_when(Box::new(move || ended.is_raised()));
-    let mut look = LineMeasurement { order, line: LineRecord::default(), sensors: BTreeMap::new(), searches: 0 };
-    // What was seen before this is of somebody else's requests. Edges can be taken only once, at the end.
+    let mut measurement = LineMeasurement { order, line: LineRecord::default(), sensors: BTreeMap::new(), searches: 0 };
+    // What was seen before this is of earlier requests. Edges can be taken only once, at the end.
     let _ = bench.take_line();
     listener(LineStage::Searches(order.searches));
-    let lost = look.search(bench)?;
-    if look.searches == 0 {
-        look.go_on()?;
+    let lost = measurement.search(bench)?;
+    if measurement.searches == 0 {
+        measurement.go_on()?;
     }
-    look.power(bench)?;
-    listener(LineStage::Reads { sensors: look.found().len(), reads: order.reads });
-    look.read(bench)?;
+    measurement.power(bench)?;
+    listener(LineStage::Reads { sensors: measurement.found().len(), reads: order.reads });
+    measurement.read(bench)?;
     let read_sample_ns = bench.take_edges().and_then(|edges| {
         let sample = edges.parameters.into_iter().find(|one| one.parameter == Parameter::ReadSample)?.seen?;
         Some(Pulse { count: sample.count, least_ns: sample.least_ns, most_ns: sample.most_ns })
     });
-    Ok(look.seen(lost, read_sample_ns))
+    Ok(measurement.seen(lost, read_sample_ns))
 }
 
 struct LineMeasurement<'a> {
@@ -155,7 +155,7 @@ impl LineMeasurement<'_> {
         Ok((failed, failure))
     }
 
-    /// Those that were found at least once and are thermometers: nobody knows what a function command does to anything else.
+    /// Those that were found at least once and are thermometers: the effect of a function command on anything else is not known.
     fn found(&self) -> Vec<RomCode> {
         let found = self.sensors.iter().filter(|(_, sensor)| sensor.seen > 0).map(|(rom, _)| *rom);
         found.filter(|rom| Family::of(*rom).is_some()).collect()

@@ -17,40 +17,40 @@ use slotwise_rig::{
 use slotwise_terms::FailureKind;
 use slotwise_terms::Stop;
 
-/// Everything that nobody has to guess on a line at 3.3 V with 4.7 kohm.
-const TOLD: StatedNumbers = StatedNumbers {
+/// All stated numbers of a line at 3.3 V with 4.7 kohm.
+const STATED: StatedNumbers = StatedNumbers {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
     strong_pull_up: StrongPullUp::None,
-    threshold: Threshold::Told(0.7),
+    threshold: Threshold::Stated(0.7),
     pf_per_m: USUAL_PF_PER_M,
     error_limit_ppm: 1_000,
 };
 
-fn looked(
+fn measured_line(
     bench: &mut dyn Bench,
     rig: &Rig,
     (searches, reads): (u32, u32),
-    told: &StatedNumbers,
+    stated: &StatedNumbers,
     stop: &Stop,
 ) -> Result<LineSeen, LineStop> {
     let order = LineOrder {
         rig,
         searches,
         reads,
-        threshold: told.threshold,
-        supply_v: told.supply_v,
-        pull_up_ohm: told.pull_up_ohm,
-        pf_per_m: told.pf_per_m,
+        threshold: stated.threshold,
+        supply_v: stated.supply_v,
+        pull_up_ohm: stated.pull_up_ohm,
+        pf_per_m: stated.pf_per_m,
         stop,
     };
     measure_line(bench, &order, &mut |_| {})
 }
 
-fn study_of(bench: &mut dyn Bench, rig: &Rig, told: &StatedNumbers) -> LineStudy {
-    let seen = looked(bench, rig, (5, 5), told, &Stop::new()).unwrap();
+fn study_of(bench: &mut dyn Bench, rig: &Rig, stated: &StatedNumbers) -> LineStudy {
+    let seen = measured_line(bench, rig, (5, 5), stated, &Stop::new()).unwrap();
     let place = MeasuredOn { rig: rig.name.clone(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
-    LineStudy::of_line(place, rig, seen, told)
+    LineStudy::of_line(place, rig, seen, stated)
 }
 
 /// So many DS18B20 on so many metres, with long-line timing.
@@ -86,8 +86,8 @@ fn what_is_measured_is_what_the_line_was_made_with() {
     ] {
         let rig = long_rig(sensors, metres, |line| (line.pull_up_ohm, line.supply_mv) = (Some(ohm), supply_mv));
         let (ohms, volts) = (f64::from(ohm), f64::from(supply_mv) / 1e3);
-        let told = StatedNumbers { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..TOLD };
-        let study = study_of(opened(&rig).as_mut(), &rig, &told);
+        let stated = StatedNumbers { supply_v: Some(volts), pull_up_ohm: Some(ohms), ..STATED };
+        let study = study_of(opened(&rig).as_mut(), &rig, &stated);
         let picofarad = f64::from(metres) * 50.0 + f64::from(sensors) * INPUT_PF + MASTER_PF;
         let made_us = ohms * picofarad * 1e-6;
         let seen = study.seen.as_ref().unwrap();
@@ -109,7 +109,7 @@ fn what_is_measured_is_what_the_line_was_made_with() {
     }
 }
 
-/// In a read slot the master looks at the line, so what the sensors take for high is no matter; at 5 V the two are far apart (2.2 V and
+/// In a read slot the master samples the line, so what the sensors take for high is no matter; at 5 V the two are far apart (2.2 V and
 /// 70 %, 3.5 V), and on parasite power at 3.3 V as well (3.0 V and 2.31 V).
 #[test]
 fn plan_and_measurement_agree_whatever_sensors_take_for_high() {
@@ -121,8 +121,8 @@ fn plan_and_measurement_agree_whatever_sensors_take_for_high() {
         });
         rig.inventory.iter_mut().for_each(|sensor| sensor.supply = supply);
         let strong_pull_up = StrongPullUp::Ohm(10.0);
-        let told = StatedNumbers { supply_v: Some(f64::from(supply_mv) / 1e3), strong_pull_up, ..TOLD };
-        let seen = study_of(opened(&rig).as_mut(), &rig, &told);
+        let stated = StatedNumbers { supply_v: Some(f64::from(supply_mv) / 1e3), strong_pull_up, ..STATED };
+        let seen = study_of(opened(&rig).as_mut(), &rig, &stated);
         let plan = LineStudy::of_plan(Numbers::of_rig(&rig).unwrap());
         for parameter in [LineParameter::ReadSample, LineParameter::RiseCheck, LineParameter::WriteOne] {
             let of = |study: &LineStudy| {
@@ -144,7 +144,7 @@ fn the_measurement_follows_the_line_and_not_its_file() {
     let rise_ns = |fault: Option<Fault>| {
         let mut bench = opened(&rig);
         fault.iter().for_each(|fault| bench.inject(fault).unwrap());
-        f64::from(looked(bench.as_mut(), &rig, (2, 2), &TOLD, &Stop::new()).unwrap().rise_ns.unwrap().most)
+        f64::from(measured_line(bench.as_mut(), &rig, (2, 2), &STATED, &Stop::new()).unwrap().rise_ns.unwrap().most)
     };
     let ratio = rise_ns(Some(Fault::PullUp { ohm: 9_400 })) / rise_ns(None);
     assert!((ratio - 2.0).abs() < 0.1, "{ratio}");
@@ -170,7 +170,7 @@ fn the_room_that_is_planned_is_true_on_the_line() {
                 line.cable_mm = (metres * 1e3) as u32;
             });
             rig.timing = timing;
-            looked(opened(&rig).as_mut(), &rig, (20, 5), &TOLD, &Stop::new())
+            measured_line(opened(&rig).as_mut(), &rig, (20, 5), &STATED, &Stop::new())
         };
         let inside = search(most_m * 0.99).unwrap();
         assert!(inside.sensors.iter().all(|sensor| (sensor.seen, sensor.errors) == (20, 0)), "{ohm} ohm, {most_m} m");
@@ -186,7 +186,7 @@ fn damaged_reads_are_counted_and_fail_the_line() {
     let rig = long_rig(2, 5, |_| {});
     let mut bench = opened(&rig);
     bench.inject(&Fault::BitErrors { sensor: 0, ppm: 100_000 }).unwrap();
-    let seen = looked(bench.as_mut(), &rig, (5, 2_000), &TOLD, &Stop::new()).unwrap();
+    let seen = measured_line(bench.as_mut(), &rig, (5, 2_000), &STATED, &Stop::new()).unwrap();
     let [bad, good] = &seen.sensors[..] else { panic!("{seen:?}") };
     assert_eq!((good.errors, good.reads, good.failure.as_ref()), (0, 2_000, None));
     assert!(bad.failure.as_ref().unwrap().contains("CRC"), "{bad:?}");
@@ -196,7 +196,7 @@ fn damaged_reads_are_counted_and_fail_the_line() {
     assert_eq!((rate.reads, rate.errors), (4_000, bad.errors));
     let of = |error_limit_ppm| {
         let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
-        LineStudy::of_line(place, &rig, seen.clone(), &StatedNumbers { error_limit_ppm, ..TOLD }).unsound
+        LineStudy::of_line(place, &rig, seen.clone(), &StatedNumbers { error_limit_ppm, ..STATED }).unsound
     };
     assert!(of(1_000).iter().any(|why| why.contains("reads fail at a rate of at least")), "{:?}", of(1_000));
     assert!(of(200_000).is_empty(), "{:?}", of(200_000));
@@ -211,16 +211,16 @@ fn nothing_is_written_to_any_sensor() {
         rig.inventory.iter().map(|sensor| bench.scratchpad(sensor.rom).unwrap()).collect()
     };
     let before = held(bench.as_mut());
-    looked(bench.as_mut(), &rig, (5, 20), &TOLD, &Stop::new()).unwrap();
+    measured_line(bench.as_mut(), &rig, (5, 20), &STATED, &Stop::new()).unwrap();
     assert_eq!(held(bench.as_mut()), before);
     assert!((0..rig.inventory.len()).all(|sensor| bench.eeprom_writes(sensor) == Ok(0)));
 }
 
 #[test]
-fn who_is_missing_or_new_is_told() {
+fn who_is_missing_or_new_is_reported() {
     let mut rig = long_rig(3, 5, |_| {});
     rig.inventory[1].behaviour.connected = false;
-    let study = study_of(opened(&rig).as_mut(), &rig, &TOLD);
+    let study = study_of(opened(&rig).as_mut(), &rig, &STATED);
     let seen: Vec<u32> = study.seen.as_ref().unwrap().sensors.iter().map(|sensor| sensor.seen).collect();
     assert_eq!(seen, [5, 0, 5]);
     assert_eq!(study.unsound.len(), 1, "{:?}", study.unsound);
@@ -229,7 +229,7 @@ fn who_is_missing_or_new_is_told() {
     assert_eq!(study.numbers.unwrap().sensors, 2);
     let mut bench = IdealBench::new(&rig);
     bench.extra = vec![rom(9)];
-    let seen = looked(&mut bench, &rig, (3, 0), &TOLD, &Stop::new()).unwrap();
+    let seen = measured_line(&mut bench, &rig, (3, 0), &STATED, &Stop::new()).unwrap();
     let stranger = seen.sensors.last().unwrap();
     assert_eq!((stranger.sensor.label.as_ref(), stranger.sensor.rom, stranger.seen), (None, rom(9), 3));
     assert_eq!(stranger.power, Some(Supply::Local));
@@ -238,7 +238,7 @@ fn who_is_missing_or_new_is_told() {
     let all_there = long_rig(2, 5, |_| {});
     let mut bench = IdealBench::new(&all_there);
     bench.extra = vec![other];
-    let study = study_of(&mut bench, &all_there, &TOLD);
+    let study = study_of(&mut bench, &all_there, &STATED);
     let seen = study.seen.as_ref().unwrap();
     let stranger = seen.sensors.last().unwrap();
     assert_eq!((stranger.seen, stranger.power, stranger.reads, stranger.part.as_ref()), (5, None, 0, None));
@@ -246,13 +246,13 @@ fn who_is_missing_or_new_is_told() {
     assert!(study.unsound.is_empty(), "{:?}", study.unsound);
 }
 
-/// A line that is disturbed during the third of five searches, which finds nobody.
+/// A line that is disturbed during the third of five searches, which finds no sensor.
 #[test]
-fn a_sensor_that_is_missed_once_is_told_with_how_often() {
+fn a_sensor_that_is_missed_once_is_reported_with_how_often() {
     let rig = rig(2);
     let mut bench = IdealBench::new(&rig);
     (bench.trouble, bench.trouble_after) = (Some((1, Trouble::failed(FailureKind::Disturbed, "disturbed"))), 2);
-    let study = study_of(&mut bench, &rig, &TOLD);
+    let study = study_of(&mut bench, &rig, &STATED);
     let seen = study.seen.as_ref().unwrap();
     assert_eq!(seen.sensors.iter().map(|sensor| sensor.seen).collect::<Vec<u32>>(), [4, 4]);
     assert_eq!((seen.searches_failed, seen.search_failure.as_deref()), (1, Some("disturbed")));
@@ -264,37 +264,37 @@ fn a_sensor_that_is_missed_once_is_told_with_how_often() {
 #[test]
 fn one_sensor_on_parasite_power_makes_the_line_one() {
     let rig = built_in_rig("parasite").unwrap();
-    let told = StatedNumbers {
+    let stated = StatedNumbers {
         supply_v: Some(5.0),
         pull_up_ohm: Some(2_200.0),
         strong_pull_up: StrongPullUp::Ohm(10.0),
-        ..TOLD
+        ..STATED
     };
-    let with_told = |told: &StatedNumbers| study_of(opened(&rig).as_mut(), &rig, told);
-    let with = with_told(&told);
+    let with_stated = |stated: &StatedNumbers| study_of(opened(&rig).as_mut(), &rig, stated);
+    let with = with_stated(&stated);
     let parasite = |sensor: &&SensorSeen| sensor.power == Some(Supply::Parasite);
     assert_eq!(with.seen.as_ref().unwrap().sensors.iter().filter(parasite).count(), 4);
     assert!(has_margin(&with, LineParameter::ParasitePower) && with.unsound.is_empty(), "{:?}", with.unsound);
     assert_eq!(with.remarks, [""; 0]);
     // 1 kohm beside 2.2 kohm are 687.5 ohm: 2 V / (1.5 mA x 687.5 ohm) = 1.9, for four.
-    let weak = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::Ohm(1_000.0), ..told });
+    let weak = with_stated(&StatedNumbers { strong_pull_up: StrongPullUp::Ohm(1_000.0), ..stated });
     assert!(weak.unsound.is_empty() && weak.remarks[0].starts_with("convert one by one: 4 sensors"), "{weak:?}");
     // 1.5 mA in 2.2 kohm are 3.3 V; 1.7 V of 5 V are 1.3 V less than 3 V.
-    let without = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::None, ..told });
+    let without = with_stated(&StatedNumbers { strong_pull_up: StrongPullUp::None, ..stated });
     let refused = "4 sensors on parasite power and no strong pull-up: the driver refuses to send them to work, as the datasheet asks for \
                    one (DS18B20 datasheet (7/19), Powering the DS18B20); a strong pull-up or a supply wire would help";
     assert_eq!(without.unsound, [refused, "parasite power: 1.3 V beyond its limit"]);
     // It refuses them whether or not anybody says what they are powered by.
-    let untold =
-        with_told(&StatedNumbers { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..told });
-    assert_eq!(untold.unsound, [refused]);
-    // One that is there, and of which nobody says more, is neither.
-    let unsaid = with_told(&StatedNumbers { strong_pull_up: StrongPullUp::Unsaid, ..told });
+    let unstated =
+        with_stated(&StatedNumbers { supply_v: None, pull_up_ohm: None, strong_pull_up: StrongPullUp::None, ..stated });
+    assert_eq!(unstated.unsound, [refused]);
+    // One that is there, and whose resistance is not stated, is neither.
+    let unsaid = with_stated(&StatedNumbers { strong_pull_up: StrongPullUp::Unsaid, ..stated });
     assert!(!has_margin(&unsaid, LineParameter::ParasitePower) && unsaid.unsound.is_empty(), "{:?}", unsaid.unsound);
     assert!(unsaid.not_known.iter().any(|one| one.why.ends_with("--strong-pull-up")), "{:?}", unsaid.not_known);
 }
 
-/// A real line: nobody measures its supply and its resistor, and this bench does not look at it after a reset.
+/// A real line: its supply and its resistor are not measured, and this bench does not sample it after a reset.
 #[test]
 fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
     let bridge = BridgeRig {
@@ -307,8 +307,8 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
         reference: ReferenceSource::None,
     };
     let real = Rig { kind: RigKind::Bridge(bridge), ..rig(2) };
-    let untold = StatedNumbers { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..TOLD };
-    let blind = study_of(&mut IdealBench::new(&real), &real, &untold);
+    let unstated = StatedNumbers { supply_v: None, pull_up_ohm: None, threshold: Threshold::Assumed, ..STATED };
+    let blind = study_of(&mut IdealBench::new(&real), &real, &unstated);
     let what: Vec<&str> = blind.not_known.iter().map(|one| one.what.as_str()).collect();
     assert!(what[0].starts_with("rise time, RC product") && what[1] == "tPDHIGH and tPDLOW", "{what:?}");
     assert!(blind.not_known.last().unwrap().why.ends_with("--supply, --pull-up"), "{:?}", blind.not_known);
@@ -320,19 +320,19 @@ fn what_a_rig_cannot_measure_is_named_and_never_guessed() {
     assert_eq!(known, [LineParameter::ReadValid]);
     // A line that is seen, without the numbers: the rise and what it is held against, and the RC product; no capacitance.
     let virtual_rig = long_rig(2, 10, |_| {});
-    let seen = study_of(opened(&virtual_rig).as_mut(), &virtual_rig, &untold);
+    let seen = study_of(opened(&virtual_rig).as_mut(), &virtual_rig, &unstated);
     let estimates = seen.seen.as_ref().unwrap().estimates.as_ref().unwrap();
     assert_eq!((estimates.picofarad.as_ref(), estimates.cable_m.as_ref(), seen.numbers), (None, None, None));
     assert!(has_margin(&seen, LineParameter::RiseCheck) && !has_margin(&seen, LineParameter::LowLevel));
 }
 
-/// A serial adapter sees no rise. What is told decides over levels and currents all the same, and the times are those of its bytes.
+/// A serial adapter sees no rise. What is stated decides over levels and currents all the same, and the times are those of its bytes.
 #[test]
-fn a_serial_adapter_is_judged_by_what_is_told() {
+fn a_serial_adapter_is_judged_by_what_is_stated() {
     let serial = SerialRig { port: "/dev/null".into(), strong_pull_up: None, reference: ReferenceSource::None };
     let real = Rig { kind: RigKind::Serial(serial), ..rig(2) };
-    let of = |told: &StatedNumbers| study_of(&mut IdealBench::new(&real), &real, told);
-    let sound = of(&TOLD);
+    let of = |stated: &StatedNumbers| study_of(&mut IdealBench::new(&real), &real, stated);
+    let sound = of(&STATED);
     assert_eq!(sound.unsound, [""; 0]);
     let known: Vec<LineParameter> = sound.margins.iter().map(|margin| margin.parameter).collect();
     let levels = [LineParameter::ReadValid, LineParameter::Supply, LineParameter::IdleLevel, LineParameter::LowLevel];
@@ -342,30 +342,30 @@ fn a_serial_adapter_is_judged_by_what_is_told() {
     assert!(sound.margins[0].source.contains("serial adapter"), "{:?}", sound.margins[0]);
     assert_eq!((sound.numbers, sound.advice.as_ref()), (None, None));
     // (3.3 - 0.4) V / 100 ohm = 29 mA.
-    let strong = of(&StatedNumbers { pull_up_ohm: Some(100.0), ..TOLD });
+    let strong = of(&StatedNumbers { pull_up_ohm: Some(100.0), ..STATED });
     assert_eq!(strong.unsound, ["low level: 25 mA beyond its limit"]);
-    let low = of(&StatedNumbers { supply_v: Some(2.8), pull_up_ohm: None, ..TOLD });
+    let low = of(&StatedNumbers { supply_v: Some(2.8), pull_up_ohm: None, ..STATED });
     assert_eq!(low.unsound, ["supply: 0.2 V beyond its limit"]);
 }
 
-/// Nobody knows the length of a cable on a serial adapter. (3.3 V - 3.0 V) / 1.5 mA are 200 ohm: 182.6 ohm (190 ohm beside 4.7 kohm) leave 17.4
+/// The length of a cable on a serial adapter is not known. (3.3 V - 3.0 V) / 1.5 mA are 200 ohm: 182.6 ohm (190 ohm beside 4.7 kohm) leave 17.4
 /// ohm, 103 m, and whether there is less of it decides; 300 ohm beside 4.7 kohm, 282 ohm, are too much without any.
 #[test]
 fn a_cable_of_unknown_length_does_not_count_as_none() {
     let serial = SerialRig { port: "/dev/null".into(), strong_pull_up: None, reference: ReferenceSource::None };
     let real = Rig { kind: RigKind::Serial(serial), ..rig(4) };
     let mut bench = IdealBench::new(&real);
-    let mut seen = looked(&mut bench, &real, (2, 2), &TOLD, &Stop::new()).unwrap();
+    let mut seen = measured_line(&mut bench, &real, (2, 2), &STATED, &Stop::new()).unwrap();
     seen.sensors.iter_mut().for_each(|sensor| sensor.power = Some(Supply::Parasite));
     let of = |ohm| {
-        let told = StatedNumbers { strong_pull_up: StrongPullUp::Ohm(ohm), ..TOLD };
+        let stated = StatedNumbers { strong_pull_up: StrongPullUp::Ohm(ohm), ..STATED };
         let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
-        LineStudy::of_line(place, &real, seen.clone(), &told)
+        LineStudy::of_line(place, &real, seen.clone(), &stated)
     };
     let open = of(190.0);
     assert!(!has_margin(&open, LineParameter::ParasitePower) && open.unsound.is_empty(), "{open:?}");
-    let told = open.not_known.iter().find(|one| one.what.starts_with("the margin of parasite power")).unwrap();
-    assert!(told.why.starts_with("the length of the cable is not known"), "{told:?}");
+    let stated = open.not_known.iter().find(|one| one.what.starts_with("the margin of parasite power")).unwrap();
+    assert!(stated.why.starts_with("the length of the cable is not known"), "{stated:?}");
     // That four at once are too much for 182.6 ohm holds without a cable as well; how many are not is another matter.
     assert!(open.remarks[0].starts_with("convert one by one: 4 sensors"), "{:?}", open.remarks);
     assert!(of(60.0).remarks[0].starts_with("convert one by one: 4 sensors"), "{:?}", of(60.0).remarks);
@@ -383,7 +383,7 @@ fn a_line_that_is_dead_or_dies_breaks_the_rig() {
         let mut bench = IdealBench::new(&rig);
         (bench.trouble, bench.trouble_after) =
             (Some((u32::MAX, Trouble::failed(FailureKind::StuckLow, "stuck"))), after);
-        let stopped = looked(&mut bench, &rig, (5, 15), &TOLD, &Stop::new()).map(|_| ());
+        let stopped = measured_line(&mut bench, &rig, (5, 15), &STATED, &Stop::new()).map(|_| ());
         // 5 searches, 2 power modes, 30 reads.
         let expected = if after < 37 { Err(FailureKind::StuckLow) } else { Ok(()) };
         let kind = stopped.map_err(|stop| match stop {
@@ -395,7 +395,7 @@ fn a_line_that_is_dead_or_dies_breaks_the_rig() {
     // For a moment, it is an error of one read.
     let mut bench = IdealBench::new(&rig);
     (bench.trouble, bench.trouble_after) = (Some((1, Trouble::failed(FailureKind::StuckLow, "stuck"))), 10);
-    let seen = looked(&mut bench, &rig, (5, 15), &TOLD, &Stop::new()).unwrap();
+    let seen = measured_line(&mut bench, &rig, (5, 15), &STATED, &Stop::new()).unwrap();
     assert_eq!(seen.error_rate.map(|rate| (rate.errors, rate.reads)), Some((1, 30)));
 }
 
@@ -404,12 +404,12 @@ fn a_stop_is_obeyed_at_once_and_what_was_seen_comes_back() {
     let rig = rig(2);
     let stop = Stop::new();
     stop.raise();
-    assert_eq!(looked(&mut IdealBench::new(&rig), &rig, (5, 15), &TOLD, &stop), Err(LineStop::Interrupted));
+    assert_eq!(measured_line(&mut IdealBench::new(&rig), &rig, (5, 15), &STATED, &stop), Err(LineStop::Interrupted));
     for after in 1..36 {
         let mut bench = IdealBench::new(&rig);
         let stop = Stop::new();
         bench.stop_after = Some((after, stop.clone()));
-        let seen = looked(&mut bench, &rig, (5, 15), &TOLD, &stop).unwrap();
+        let seen = measured_line(&mut bench, &rig, (5, 15), &STATED, &stop).unwrap();
         let of_each = seen.sensors.iter().map(|sensor| u32::from(sensor.power.is_some()) + sensor.reads);
         assert_eq!(seen.searches + of_each.sum::<u32>(), after + 1, "the request under way is the last: {seen:?}");
     }
@@ -421,7 +421,7 @@ fn a_stop_is_obeyed_at_once_and_what_was_seen_comes_back() {
 fn presence_is_held_against_its_limits() {
     use slotwise_rig::reply::SpreadRecord;
     let rig = rig(1);
-    let seen = looked(&mut IdealBench::new(&rig), &rig, (1, 1), &TOLD, &Stop::new()).unwrap();
+    let seen = measured_line(&mut IdealBench::new(&rig), &rig, (1, 1), &STATED, &Stop::new()).unwrap();
     let margin = |sensors: u8, delay_us: u32, width_us: u32, grain_us: u32| {
         let spread = |us: u32| Some(SpreadRecord { least: us * 1_000, most: us * 1_000 });
         let one = seen.sensors[0].clone();
@@ -434,7 +434,7 @@ fn presence_is_held_against_its_limits() {
         };
         let bench = IdealBench::new(&rig);
         let place = MeasuredOn { rig: String::new(), seed: 1, driver: bench.driver(), bridge: bench.bridge() };
-        let study = LineStudy::of_line(place, &rig, seen, &TOLD);
+        let study = LineStudy::of_line(place, &rig, seen, &STATED);
         [LineParameter::PresenceDelay, LineParameter::PresenceWidth].map(|parameter| {
             let margin = study.margins.iter().find(|margin| margin.parameter == parameter).unwrap();
             (margin.margin.unwrap().round(), margin.is_kept())
@@ -454,7 +454,7 @@ fn the_cable_of_a_virtual_line_is_known_to_a_metre_at_every_rise_time() {
         let mut rig = rig(1);
         let RigKind::Virtual(line) = &mut rig.kind else { panic!("a virtual rig") };
         line.cable_mm = cable_mm;
-        let study = study_of(opened(&rig).as_mut(), &rig, &TOLD);
+        let study = study_of(opened(&rig).as_mut(), &rig, &STATED);
         let seen = study.seen.as_ref().unwrap();
         let cable_m = seen.estimates.as_ref().unwrap().cable_m.as_ref().unwrap();
         let made_m = f64::from(cable_mm) / 1e3;

@@ -1,4 +1,4 @@
-//! The margins of a line that was looked at: those that were seen, and those that follow from what is told and seen.
+//! The margins of a measured line: those that were seen, and those that follow from what is stated and seen.
 
 use slotwise::thermometer::{Family, Supply};
 
@@ -13,7 +13,7 @@ use super::slots::SlotTiming;
 use slotwise_rig::Rig;
 use slotwise_terms::units::three;
 
-/// A line in numbers, and which of them are known. What is not known stands as 0.
+/// A line in numbers, and which of them are known. What is not known is 0.
 pub(super) struct KnownNumbers {
     numbers: Numbers,
     has_supply: bool,
@@ -22,29 +22,29 @@ pub(super) struct KnownNumbers {
 }
 
 impl KnownNumbers {
-    /// What a line is by its measured RC product, and by what is told.
-    pub(super) fn of(rig: &Rig, seen: &LineSeen, told: &StatedNumbers) -> Self {
+    /// What a line is by its measured RC product, and by what is stated.
+    pub(super) fn of(rig: &Rig, seen: &LineSeen, stated: &StatedNumbers) -> Self {
         let picofarad = seen.estimates.as_ref().and_then(|estimates| Some(estimates.picofarad.as_ref()?.best));
         let there = || seen.sensors.iter().filter(|sensor| sensor.seen > 0);
         let number = |count: usize| u32::try_from(count).unwrap_or(u32::MAX);
         let sensors = number(there().count());
-        let supply_v = told.supply_v.unwrap_or_default();
+        let supply_v = stated.supply_v.unwrap_or_default();
         Self {
             numbers: Numbers {
                 supply_v,
-                pull_up_ohm: told.pull_up_ohm.unwrap_or_default(),
+                pull_up_ohm: stated.pull_up_ohm.unwrap_or_default(),
                 // Sensors may have less than is taken off for them here.
                 cable_pf: (picofarad.unwrap_or_default() - INPUT_PF * f64::from(sensors)).max(0.0),
-                pf_per_m: told.pf_per_m,
+                pf_per_m: stated.pf_per_m,
                 sensors,
                 parasites: number(there().filter(is_parasite).count()),
-                strong_pull_up: told.strong_pull_up,
-                threshold_v: supply_v * told.threshold.share(),
+                strong_pull_up: stated.strong_pull_up,
+                threshold_v: supply_v * stated.threshold.share(),
                 timing: SlotTiming::of_rig(rig),
                 recovery_us: recovery_us(there().filter_map(|sensor| Family::of(sensor.sensor.rom))),
             },
-            has_supply: told.supply_v.is_some(),
-            has_pull_up: told.pull_up_ohm.is_some(),
+            has_supply: stated.supply_v.is_some(),
+            has_pull_up: stated.pull_up_ohm.is_some(),
             has_capacitance: picofarad.is_some(),
         }
     }
@@ -67,7 +67,7 @@ impl KnownNumbers {
     /// The margins that follow.
     pub(super) fn computed(&self) -> Vec<Margin> {
         let mut margins: Vec<Margin> =
-            computed(&self.numbers).into_iter().filter(|margin| self.tells(margin.parameter)).collect();
+            computed(&self.numbers).into_iter().filter(|margin| self.decides(margin.parameter)).collect();
         if !self.has_capacitance {
             let parasite = margins.iter_mut().filter(|margin| margin.parameter == LineParameter::ParasitePower);
             parasite.for_each(|margin| margin.source = format!("{DC}, active current and VPU; even without a cable"));
@@ -75,7 +75,7 @@ impl KnownNumbers {
         margins
     }
 
-    /// Whether the length of the cable, which nobody knows, decides over what parasite power carries.
+    /// Whether the length of the cable, which is not known, decides over what parasite power carries.
     pub(super) fn cable_decides(&self) -> bool {
         let carries = |numbers: &Numbers| {
             applies(LineParameter::ParasitePower, numbers) && numbers.keeps(LineParameter::ParasitePower)
@@ -83,7 +83,7 @@ impl KnownNumbers {
         !self.has_capacitance && self.levels().is_some_and(carries)
     }
 
-    fn tells(&self, parameter: LineParameter) -> bool {
+    fn decides(&self, parameter: LineParameter) -> bool {
         match parameter {
             LineParameter::Supply => self.has_supply,
             LineParameter::IdleLevel | LineParameter::LowLevel => self.levels().is_some(),

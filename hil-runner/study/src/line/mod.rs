@@ -1,6 +1,6 @@
 //! The health of a line: what can be measured of it, what follows by its resistor and capacitance, and what to do about it.
 //!
-//! [`measure_line`] only looks: it searches, asks for the power mode and reads scratchpads, and writes to no sensor. A plan needs
+//! [`measure_line`] only reads: it searches, requests the power mode and reads scratchpads, and writes to no sensor. A plan needs
 //! [`Numbers`] and no rig. [`LineStudy`] holds both, computed by the same formulas.
 
 mod advice;

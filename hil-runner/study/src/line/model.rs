@@ -49,7 +49,7 @@ pub struct LineStudy {
     pub unsound: Vec<String>,
 }
 
-/// What somebody says of a line that no measurement tells.
+/// The stated numbers of a line that no measurement gives.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct StatedNumbers {
     /// The supply.
@@ -76,7 +76,7 @@ impl LineStudy {
         Self { not_known: not_known_of_plan(&numbers), remarks: remarks(&numbers, true), unsound, ..study }
     }
 
-    /// A plan for which nobody says which pull-up, or for which a file says that there is none: it gets the one that is advised, or the
+    /// A plan without a stated pull-up, or for which a file says that there is none: it gets the one that is advised, or the
     /// usual one where none does.
     #[must_use]
     pub fn of_plan_without_pull_up(numbers: Numbers, pull_up: PullUpSource) -> Self {
@@ -85,7 +85,7 @@ impl LineStudy {
         let study = Self::of_plan(Numbers { pull_up_ohm, ..numbers });
         let (ohm, is_missing) = (ohms(pull_up_ohm), pull_up == PullUpSource::Missing);
         let which = if advised.is_some() { "the one that is advised" } else { "the usual one, for none does" };
-        let who = if is_missing { "the rig has no pull-up, as its file says" } else { "nobody says which pull-up" };
+        let who = if is_missing { "the rig has no pull-up, as its file says" } else { "no pull-up is stated" };
         let remark = format!("{who}: {ohm}, {which}, is taken for all that follows");
         let fit = advised.map_or_else(String::new, |_| format!("; {ohm} from the line to the supply would help"));
         let missing = format!("no pull-up: the file of the rig says that it has none, and nothing lifts the line{fit}");
@@ -95,19 +95,19 @@ impl LineStudy {
 
     /// What follows from what was seen.
     #[must_use]
-    pub fn of_line(place: MeasuredOn, rig: &Rig, seen: LineSeen, told: &StatedNumbers) -> Self {
-        let known = KnownNumbers::of(rig, &seen, told);
+    pub fn of_line(place: MeasuredOn, rig: &Rig, seen: LineSeen, stated: &StatedNumbers) -> Self {
+        let known = KnownNumbers::of(rig, &seen, stated);
         let mut margins = measured(SlotTiming::of_rig(rig), &seen);
         // What was measured is not computed once more.
         let is_measured = |parameter| margins.iter().any(|margin| margin.parameter == parameter);
         let more: Vec<Margin> = known.computed().into_iter().filter(|new| !is_measured(new.parameter)).collect();
         margins.extend(more);
-        let not_known = not_known(&seen, told, &known);
-        let unsound = unsound(&seen, told, &known);
+        let not_known = not_known(&seen, stated, &known);
+        let unsound = unsound(&seen, stated, &known);
         let remarks = known.levels().map_or_else(Vec::new, |numbers| remarks(numbers, known.all().is_some()));
         let study = Self::new(Some(place), Some(seen), known.all(), margins);
         let unsound = unsound.into_iter().chain(study.unsound).collect();
-        let pull_up = if told.pull_up_ohm.is_some() { PullUpSource::Told } else { PullUpSource::Unsaid };
+        let pull_up = if stated.pull_up_ohm.is_some() { PullUpSource::Stated } else { PullUpSource::Unsaid };
         Self { pull_up, not_known, remarks, unsound, ..study }
     }
 
@@ -118,7 +118,7 @@ impl LineStudy {
             seen,
             advice: numbers.as_ref().map(LineAdvice::of),
             numbers,
-            pull_up: PullUpSource::Told,
+            pull_up: PullUpSource::Stated,
             unsound: margins.iter().filter(|margin| !margin.is_kept()).map(beyond).collect(),
             margins,
             not_known: Vec::new(),

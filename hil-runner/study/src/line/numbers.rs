@@ -1,4 +1,4 @@
-//! What a line is in numbers: as planned, or as told and measured.
+//! What a line is in numbers: as planned, or as stated and measured.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -23,7 +23,7 @@ pub enum StrongPullUp {
     None,
     /// There is one of so many ohms.
     Ohm(f64),
-    /// There is one, and nobody says of how many ohms.
+    /// There is one, of a resistance that is not stated.
     Unsaid,
 }
 
@@ -105,7 +105,7 @@ impl Numbers {
         }
     }
 
-    /// Length of the cable, as far as its capacitance tells it.
+    /// Length of the cable, as far as its capacitance gives it.
     #[must_use]
     pub fn cable_m(&self) -> f64 {
         if self.pf_per_m > 0.0 { (self.cable_pf - MASTER_PF).max(0.0) / self.pf_per_m } else { 0.0 }
@@ -126,13 +126,13 @@ impl Numbers {
         }
     }
 
-    /// Whether a limit is kept that numbers tell of. One that means nothing on such a line is.
+    /// Whether a limit is kept by the numbers. One that means nothing on such a line is.
     #[must_use]
     pub fn keeps(&self, parameter: LineParameter) -> bool {
         !applies(parameter, self) || value(parameter, self).is_some_and(is_kept)
     }
 
-    /// Whether sensors on parasite power have what they need to work, as far as numbers tell of it: none of them needs anything.
+    /// Whether sensors on parasite power have what they need to work, as far as the numbers decide it: none of them needs anything.
     #[must_use]
     pub fn powers_parasites(&self) -> bool {
         let has_switch = self.parasites == 0 || self.strong_pull_up != StrongPullUp::None;

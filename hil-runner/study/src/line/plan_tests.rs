@@ -140,7 +140,7 @@ fn parasite_power_is_as_by_hand() {
     // A sensor on parasite power wants 3.0 V for high: ln(3.3 / 0.3) = 2.3979 time constants, without load.
     let numbers = Numbers { parasites: 1, ..of_picofarads(3.3, 4_700.0, 500.0, 0) };
     near(value(LineParameter::WriteOne, &numbers), 12.0 - 2.35 * 2.3979, 1e-3);
-    // The master's look does not ask for what sensors want.
+    // The master's sample does not depend on what sensors need.
     near(value(LineParameter::ReadSample, &numbers), 10.0 - 2.35 * 1.20397, 1e-3);
     assert!(computed(&numbers).iter().any(|margin| margin.parameter == LineParameter::ParasitePower));
 }
@@ -196,7 +196,7 @@ fn the_master_counts_as_cable() {
 
 /// The same line on a serial adapter: low for 8.68 us, looked at after 13.02 us, 78.125 us and 86.81 us for a write-0 slot. Read 4.340 -
 /// 5.6587 = -1.3185; written 1 15 - 8.6806 - 5.1635 = 1.1560; recovery 8.6806 - 5.1635 - 1 = 2.5171; tRDV 15 - 13.0208 = 1.9792;
-/// presence 347.22 - (5.1635 + 300 + 5.6587) = 36.400; tRSTH 520.833 - 5.6587 - 480 = 35.1746. Nobody looks whether the line has risen after a reset.
+/// presence 347.22 - (5.1635 + 300 + 5.6587) = 36.400; tRSTH 520.833 - 5.6587 - 480 = 35.1746. There is no check whether the line has risen after a reset.
 #[test]
 fn every_margin_on_a_serial_adapter_is_as_by_hand() {
     let numbers = Numbers { timing: SlotTiming::Uart, ..of_picofarads(3.3, 4_700.0, 1_000.0, 0) };

@@ -9,9 +9,10 @@ use serde::Serialize;
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
 pub enum PullUpSource {
-    /// Somebody says which it is, or the file of a rig.
-    Told,
-    /// Nobody says: in a plan the one that is advised is taken.
+    /// The command states it, or the file of a rig.
+    #[serde(rename = "told")]
+    Stated,
+    /// Not stated: in a plan the one that is advised is taken.
     Unsaid,
     /// The file of the rig says that there is none: a plan takes the one that is advised.
     Missing,

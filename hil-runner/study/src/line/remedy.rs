@@ -32,7 +32,7 @@ pub enum Remedy {
 }
 
 impl Remedy {
-    /// All there are, in the order in which they are told.
+    /// All there are, in the order of the report.
     pub const ALL: [Self; 6] = [
         Self::ShorterCable,
         Self::FewerSensors,

@@ -156,7 +156,7 @@ proptest! {
         }
     }
 
-    /// What is sound is so by all that is told of it.
+    /// What is sound is so by all that is stated of it.
     #[test]
     fn a_plan_is_sound_by_one_rule(numbers in prop_oneof![any_numbers(), modest_numbers()]) {
         prop_assert_eq!(numbers.is_sound(), LineStudy::of_plan(numbers).unsound.is_empty());
@@ -175,7 +175,7 @@ fn a_resistor_that_carries_a_conversion_is_left_to_do_so() {
     let weak = Numbers { parasites: 1, ..Numbers::plan(3.3, 1_500.0, 1.0, 1) };
     assert_eq!(broken(&weak), [LineParameter::ParasitePower]);
     assert_eq!(PullUpAdvice::of(&weak).use_ohm, Some(4_700));
-    // Of a strong pull-up of which nobody says more it is not known what it carries.
+    // What a strong pull-up carries is not known if its resistance is not stated.
     let unsaid = Numbers { strong_pull_up: StrongPullUp::Unsaid, ..numbers };
     assert_eq!(PullUpAdvice::of(&unsaid).use_ohm, Some(4_700));
 }
@@ -202,7 +202,7 @@ fn only_more_supply_or_a_wire_helps_where_there_is_too_little() {
     assert_eq!(advice.remedies, [Remedy::MoreSupply, Remedy::SupplyWire]);
 }
 
-/// The driver sends nobody on parasite power to work without a switch, whatever the resistor carries.
+/// The driver starts no conversion on parasite power without a switch, whatever the resistor carries.
 #[test]
 fn a_plan_for_parasite_power_without_a_strong_pull_up_is_not_sound() {
     let plan = |supply_v, cable_m, strong_pull_up| {
@@ -243,20 +243,20 @@ fn more_sensors_than_convert_at_once_are_a_remark() {
     assert!(unsaid.margins.iter().all(|margin| margin.parameter != LineParameter::ParasitePower));
 }
 
-/// A line for which nobody says which pull-up gets the one that is advised, and says so.
+/// A line without a stated pull-up gets the one that is advised, and the report says so.
 #[test]
 fn a_plan_needs_no_resistor() {
     let plan = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 3.0, 2), PullUpSource::Unsaid);
     assert_eq!((plan.numbers.unwrap().pull_up_ohm, &*plan.unsound), (4_700.0, &[][..]));
     assert_eq!(
         plan.remarks,
-        ["nobody says which pull-up: 4.7 kohm, the one that is advised, is taken for all that follows"]
+        ["no pull-up is stated: 4.7 kohm, the one that is advised, is taken for all that follows"]
     );
     let hopeless = LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, 1_000.0, 2), PullUpSource::Unsaid);
     assert!(hopeless.remarks[0].contains("the usual one, for none does") && !hopeless.unsound.is_empty());
 }
 
-/// A rig whose file says that it has none is not one of which nobody says which.
+/// A rig whose file says that it has none is not one without a stated pull-up.
 #[test]
 fn a_rig_without_a_pull_up_is_not_sound() {
     let plan = |cable_m| LineStudy::of_plan_without_pull_up(Numbers::plan(3.3, 1.0, cable_m, 2), PullUpSource::Missing);

@@ -34,9 +34,9 @@ pub struct LineSeen {
     pub presence_delay_ns: Option<SpreadRecord>,
     /// Length of the presence pulse of all sensors together. None: this rig does not see it.
     pub presence_width_ns: Option<SpreadRecord>,
-    /// By how much these three may be wrong: the longest time between two looks at the line.
+    /// By how much these three may be wrong: the longest time between two samples of the line.
     pub grain_ns: u32,
-    /// From the falling edge of a slot to the master's look at its bit, where the rig sees every edge of the master.
+    /// From the falling edge of a slot to the master's sample of its bit, where the rig sees every edge of the master.
     pub read_sample_ns: Option<Pulse>,
     /// What follows from the rise. None without one.
     pub estimates: Option<Estimates>,

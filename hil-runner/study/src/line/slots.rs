@@ -1,4 +1,4 @@
-//! When a bus master makes its edges and looks: on a pin, or as bytes of a serial adapter.
+//! When a bus master makes its edges and samples: on a pin, or as bytes of a serial adapter.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -34,15 +34,15 @@ impl From<TimingSet> for SlotTiming {
 pub struct SlotTimes {
     /// Low time that starts a write-1 or read slot.
     pub start_low_us: f64,
-    /// From the falling edge of a slot to the master's look.
+    /// From the falling edge of a slot to the master's sample.
     pub sample_us: f64,
     /// Low time of a write-0 slot.
     pub write_zero_low_us: f64,
     /// From the falling edge of a slot to the earliest falling edge of the next.
     pub slot_us: f64,
-    /// From the end of the reset pulse to the look whether the line has risen. None: there is no such look.
+    /// From the end of the reset pulse to the check whether the line has risen. None: there is no such check.
     pub rise_check_us: Option<f64>,
-    /// From the end of the reset pulse to the look at which the line must be high again.
+    /// From the end of the reset pulse to the sample at which the line must be high again.
     pub reset_high_us: f64,
     /// From the end of the reset pulse to the earliest falling edge after it.
     pub next_slot_us: f64,
@@ -103,13 +103,13 @@ impl SlotTimes {
         }
     }
 
-    /// A byte has a start bit, eight bits and a stop bit, and its receiver looks in the middle of each. FFh is low for the start bit
+    /// A byte has a start bit, eight bits and a stop bit, and its receiver samples in the middle of each. FFh is low for the start bit
     /// alone and looked at in the next; 00h is low for all but the stop bit.
     fn of_uart() -> Self {
         let bit_us = |baud: u32| 1e6 / f64::from(baud);
         let [reset, slot, second_look] = SerialLine::<(), ()>::RATES;
         let bit = bit_us(slot);
-        // The driver's reset bytes: F0h is low for five bits, and its bit 7 must be high again; F8h, sent where nobody was seen, is
+        // The driver's reset bytes: F0h is low for five bits, and its bit 7 must be high again; F8h, sent where no sensor was seen, is
         // low for four, and its bit 5 must be.
         let over_us = (3.5 * bit_us(reset)).min(2.5 * bit_us(second_look));
         Self {
@@ -129,7 +129,7 @@ impl SlotTimes {
 mod tests {
     use super::*;
 
-    /// A bit of 115200 baud is 8.68 us: low 8.68 us, look 13.02 us, write-0 78.1 us, slot 86.8 us. The looks at the end of presence
+    /// A bit of 115200 baud is 8.68 us: low 8.68 us, sample 13.02 us, write-0 78.1 us, slot 86.8 us. The samples at the end of presence
     /// are 364.6 us (9600 baud) and 347.2 us (7200 baud) after the release; the byte ends 520.8 us and 833.3 us after it.
     #[test]
     fn a_byte_has_the_times_of_its_rate() {

@@ -61,7 +61,7 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
     told.push(match (advice.use_ohm, fitting.first(), fitting.last()) {
         (Some(ohm), Some(first), Some(last)) => {
             let usual = if ohm == USUAL_OHM { "the usual one" } else { "the largest that does" };
-            let is_there = study.pull_up == PullUpSource::Told && f64::from(ohm) == numbers.pull_up_ohm;
+            let is_there = study.pull_up == PullUpSource::Stated && f64::from(ohm) == numbers.pull_up_ohm;
             let is = if is_there { "as it is" } else { usual };
             let fitting = if first == last {
                 format!("only {} will do", ohms((*first).into()))
@@ -70,7 +70,7 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
             };
             format!("FIT {}, {is}; of the series E24, which may be off by 5 %, {fitting}", ohms(ohm.into()))
         }
-        _ if study.pull_up == PullUpSource::Told && study.margins.iter().all(Margin::is_kept) => format!(
+        _ if study.pull_up == PullUpSource::Stated && study.margins.iter().all(Margin::is_kept) => format!(
             "leave {}, as it is: it does, though no resistor of the series E24, which may be off by 5 %, is sure to; {}",
             ohms(numbers.pull_up_ohm),
             remedies(&advice.remedies)
