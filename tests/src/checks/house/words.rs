@@ -14,20 +14,18 @@ const WORDS: [&str; 6] = [
     concat!("how it", " stands"),
 ];
 
+/// Of these, codes that files hold: a reason to fail, a source of a number. Allowed where the code is quoted as a whole.
+const CODES: [&str; 2] = [WORDS[0], WORDS[1]];
+
 /// Folders and files whose text still holds such words. Nothing is added here.
-const PENDING: [&str; 16] = [
+const PENDING: [&str; 10] = [
     "CHANGELOG.md",
-    "hil-runner/bench",
-    "hil-runner/bridge",
     "hil-runner/guide",
     "hil-runner/history",
     "hil-runner/past",
     "hil-runner/report",
     "hil-runner/rig",
-    "hil-runner/run",
-    "hil-runner/scenario",
     "hil-runner/src",
-    "hil-runner/study",
     "hil-runner/terms",
     "hil-runner/tests",
     "hil-runner/waveform",
@@ -64,12 +62,19 @@ pub(super) fn dialect(root: &Path) -> Vec<String> {
 fn words_in(name: &str, text: &str) -> Vec<String> {
     let mut failures = Vec::new();
     for (line, number) in text.lines().zip(1..) {
-        let line = line.to_ascii_lowercase();
+        let line = without_codes(&line.to_ascii_lowercase());
         let words = WORDS.iter().filter(|word| holds(&line, word));
         failures
             .extend(words.map(|word| format!("{name}:{number} holds \"{word}\": say it in the words of the field")));
     }
     failures
+}
+
+/// Without codes in quotes, escaped quotes, or backticks.
+fn without_codes(line: &str) -> String {
+    CODES.iter().fold(line.replace("\\\"", "\""), |line, code| {
+        line.replace(&format!("\"{code}\""), "").replace(&format!("`{code}`"), "")
+    })
 }
 
 fn holds(line: &str, word: &str) -> bool {
@@ -96,6 +101,16 @@ mod tests {
         assert!(holds(&format!("fn it_is_{word}_twice()"), word));
         assert_eq!(words_in("a.rs", &word.to_uppercase()).len(), 1);
         assert!(!holds(&format!("s{word}"), word) && !holds(&format!("{word}er"), word));
+    }
+
+    #[test]
+    fn codes_are_allowed_only_where_they_are_quoted_as_a_whole() {
+        for code in CODES {
+            let line = format!("| `{code}` | fails = \"{code}\" | \"fails = \\\"{code}\\\"\"");
+            assert_eq!(words_in("a.md", &line), Vec::<String>::new());
+            assert_eq!(words_in("a.md", &format!("\"{code} on the line\"")).len(), 1);
+        }
+        assert_eq!(words_in("a.md", &format!("`{}`", WORDS[3])).len(), 1);
     }
 
     #[test]
