@@ -6,8 +6,8 @@ use crate::check::{Context, Report};
 use crate::cross::Compiler;
 use crate::figures;
 use crate::firmware::{
-    BuildError, Built, CHIPS, Carrier, Chip, FLASH_BUDGET, Identity, Manifest, PLAYER_STATICS_BUDGET, PLAYERS, REFUSED,
-    STATICS_BUDGET, WORKSPACE, build, fingerprint, hex_of, pack, panic_chain, stripped,
+    BuildError, Built, CHIPS, Carrier, FLASH_BUDGET, Identity, Manifest, PROGRAMS, Program, REFUSED, Role, WORKSPACE,
+    build, fingerprint, hex_of, pack, panic_chain, stripped,
 };
 use crate::size::Image;
 use std::fs;
@@ -28,25 +28,20 @@ const PACK: &str = "cargo checks --pack-firmware";
 pub fn firmware(context: &Context) -> Report {
     let mut report = Report::default();
     let manifest = packed(context, &mut report);
-    for chip in &CHIPS {
-        for carrier in Carrier::ALL {
-            let package = format!("slotwise-firmware-{}", chip.program);
-            match build(context, chip, &package, chip.program, carrier) {
+    for program in &PROGRAMS {
+        // A player's frames travel through the chip's memory alone.
+        let carriers: &[Carrier] = if program.role == Role::Master { &Carrier::ALL } else { &[Carrier::Rtt] };
+        for carrier in carriers {
+            let package = format!("slotwise-firmware-{}", program.chip.program);
+            match build(context, &program.chip, &package, program.name, *carrier) {
                 Ok(built) => {
-                    judge(chip, (chip.program, carrier), STATICS_BUDGET, &built.elf, &mut report);
+                    judge(program, *carrier, &built.elf, &mut report);
                     if let (Carrier::Rtt, Some(manifest)) = (carrier, &manifest) {
-                        compare(context, chip, &built, manifest, &mut report);
+                        compare(context, program, &built, manifest, &mut report);
                     }
                 }
                 Err(error) => failed(error, &mut report),
             }
-        }
-    }
-    for (place, program) in PLAYERS {
-        let chip = &CHIPS[place];
-        match build(context, chip, &format!("slotwise-firmware-{}", chip.program), program, Carrier::Rtt) {
-            Ok(built) => judge(chip, (program, Carrier::Rtt), PLAYER_STATICS_BUDGET, &built.elf, &mut report),
-            Err(error) => failed(error, &mut report),
         }
     }
     for refused in &REFUSED {
@@ -104,13 +99,15 @@ fn packed(context: &Context, report: &mut Report) -> Option<Manifest> {
     if version.as_ref() != Some(&manifest.version) {
         report.fail(format!("the packed images have version {}, the project another", manifest.version));
     }
-    for chip in CHIPS {
-        if !manifest.images.iter().any(|image| image.chip == chip.name) {
-            report.fail(format!("no image for the {} is packed; pack it with: {PACK}", chip.name));
+    for program in &PROGRAMS {
+        if !manifest.images.iter().any(|image| image.chip == program.chip.name && image.role == program.role.name()) {
+            let (chip, role) = (program.chip.name, program.role.name());
+            report.fail(format!("no {role} image for the {chip} is packed; pack it with: {PACK}"));
         }
     }
     for image in &manifest.images {
-        if let Some((_, row)) = ROWS.iter().find(|(chip, _)| *chip == image.chip) {
+        let row = ROWS.iter().find(|(chip, _)| *chip == image.chip);
+        if let (Some((_, row)), true) = (row, image.role == Role::Master.name()) {
             let kilobytes = |bytes: u64| format!("{:.1} KB", bytes as f64 / 1e3);
             let cell = format!("{}, {}", kilobytes(image.flash), kilobytes(image.statics));
             figures::hold(&context.root, row, &[cell], report);
@@ -125,8 +122,8 @@ fn packed(context: &Context, report: &mut Report) -> Option<Manifest> {
 }
 
 /// Compares an image with the packed one, where the compiler is the same.
-fn compare(context: &Context, chip: &Chip, built: &Built, manifest: &Manifest, report: &mut Report) {
-    let file = format!("{}.elf", chip.program);
+fn compare(context: &Context, program: &Program, built: &Built, manifest: &Manifest, report: &mut Report) {
+    let file = program.file();
     if built.rustc != manifest.rustc {
         report.note(format!("{file} not compared: packed with {}, built with {}", manifest.rustc, built.rustc));
         return;
@@ -146,8 +143,9 @@ fn compare(context: &Context, chip: &Chip, built: &Built, manifest: &Manifest, r
 }
 
 /// Puts an image against the budget, and looks for panics.
-fn judge(chip: &Chip, (program, carrier): (&str, Carrier), statics_budget: u64, elf: &[u8], report: &mut Report) {
-    let name = format!("{program} {}", carrier.name());
+fn judge(program: &Program, carrier: Carrier, elf: &[u8], report: &mut Report) {
+    let name = format!("{} {}", program.name, carrier.name());
+    let statics_budget = program.role.statics_budget();
     match Image::read(elf) {
         Ok(Image { flash, statics, .. }) => {
             report.note(format!("{name} {flash} B flash, {statics} B statics"));
@@ -160,7 +158,10 @@ fn judge(chip: &Chip, (program, carrier): (&str, Carrier), statics_budget: u64, 
         Err(error) => report.fail(format!("{name}: {error}")),
     }
     match Identity::read(elf) {
-        Ok(identity) if identity.chip == chip.name => {}
+        Ok(identity) if identity.chip == program.chip.name && identity.role == program.role => {}
+        Ok(identity) if identity.chip == program.chip.name => {
+            report.fail(format!("{name}: the image says that it is a {}", identity.role.name()));
+        }
         Ok(identity) => report.fail(format!("{name}: the image says that it is for {}", identity.chip)),
         Err(error) => report.fail(format!("{name}: {error}")),
     }
@@ -185,7 +186,7 @@ mod tests {
     #[test]
     fn an_image_that_is_none_is_a_failure() {
         let mut report = Report::default();
-        judge(&CHIPS[0], (CHIPS[0].program, Carrier::Serial), STATICS_BUDGET, b"no image", &mut report);
+        judge(&PROGRAMS[0], Carrier::Serial, b"no image", &mut report);
         let said: Vec<&str> = report.failures.iter().map(|failure| failure.what.as_str()).collect();
         assert_eq!(said, ["stm32f103 serial: not a 32-bit ELF file"; 3]);
     }

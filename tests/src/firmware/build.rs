@@ -1,6 +1,6 @@
 //! Building an image, the same whatever folder it is built in.
 
-use super::images::{Carrier, Chip, PLAYERS, WORKSPACE};
+use super::images::{Carrier, Chip, PROGRAMS, Role, WORKSPACE};
 use super::steady::CALLED_AS_COMPILER;
 use crate::check::{Context, Failure};
 use crate::command::Command;
@@ -73,7 +73,7 @@ pub fn build(
         Carrier::Rtt => command,
         Carrier::Serial => command.words("--features serial"),
     };
-    let is_player = PLAYERS.iter().any(|(_, player)| *player == program);
+    let is_player = PROGRAMS.iter().any(|known| known.role == Role::Player && known.name == program);
     let command = if is_player { command.words("--features player") } else { command };
     let what = format!("the image {program}, {}", carrier.name());
     match command.run() {

@@ -1,5 +1,6 @@
 //! The identity record of an image: which firmware it is, and that a host finds it on a chip.
 
+use super::images::Role;
 use object::read::elf::ElfFile32;
 use object::{Endianness, Object, ObjectSection, SectionFlags, elf};
 use thiserror::Error;
@@ -22,6 +23,8 @@ pub struct Identity {
     pub chip: String,
     /// Version of the firmware.
     pub version: String,
+    /// What it does on the line.
+    pub role: Role,
 }
 
 /// What is wrong with a record.
@@ -70,7 +73,12 @@ impl Identity {
             let bytes: &[u8] = texts.get(range)?;
             String::from_utf8(bytes.iter().copied().take_while(|byte| *byte != 0).collect()).ok()
         };
-        (layout == LAYOUT).then_some(Self { protocol, chip: text(0..16)?, version: text(16..32)? })
+        let role = match texts.get(32)? {
+            0 => Role::Master,
+            1 => Role::Player,
+            _ => return None,
+        };
+        (layout == LAYOUT).then_some(Self { protocol, chip: text(0..16)?, version: text(16..32)?, role })
     }
 }
 
@@ -78,11 +86,11 @@ impl Identity {
 mod tests {
     use super::*;
 
-    const RECORD: &[u8; 50] = b"SLOTWISE-BRIDGE\0\x01\x07STM32F103\0\0\0\0\0\0\x000.1.0\0\0\0\0\0\0\0\0\0\0\0";
+    const RECORD: &[u8; 51] = b"SLOTWISE-BRIDGE\0\x01\x07STM32F103\0\0\0\0\0\0\x000.1.0\0\0\0\0\0\0\0\0\0\0\0\x01";
 
     #[test]
     fn a_record_says_what_stands_in_its_fields() {
-        let expected = Identity { protocol: 7, chip: "STM32F103".into(), version: "0.1.0".into() };
+        let expected = Identity { protocol: 7, chip: "STM32F103".into(), version: "0.1.0".into(), role: Role::Player };
         assert_eq!(Identity::of(RECORD), Some(expected));
     }
 
@@ -91,6 +99,9 @@ mod tests {
         let mut other = *RECORD;
         other[16] = 2;
         assert_eq!(Identity::of(&other), None);
+        let mut strange = *RECORD;
+        strange[50] = 2;
+        assert_eq!(Identity::of(&strange), None, "a role that is none");
         for length in 0..RECORD.len() {
             assert_eq!(Identity::of(&RECORD[..length]), None, "{length} bytes");
         }

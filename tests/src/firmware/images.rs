@@ -15,7 +15,7 @@ pub const STATICS_BUDGET: u64 = 3 * 1024 + 768;
 pub struct Chip {
     /// Its name, as the host sees it.
     pub name: &'static str,
-    /// The program, which is also the file's name.
+    /// The program that is the master on it; its package ends in the same name.
     pub program: &'static str,
     /// The target it is built for.
     pub target: &'static str,
@@ -31,8 +31,71 @@ pub const CHIPS: [Chip; 3] = [
 /// Bytes of memory that the statics of a player may take: those of a master, and 4 KiB for the edges. The player itself is on the stack.
 pub const PLAYER_STATICS_BUDGET: u64 = STATICS_BUDGET + 4 * 1024;
 
-/// Programs that play sensors and listen, by the place of their chip in [`CHIPS`].
-pub const PLAYERS: [(usize, &str); 3] = [(0, "stm32f103-player"), (1, "nrf52833-player"), (2, "rp2040-player")];
+/// What a program does on the line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Role {
+    /// It is the master.
+    Master,
+    /// It plays sensors and listens.
+    Player,
+}
+
+impl Role {
+    /// Its name in the list of the packed images.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::Master => "master",
+            Self::Player => "player",
+        }
+    }
+
+    /// Bytes of memory that the statics of its images may take.
+    #[must_use]
+    pub const fn statics_budget(self) -> u64 {
+        match self {
+            Self::Master => STATICS_BUDGET,
+            Self::Player => PLAYER_STATICS_BUDGET,
+        }
+    }
+}
+
+/// A program that is built for a chip, and packed with the carrier [`Carrier::Rtt`].
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Program {
+    /// The chip.
+    pub chip: Chip,
+    /// Its name, which is also the file's.
+    pub name: &'static str,
+    /// What it does.
+    pub role: Role,
+}
+
+impl Program {
+    const fn master(chip: Chip) -> Self {
+        Self { chip, name: chip.program, role: Role::Master }
+    }
+
+    const fn player(chip: Chip, name: &'static str) -> Self {
+        Self { chip, name, role: Role::Player }
+    }
+
+    /// The file of its packed image.
+    #[must_use]
+    pub fn file(&self) -> String {
+        format!("{}.elf", self.name)
+    }
+}
+
+/// Every program, the masters first.
+pub const PROGRAMS: [Program; 6] = [
+    Program::master(CHIPS[0]),
+    Program::master(CHIPS[1]),
+    Program::master(CHIPS[2]),
+    Program::player(CHIPS[0], "stm32f103-player"),
+    Program::player(CHIPS[1], "nrf52833-player"),
+    Program::player(CHIPS[2], "rp2040-player"),
+];
 
 /// How the frames of an image travel.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

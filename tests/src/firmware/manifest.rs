@@ -34,6 +34,8 @@ pub struct Manifest {
 pub struct Packed {
     /// The chip, as the host sees it.
     pub chip: String,
+    /// What it does on the line: `master` or `player`.
+    pub role: String,
     /// The file.
     pub file: String,
     /// How its frames travel.
@@ -88,7 +90,7 @@ mod tests {
     use super::*;
 
     const TEXT: &str = "version = \"0.1.0\"\nprotocol = 1\nrustc = \"rustc 1.95.0\"\nsources_sha256 = \"ab\"\n\n[[image]]\n\
-        chip = \"STM32F103\"\nfile = \"stm32f103.elf\"\ncarrier = \"rtt\"\ntarget = \"thumbv7m-none-eabi\"\nsha256 = \"cd\"\n\
+        chip = \"STM32F103\"\nrole = \"master\"\nfile = \"stm32f103.elf\"\ncarrier = \"rtt\"\ntarget = \"thumbv7m-none-eabi\"\nsha256 = \"cd\"\n\
         flash = 37468\nstatics = 3324\n";
 
     #[test]

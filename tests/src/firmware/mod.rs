@@ -15,7 +15,8 @@ pub use branch::{Branch, Step, step};
 pub use build::{BuildError, Built, build, rustc_version};
 pub use identity::{Identity, IdentityError};
 pub use images::{
-    CHIPS, Carrier, Chip, FLASH_BUDGET, PLAYER_STATICS_BUDGET, PLAYERS, REFUSED, Refused, STATICS_BUDGET, WORKSPACE,
+    CHIPS, Carrier, Chip, FLASH_BUDGET, PLAYER_STATICS_BUDGET, PROGRAMS, Program, REFUSED, Refused, Role,
+    STATICS_BUDGET, WORKSPACE,
 };
 pub use manifest::{Manifest, ManifestError, Packed};
 pub use pack::{PackError, pack};

@@ -2,7 +2,7 @@
 
 use super::build::{BuildError, build};
 use super::identity::{Identity, IdentityError};
-use super::images::{CHIPS, Carrier, WORKSPACE};
+use super::images::{Carrier, PROGRAMS, WORKSPACE};
 use super::manifest::{Manifest, ManifestError, Packed};
 use super::sources::{fingerprint, hex_of};
 use super::strip::{StripError, stripped};
@@ -54,19 +54,21 @@ pub fn pack(context: &Context) -> Result<Manifest, PackError> {
         images: Vec::new(),
     };
     let mut files = Vec::new();
-    for chip in &CHIPS {
+    for program in &PROGRAMS {
+        let chip = &program.chip;
         let package = format!("slotwise-firmware-{}", chip.program);
-        let built = build(context, chip, &package, chip.program, Carrier::Rtt)?;
+        let built = build(context, chip, &package, program.name, Carrier::Rtt)?;
         let identity =
-            Identity::read(&built.elf).map_err(|source| PackError::Identity { file: chip.program, source })?;
+            Identity::read(&built.elf).map_err(|source| PackError::Identity { file: program.name, source })?;
         let sizes = Image::read(&built.elf)?;
         let packed = stripped(&built.elf)?;
         manifest.version = identity.version;
         manifest.protocol = identity.protocol;
         manifest.rustc = built.rustc;
-        let file = format!("{}.elf", chip.program);
+        let file = program.file();
         manifest.images.push(Packed {
             chip: chip.name.into(),
+            role: program.role.name().into(),
             file: file.clone(),
             carrier: Carrier::Rtt.name().into(),
             target: chip.target.into(),
