@@ -15,10 +15,21 @@ pub struct Identity {
     pub version: String,
     /// The protocol it speaks.
     pub protocol: u8,
+    /// What it does on the line.
+    pub role: Role,
+}
+
+/// What an image does on the line.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Role {
+    /// It is the master.
+    Master,
+    /// It plays sensors and listens.
+    Player,
 }
 
 impl Identity {
-    /// From the 64 bytes in an image or in flash: magic, layout, protocol, chip, version. `None` if they are not.
+    /// From the 64 bytes in an image or in flash: magic, layout, protocol, chip, version, role. `None` if they are not.
     #[must_use]
     pub fn of(bytes: &[u8]) -> Option<Self> {
         let rest = bytes.strip_prefix(MAGIC)?;
@@ -27,14 +38,23 @@ impl Identity {
             return None;
         }
         let (chip, rest) = rest.split_first_chunk::<16>()?;
-        let (version, _) = rest.split_first_chunk::<16>()?;
-        Some(Self { chip: text(chip), version: text(version), protocol })
+        let (version, rest) = rest.split_first_chunk::<16>()?;
+        let role = match rest.first()? {
+            0 => Role::Master,
+            1 => Role::Player,
+            _ => return None,
+        };
+        Some(Self { chip: text(chip), version: text(version), protocol, role })
     }
 }
 
 impl std::fmt::Display for Identity {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "version {} for {}, protocol {}", self.version, self.chip, self.protocol)
+        write!(f, "version {} for {}, protocol {}", self.version, self.chip, self.protocol)?;
+        match self.role {
+            Role::Master => Ok(()),
+            Role::Player => write!(f, ", plays sensors"),
+        }
     }
 }
 

@@ -28,7 +28,7 @@ mod time;
 mod tests;
 
 pub use error::{ChipError, ImageError};
-pub use identity::Identity;
+pub use identity::{Identity, Role};
 pub use news::{FlashListener, FlashNews, Flashed, SilentListener};
 pub use time::{TimeSource, WallTime};
 
@@ -41,7 +41,7 @@ pub use flash::bring_up;
 #[cfg(feature = "debug-probe")]
 pub use image::Image;
 #[cfg(feature = "debug-probe")]
-pub use packed::{chosen_image, packed_image};
+pub use packed::{chosen_image, packed_image, packed_player};
 #[cfg(feature = "debug-probe")]
 pub use rtt::{RttCarrier, open_rtt};
 #[cfg(feature = "debug-probe")]

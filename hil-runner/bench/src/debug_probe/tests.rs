@@ -259,6 +259,16 @@ fn a_tool_without_an_image_for_a_chip_says_which_it_has() {
 }
 
 #[test]
+fn each_chip_has_an_image_of_either_role_and_they_say_which_it_is() {
+    for chip in ["STM32F103C8", "nRF52833_xxAA", "RP2040"] {
+        let [master, player] = [packed_image(chip), packed_player(chip)].map(|image| image.unwrap().identity);
+        assert_eq!((master.role, player.role), (Role::Master, Role::Player));
+        assert_eq!(player.chip, master.chip);
+        assert_eq!(player.to_string(), format!("{master}, plays sensors"));
+    }
+}
+
+#[test]
 fn older_firmware_of_ours_is_known_wherever_its_vector_table_ends() {
     let mut contents = vec![0xFF; 2_048]; // no vectors: it does not run
     contents[772..788].copy_from_slice(b"SLOTWISE-BRIDGE\0");

@@ -4,7 +4,9 @@ use slotwise_emulated_mcu::{CHIP_NAME, ChipConfig, PinName, Port, Wiring};
 
 use super::hands::EmulatedHands;
 use super::open::next_serial;
-use crate::debug_probe::{Attached, ChipError, TimeSource, attach};
+use crate::OpenError;
+use crate::debug_probe::{Attached, ChipError, SilentListener, TimeSource, attach, bring_up, open_rtt, packed_player};
+use crate::link::Link;
 
 /// A further chip on the line: one that plays sensors, or one that listens.
 #[derive(Clone, Debug, Default)]
@@ -47,6 +49,20 @@ impl FurtherChips {
     /// [`ChipError`] if that fails.
     pub fn attach(&self, index: usize) -> Result<Attached, ChipError> {
         attach(self.0.0.mcu.debug_probe(index + 1), CHIP_NAME, None)
+    }
+
+    /// Flashes a further chip with the packed image that plays sensors and listens, and opens a session with it.
+    ///
+    /// # Errors
+    /// [`OpenError`] if it does not come up.
+    pub fn open_player(&self, index: usize) -> Result<Link, OpenError> {
+        let image = packed_player(CHIP_NAME).map_err(ChipError::from)?;
+        let mut attached = self.attach(index)?;
+        bring_up(&mut attached, &image, &mut SilentListener)?;
+        let carrier = open_rtt(attached, &image, self.time())?;
+        let mut link = Link::open(Box::new(carrier), 1)?;
+        link.note_image(image.size);
+        Ok(link)
     }
 
     /// The time of the rig, for a carrier of frames to a further chip.

@@ -6,6 +6,8 @@ mod further;
 mod hands;
 mod open;
 #[cfg(test)]
+mod paired;
+#[cfg(test)]
 mod played;
 #[cfg(test)]
 mod tests;

@@ -1,9 +1,6 @@
 //! The image that plays sensors and listens, on the emulated chip, with a master on a pin of the line in the same virtual time.
-//!
-//! The image is not packed yet: `SLOTWISE_PLAYER_IMAGE` names it. These tests are ignored without it; see DEVELOPERS.md.
 
 use std::convert::Infallible;
-use std::path::Path;
 use std::rc::Rc;
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
@@ -21,7 +18,7 @@ use slotwise_player::listen::{Decoder, Item};
 use slotwise_player::{Course, Fault, Margins, Part, SensorConfig};
 use slotwise_virtual_line::{JoinedPin, LineConfig, MasterPin, Recording, Signal, State, VirtualLine};
 
-use crate::debug_probe::{Image, SilentListener, TimeSource, attach, bring_up, open_rtt};
+use crate::debug_probe::{SilentListener, TimeSource, attach, bring_up, open_rtt, packed_player};
 use crate::link::Link;
 
 type Mcu = EmulatedMcu<JoinedPin>;
@@ -113,8 +110,7 @@ impl Scene {
             Ok::<_, Infallible>((line, pin))
         };
         let mcu = Rc::new(EmulatedMcu::start(config, build).unwrap());
-        let path = std::env::var("SLOTWISE_PLAYER_IMAGE").expect("SLOTWISE_PLAYER_IMAGE names the image");
-        let image = Image::load(Path::new(&path)).unwrap();
+        let image = packed_player(CHIP_NAME).unwrap();
         let mut attached = attach(mcu.debug_probe(), CHIP_NAME, None).unwrap();
         bring_up(&mut attached, &image, &mut SilentListener).unwrap();
         let carrier = open_rtt(attached, &image, ChipTime(Rc::clone(&mcu))).unwrap();
@@ -191,7 +187,6 @@ fn spread(times: &[u64]) -> (u64, u64) {
 }
 
 #[test]
-#[ignore = "needs the player's image"]
 fn the_driver_reads_twenty_sensors_that_the_chip_plays_and_every_edge_is_in_its_window() {
     let mut scene = Scene::new("played-crowd");
     let set: Vec<SensorConfig> = (0..20_i16)
@@ -240,7 +235,6 @@ fn the_driver_reads_twenty_sensors_that_the_chip_plays_and_every_edge_is_in_its_
 }
 
 #[test]
-#[ignore = "needs the player's image"]
 fn a_fault_and_a_temperature_are_set_while_the_line_lives() {
     let mut scene = Scene::new("played-fault");
     let config = SensorConfig { conversion_us: [5_000; 4], ..SensorConfig::new(Part::Ds18b20, 5) };
@@ -268,7 +262,6 @@ fn a_fault_and_a_temperature_are_set_while_the_line_lives() {
 }
 
 #[test]
-#[ignore = "needs the player's image"]
 fn what_the_chip_hears_is_what_the_virtual_line_recorded_edge_for_edge() {
     let mut scene = Scene::new("heard");
     let other = slotwise_virtual_line::SensorConfig::new(slotwise_virtual_line::Part::Ds18b20, 5);
