@@ -58,7 +58,7 @@ impl Writing<'_> {
         self.change("UPDATE finding SET last_run = ?2, text = ?3 WHERE id = ?1", params![id, run, text]).map(drop)
     }
 
-    /// Changes how it stands with a finding. Says whether there is one of this number.
+    /// Sets the state of a finding. Returns whether there is one of this number.
     ///
     /// # Errors
     /// [`HistoryError`].

@@ -41,7 +41,7 @@ pub struct Night {
     pub started_at: String,
     /// When it ended.
     pub ended_at: Option<String>,
-    /// How it stands.
+    /// Its state.
     pub state: NightState,
     /// How often it was taken up again after it was killed.
     pub resumed: u32,
@@ -49,7 +49,7 @@ pub struct Night {
     pub jobs: Vec<Job>,
 }
 
-/// How it stands with a night.
+/// The state of a night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
@@ -91,7 +91,7 @@ pub struct Job {
     pub seed: u64,
     /// Longest time it may take, in seconds.
     pub at_most_s: u64,
-    /// How it stands with it.
+    /// Its state.
     pub state: JobState,
     /// Its number in the history.
     pub run: Option<RunId>,
@@ -101,7 +101,7 @@ pub struct Job {
     pub took_ms: Option<u64>,
 }
 
-/// How it stands with a run.
+/// The state of a run of a night.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case", tag = "is", content = "of")]

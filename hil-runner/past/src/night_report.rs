@@ -26,11 +26,11 @@ pub struct ReportedRun<'a> {
     pub job: &'a Job,
     /// Its record, if it came to one.
     pub record: Option<Record>,
-    /// What has changed since the runs before, but for what an earlier run of the night has told; none if it is not in the
+    /// What has changed since the runs before, without what an earlier run of the night has shown; none if it is not in the
     /// history.
     pub assessment: Option<Assessment>,
-    /// How many of its changes an earlier run of the night has told.
-    pub told_before: usize,
+    /// How many of its changes an earlier run of the night has shown.
+    pub shown_before: usize,
     /// The last runs of its series, itself among them; none if it is not in the history.
     pub past: Option<SeriesPast>,
     /// The line at the first failure, or why it cannot be read; none if nothing failed or the rig recorded no waveform.

@@ -59,7 +59,7 @@ pub struct RunDetail {
     pub run: RunRow,
     /// Its steps in order.
     pub steps: Vec<StepRow>,
-    /// Verdicts that are not met or could not be told.
+    /// Verdicts that are not met or could not be reached.
     pub verdicts: Vec<VerdictRow>,
     /// Its sensors.
     pub sensors: Vec<SensorRow>,
@@ -190,7 +190,7 @@ pub struct PastStep {
     pub outcome: StepOutcome,
 }
 
-/// How it stands with a finding.
+/// The state of a finding.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
@@ -199,7 +199,7 @@ pub enum FindingState {
     Open,
     /// It was gone again in a later run.
     Over,
-    /// Somebody has said that it is meant: from its first run on, this is how things are.
+    /// It was accepted as intended: runs from its first one on are the new normal.
     Accepted,
 }
 
@@ -222,7 +222,7 @@ pub struct FindingRow {
     pub last_run: RunId,
     /// The night, or else the date, of the first run.
     pub since: String,
-    /// How it stands.
+    /// Its state.
     pub state: FindingState,
     /// What was found, in words.
     pub text: String,

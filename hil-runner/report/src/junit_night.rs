@@ -59,7 +59,7 @@ fn changes(report: &NightReport<'_>) -> TestSuite {
         };
         if assessment.changes.is_empty() {
             let mut status = TestCaseStatus::success();
-            if run.told_before > 0 {
+            if run.shown_before > 0 {
                 status = TestCaseStatus::skipped();
                 status.set_message("it shows nothing but what an earlier run of this night has shown");
             }

@@ -86,7 +86,7 @@ fn a_debug_probe_is_named_by_its_numbers() {
 }
 
 #[test]
-fn a_reference_is_a_temperature_or_somebody_who_knows_it() {
+fn a_reference_is_a_temperature_none_or_the_operator() {
     rejects(
         "chip = ",
         "reference = \"warm\"\nchip = ",

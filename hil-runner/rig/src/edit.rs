@@ -171,7 +171,7 @@ fn correction_splices(
         match (table.get(name), value) {
             (Some(there), Some(value)) => splices.push(Splice { place: there.span()?, text: value }),
             (None, Some(value)) => missing.push(format!("{name} = {value}")),
-            // Never asked for: what we store always says where it comes from. It would be told as unfit.
+            // Does not occur: a stored correction always names its origin. It would be reported as unfit.
             (_, None) => {}
         }
     }

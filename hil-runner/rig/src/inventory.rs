@@ -98,7 +98,7 @@ fn check_codes(reader: &Reader<'_>, codes: &[Marked<RomCode>]) -> Read<()> {
             checked = Err(reader.report(span.clone(), || {
                 Report::contradiction("each ROM code once on a line", format!("{value} again"), "this one repeats it")
                     .also(first, "first here")
-                    .hint("two sensors with one code answer as one and cannot be told apart")
+                    .hint("two sensors with one code answer as one and cannot be distinguished")
             }));
         }
     }

@@ -74,8 +74,8 @@ pub static SENSOR: Key = Key {
     name: "sensor",
     form: Form::Tables(&SENSOR_SECTION, MAX_SENSORS),
     without: Without::Else("required for a virtual or emulated rig, and to run a scenario"),
-    meaning: "The sensors that belong on the line. A real rig may be without any so far: `scan` lists those on its line, `identify` \
-              writes them down.",
+    meaning: "The sensors that belong on the line. The file of a real rig may start without any: `scan` lists \
+              those on its line, `identify` writes them into the file.",
 };
 
 /// The top of the file.

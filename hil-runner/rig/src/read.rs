@@ -24,7 +24,7 @@ impl Rig {
         Self::load_as(path, Filling::Required)
     }
 
-    /// Reads a rig file that may be without sensors so far: for those who fill them in. A scenario would have nobody to judge.
+    /// Reads a rig file that may lack sensors, for the commands that fill them in. A scenario needs sensors to judge.
     ///
     /// # Errors
     /// [`InputErrors`] with all that is wrong with it.
@@ -79,7 +79,7 @@ fn read<'i>(reader: &Reader<'i>, top: &DeTable<'i>, filling: Filling) -> Read<Ri
         Ok(1) => required_line(&top).and_then(|line| check_clock(&top, line)).map(RigKind::Emulated),
         Ok(2) => required_bridge(&top).map(RigKind::Bridge),
         Ok(_) => required_serial(&top).map(RigKind::Serial),
-        // What is wrong with the rest is told all the same.
+        // What is wrong with the rest is reported all the same.
         Err(reported) => {
             top.table(&keys::LINE).and_then(|line| line.map(|line| read_line(&line)).transpose()).and(Err(reported))
         }

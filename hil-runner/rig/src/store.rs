@@ -19,7 +19,7 @@ pub enum StoreError {
         /// The cause.
         source: io::Error,
     },
-    /// It is a folder, a pipe or the like, or nobody may write to it.
+    /// It is a folder, a pipe or the like, or it is read-only.
     #[error("{} is {what}, so nothing can be stored in it", path.display())]
     NotWritable {
         /// The file.
@@ -35,7 +35,7 @@ pub enum StoreError {
         /// The cause.
         source: io::Error,
     },
-    /// Somebody else has changed it.
+    /// It has changed since it was read.
     #[error("{} has changed since it was read: nothing is stored; run again", path.display())]
     Changed {
         /// The file.
@@ -152,7 +152,7 @@ mod tests {
     }
 
     #[test]
-    fn a_file_that_somebody_changed_meanwhile_is_left_alone() {
+    fn a_file_that_changed_since_it_was_read_is_left_alone() {
         let folder = tempfile::tempdir().unwrap();
         let path = cellar(&folder);
         let file = RigFile::open(&path).unwrap();
@@ -183,7 +183,7 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn a_file_that_nobody_may_write_is_refused_before_anything_is_done() {
+    fn a_read_only_file_is_refused_before_anything_is_done() {
         use std::os::unix::fs::PermissionsExt;
         let folder = tempfile::tempdir().unwrap();
         let path = cellar(&folder);
@@ -197,7 +197,7 @@ mod tests {
     #[cfg(target_os = "linux")]
     #[test]
     fn what_the_system_refuses_is_found_before_anything_is_done() {
-        // A program that runs cannot be written ("text file busy"), and nobody makes files in /proc.
+        // A program that runs cannot be written ("text file busy"), and no files can be made in /proc.
         let program = std::env::current_exe().unwrap();
         for path in [program.as_path(), Path::new("/proc/self/comm")] {
             assert!(matches!(RigFile::open(path), Err(StoreError::Denied { .. })), "{}", path.display());

@@ -384,7 +384,7 @@ fn rejects_equal_labels_and_equal_codes() {
     );
     assert_eq!(
         hint("28:000000000001:40", "28:112233445566:56"),
-        "two sensors with one code answer as one and cannot be told apart"
+        "two sensors with one code answer as one and cannot be distinguished"
     );
 }
 

@@ -48,7 +48,7 @@ struct Reading {
     seen: SensorReading,
 }
 
-/// How somebody wants to read.
+/// A request to read sensors.
 struct Reader<'a> {
     rig: &'a Rig,
     seed: u64,
@@ -99,7 +99,7 @@ impl Reader<'_> {
         }
     }
 
-    /// Goes on until somebody stops it or nobody listens any more. A line that fails may come back; a link that is lost does not.
+    /// Reads until it is stopped or its output is closed. A line that fails may recover; a link that is lost does not.
     fn watch(&self, console: &mut Console, bench: &mut dyn Bench, interval: Duration, stop: &Stop) -> Exit {
         let mut worst = Exit::AllMet;
         let mut memory = Memory::of(self.rig);

@@ -36,7 +36,7 @@ struct Scan {
     /// What the search cannot see through this port.
     #[serde(skip_serializing_if = "Option::is_none")]
     presence_unchecked: Option<String>,
-    /// Why nobody could be made to convert, on a rig that lacks the strong pull-up for it. The sensors are listed all the same.
+    /// Why no sensor could convert, on a rig that lacks the strong pull-up for it. The sensors are listed nevertheless.
     #[serde(skip)]
     unfit: Option<Trouble>,
     /// Which numbers were asked for.
@@ -82,8 +82,8 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
         Err(trouble) => return broken(console, &rig, &trouble),
     };
     let look = console.look;
-    let told = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
-    let told = told.and_then(|()| console.out().flush());
+    let written = if args.json { json(&scan, console.out()) } else { text(&scan, &rig, &look, console.out()) };
+    let written = written.and_then(|()| console.out().flush());
     let there = scan.sensors.iter().filter(|sighting| sighting.standing != SensorStanding::Missing);
     for caution in rig.timing_cautions(there.map(|sighting| sighting.sensor.rom)) {
         message(&format!("caution: {caution}"));
@@ -91,7 +91,7 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     if let Some(name) = args.rig.rig.as_deref().filter(|_| rig.inventory.is_empty()) {
         message(&format!("hint: {}", how_to_fill(name)));
     }
-    match told {
+    match written {
         Ok(()) => match &scan.unfit {
             Some(trouble) => broken(console, &rig, trouble),
             None => scan.exit(),
@@ -100,7 +100,7 @@ pub(super) fn scan(console: &mut Console, args: &ScanArgs) -> Exit {
     }
 }
 
-/// Looks at everybody. An error is a fault of the whole rig.
+/// Searches the line and reads every sensor. An error is a fault of the whole rig.
 fn survey(bench: &mut dyn Bench, rig: &Rig, seed: u64, values: Values) -> Result<Scan, Trouble> {
     let Survey { found, missing, trouble } = Survey::of(bench, rig)?;
     let roms: Vec<RomCode> = found.iter().map(|one| one.sensor.rom).collect();
@@ -142,7 +142,7 @@ fn named(sensor: Subject) -> Sighting {
 
 impl Scan {
     fn exit(&self) -> Exit {
-        // Of a rig whose file lists nobody so far, everybody is welcome.
+        // Of a rig whose file lists no sensors yet, every sensor is accepted.
         let is_unfilled = self.sensors.iter().all(|sighting| sighting.standing == SensorStanding::Extra);
         let good = |sighting: &Sighting| {
             let seen = sighting.seen.as_ref();
@@ -223,7 +223,7 @@ mod tests {
     }
 
     #[test]
-    fn a_rig_that_lists_nobody_so_far_welcomes_everybody() {
+    fn a_rig_without_an_inventory_accepts_every_sensor() {
         let mut rig = rig(2);
         let mut bench = IdealBench::new(&rig);
         rig.inventory.clear();
@@ -232,7 +232,7 @@ mod tests {
     }
 
     #[test]
-    fn a_search_that_ends_early_is_told() {
+    fn a_search_that_ends_early_is_reported() {
         let rig = rig(2);
         let mut bench = IdealBench::new(&rig);
         let lost = Trouble::failed(slotwise_terms::FailureKind::SearchLost, "led astray");

@@ -49,7 +49,7 @@ impl FailureKind {
     #[must_use]
     pub const fn words(self) -> &'static str {
         match self {
-            Self::NoPresence => "nobody on the line",
+            Self::NoPresence => "no sensor on the line",
             Self::StuckLow => "line stuck low",
             Self::NeverIdleHigh => "line never idle high",
             Self::Disturbed => "line disturbed",

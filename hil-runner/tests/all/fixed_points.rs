@@ -64,11 +64,11 @@ fn cautions_stand_before_the_step_in_every_report() {
     assert!(record.steps[2].cautions[0].starts_with(caution));
     let xml = read(&bench.path("out/junit.xml"));
     let document = roxmltree::Document::parse(&xml).unwrap();
-    let is_told = |node: roxmltree::Node<'_, '_>| {
+    let is_caution = |node: roxmltree::Node<'_, '_>| {
         node.attribute("name") == Some("caution")
             && node.attribute("value").is_some_and(|text| text.starts_with(caution))
     };
-    assert!(document.descendants().any(is_told), "{xml}");
+    assert!(document.descendants().any(is_caution), "{xml}");
     assert!(read(&bench.path("out/report.html")).contains(caution));
 }
 

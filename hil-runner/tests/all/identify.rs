@@ -61,7 +61,7 @@ fn what_is_typed_wrongly_touches_nothing() {
         (vec![], "cannot prompt for labels"),
         (vec!["a", "a"], "label \"a\": expected each label once"),
         (vec!["none"], "label \"none\": expected a label that has no meaning of its own"),
-        (vec!["a", "--hand", "nobody"], "--hand: expected a ROM code or a label of this rig"),
+        (vec!["a", "--hand", "nowhere"], "--hand: expected a ROM code or a label of this rig"),
         (vec!["a", "--limit", "1s"], "expected a time from 10s to 1h"),
         (vec!["a", "--least", "0.1"], "expected a temperature difference"),
     ] {

@@ -99,7 +99,7 @@ fn runs<'n>(night: &'n Night, folder: &Path, keeper: &mut Keeper) -> Vec<Reporte
             record,
             past: job.run.and_then(|run| keeper.past(run)),
             assessment: job.run.and_then(|run| keeper.assessment(run)),
-            told_before: 0,
+            shown_before: 0,
         }
     };
     let mut runs: Vec<_> = night.jobs.iter().map(run).collect();
@@ -113,9 +113,9 @@ fn report_each_change_once(runs: &mut [ReportedRun<'_>], keeper: &mut Keeper) {
     let mut in_order: Vec<&mut ReportedRun<'_>> = runs.iter_mut().collect();
     in_order.sort_by_key(|run| run.job.run);
     let mut reported = ShownChanges::default();
-    for ReportedRun { job, assessment, told_before, .. } in in_order {
+    for ReportedRun { job, assessment, shown_before, .. } in in_order {
         if let (Some(assessment), Some(series)) = (assessment, job.run.and_then(|run| keeper.series(run))) {
-            *told_before = reported.retain_unreported(&series, assessment);
+            *shown_before = reported.retain_unreported(&series, assessment);
         }
     }
 }

@@ -90,7 +90,7 @@ fn row(reported: &ReportedRun<'_>, run: &Run) -> Row {
     let changes = reported.assessment.as_ref().map_or_else(
         || "not in the history".to_owned(),
         |assessment| match assessment.changes.iter().filter(|change| change.is_new).count() {
-            0 if assessment.changes.len() + reported.told_before == 0 => "nothing".into(),
+            0 if assessment.changes.len() + reported.shown_before == 0 => "nothing".into(),
             0 => "nothing new".into(),
             new => format!("{new} new"),
         },

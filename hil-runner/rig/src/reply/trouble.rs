@@ -8,7 +8,7 @@ pub enum Trouble {
     /// The driver tried, and the line or a sensor failed.
     #[error(transparent)]
     Failed(#[from] Failure),
-    /// The driver could not be reached, or it could not reach its pins: whatever happens on the line, nobody sees it.
+    /// The driver could not be reached, or it could not reach its pins: the line cannot be observed.
     #[error("no link to the line: {text}")]
     Link {
         /// What is known.
@@ -59,7 +59,7 @@ impl Trouble {
         }
     }
 
-    /// Whether it means that the rig is broken, unless the scenario broke it: nobody can say anything about any sensor.
+    /// Whether it means that the rig is broken, unless the scenario broke it: nothing can be said about any sensor.
     #[must_use]
     pub const fn condemns_rig(&self) -> bool {
         match self {

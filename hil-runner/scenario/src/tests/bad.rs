@@ -338,7 +338,7 @@ fn rejects_settings_that_cannot_be() {
         &["day.toml:4:13: expected something to configure: resolution, alarm or save, found nothing"],
     );
     rejects(
-        "find = { expect = \"all\", fails = \"nobody\" }",
+        r#"find = { expect = "all", fails = "nobody" }"#,
         &["day.toml:4:26: expected either expect or fails, found both"],
     );
 }

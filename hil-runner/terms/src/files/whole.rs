@@ -82,7 +82,7 @@ pub fn can_be_replaced(path: &Path) -> io::Result<()> {
     unfinished(path).map(drop)
 }
 
-/// Age from which on an unfinished file is nobody's any more (chosen): writing takes parts of a second.
+/// Age from which an unfinished file counts as abandoned (chosen): writing takes parts of a second.
 const LEFT_BEHIND: Duration = Duration::from_secs(60);
 
 fn folder_of(path: &Path) -> &Path {

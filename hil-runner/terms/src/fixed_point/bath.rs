@@ -144,7 +144,7 @@ impl Bath {
         ends.map_or(0, |((first_ns, _), (last_ns, _))| last_ns.saturating_sub(*first_ns))
     }
 
-    /// Each sensor in the window; nobody as long as it has less than two rounds.
+    /// Each sensor in the window; none while it holds fewer than two rounds.
     #[must_use]
     pub fn sensors(&self) -> Vec<SensorInBath> {
         if self.rounds.len() < 2 {

@@ -1,4 +1,4 @@
-//! What somebody must know before leads go into ice water, hot water or steam.
+//! What to know before leads go into ice water, hot water or steam.
 
 /// Water is called hot from here on. Chosen: below what scalds in a minute (ISO 13732-1 has some 51 degC, from memory).
 pub const HOT_MILLICELSIUS: i32 = 45_000;

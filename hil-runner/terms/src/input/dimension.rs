@@ -184,7 +184,7 @@ impl Dimension {
         Self::ALL.into_iter().find(|dimension| dimension.unit(symbol).is_some())
     }
 
-    /// What may help somebody who wrote one that cannot be, or a quantity of another kind.
+    /// Advice for a quantity that is out of range or of another kind.
     pub const fn advice(self) -> Option<&'static str> {
         match self {
             // 0.12 hPa per metre near sea level (ISO 2533, from memory); weather moves it by some 30 hPa, which moves the

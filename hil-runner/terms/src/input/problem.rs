@@ -30,7 +30,7 @@ pub enum Complaint {
     /// The system does not let it be read.
     #[error("expected a file that can be read: {0}")]
     Unreadable(#[source] Arc<std::io::Error>),
-    /// It is no file that somebody wrote.
+    /// It is larger than any file written by hand.
     #[error("expected at most {limit_bytes} bytes, found more")]
     TooLarge {
         /// The most that is read.

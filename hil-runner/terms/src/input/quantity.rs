@@ -208,7 +208,7 @@ pub fn shown(dimension: Dimension, amount: i64) -> String {
         let usual = Decimal::split(dimension.example()).map_or("", |(_, rest)| rest.trim());
         return format!("0 {usual}");
     }
-    // Nobody thinks of half a degree as 500 thousandths.
+    // Half a degree is written 0.5, not as 500 thousandths.
     let may_be_below_one = |unit: &Unit| matches!(unit.symbol, "degC" | "hPa");
     let thousandths = |unit: &Unit| {
         let scaled = i128::from(amount) * i128::from(unit.denominator) * THOUSAND;

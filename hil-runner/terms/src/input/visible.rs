@@ -1,5 +1,5 @@
-//! Characters that do not stand for themselves: what a terminal obeys, what turns the direction of writing, what nobody
-//! sees. Texts of a file may not have them; where a file or its name is shown all the same, they are made visible.
+//! Characters that do not stand for themselves: what a terminal obeys, what turns the direction of writing, what is
+//! invisible. Texts of a file may not have them; where a file or its name is shown all the same, they are made visible.
 
 use std::borrow::Cow;
 
