@@ -3,7 +3,7 @@
 use super::Rig;
 use slotwise_terms::built_in::{BuiltIn, source};
 
-/// The one that is used without being asked for first.
+/// The default rig is the first.
 const FILES: BuiltIn<4> = BuiltIn([
     ("cellar", include_str!("../../../fixtures/rigs/cellar.toml")),
     ("parasite", include_str!("../../../fixtures/rigs/parasite.toml")),
@@ -11,7 +11,7 @@ const FILES: BuiltIn<4> = BuiltIn([
     ("twins", include_str!("../../../fixtures/rigs/twins.toml")),
 ]);
 
-/// Names of the built-in rigs, the one that is used without being asked for first.
+/// Names of the built-in rigs, the default first.
 pub const BUILT_IN_RIGS: [&str; 4] = FILES.names();
 
 /// A built-in rig.

@@ -1,6 +1,6 @@
 //! Files that the program carries with it, by name.
 
-/// Names and texts. The first is used where none is asked for.
+/// Names and texts. The first is the default.
 #[derive(Clone, Copy, Debug)]
 pub struct BuiltIn<const N: usize>(pub [(&'static str, &'static str); N]);
 

@@ -2,7 +2,7 @@
 
 use slotwise_terms::FailureKind;
 
-/// Why a rig did not do what it was asked.
+/// Why a rig did not carry out a request.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum Trouble {
     /// The driver tried, and the line or a sensor failed.
@@ -33,7 +33,7 @@ pub struct Failure {
     pub kind: FailureKind,
     /// The driver's own words.
     pub text: String,
-    /// The nine bytes that came, where there were any.
+    /// The nine bytes received, if any.
     pub bytes: Option<[u8; 9]>,
 }
 

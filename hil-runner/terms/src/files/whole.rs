@@ -44,7 +44,7 @@ pub fn write_atomically(
 }
 
 /// Replaces a file by one with this content, with the permissions and, where that is allowed, the owner of the old one. `check` is
-/// asked once the new file is complete: if it refuses, the old one stays.
+/// called once the new file is complete: if it refuses, the old one stays.
 ///
 /// # Errors
 /// [`WriteRecordError`], with the error of `check` or of the file system.

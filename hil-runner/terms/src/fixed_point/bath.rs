@@ -1,6 +1,6 @@
 //! When a bath counts as stirred and stable: a criterion of our own.
 //!
-//! The readings of the last while are looked at, a *window*: the shortest that lasts as long as was asked for and has
+//! The latest readings are judged, a *window*: the shortest that lasts as long as the scenario requires and has
 //! [`LEAST_ROUNDS`] rounds. The bath is stable if every sensor gave a number in every round of it, and
 //!
 //! - the readings of each sensor lie within the span allowed,
@@ -9,12 +9,12 @@
 //! - so does the distance between the warmest and the coldest sensor, the *spread*: in a bath that is not stirred, sensors drift
 //!   apart or towards each other.
 //!
-//! A steady slope that takes the whole span would have a drift of half of it, so a quarter is what tells noise from a slope.
+//! A steady slope across the whole span has a drift of half of it, so a quarter separates noise from a slope.
 //! What a sensor reads there is the mean of the later half; the earlier one only shows that it has settled.
 
 use std::collections::VecDeque;
 
-/// Fewest rounds of a window. Chosen: four in each half tell a slope from noise.
+/// Fewest rounds of a window. Chosen: four in each half separate a slope from noise.
 pub const LEAST_ROUNDS: usize = 8;
 /// Rounds that a window is divided into. Chosen: enough for a mean to a few thousandths.
 const ROUNDS: u64 = 40;
@@ -28,7 +28,7 @@ pub const fn spacing_ms(window_ms: u64) -> u64 {
     if spacing < LEAST_SPACING_MS { LEAST_SPACING_MS } else { spacing }
 }
 
-/// What is asked of a bath.
+/// What a bath is required to meet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Steadiness {
     /// Largest minus smallest reading of one sensor.

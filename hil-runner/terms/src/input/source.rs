@@ -47,7 +47,7 @@ impl SourceFile {
         Self::from_bytes(&name, bytes)
     }
 
-    /// From bytes that came from somewhere else.
+    /// From bytes that are already in memory.
     pub fn from_bytes(name: &str, bytes: Vec<u8>) -> Result<Self, InputErrors> {
         if bytes.len() as u64 > MAX_FILE_BYTES {
             return Err(Problem::of_file(name, Complaint::TooLarge { limit_bytes: MAX_FILE_BYTES }).into());
