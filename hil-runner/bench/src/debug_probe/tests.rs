@@ -275,7 +275,8 @@ fn older_firmware_of_ours_is_known_wherever_its_vector_table_ends() {
     contents[788..790].copy_from_slice(&[1, 0]);
     contents[790..799].copy_from_slice(b"STM32F103");
     contents[799..806].fill(0);
-    contents[806..812].copy_from_slice(b"0.0.1\0");
+    contents[806..836].fill(0); // version, and zeros where a later record has the role
+    contents[806..811].copy_from_slice(b"0.0.1");
     let mcu = chip_with("older", contents);
     let (_, notes) = flash(&mcu, &packed_image(CHIP_NAME).unwrap()).unwrap();
     assert_eq!(notes[0], "replacing ours");

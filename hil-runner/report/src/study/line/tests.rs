@@ -145,7 +145,7 @@ fn narrow_tables_cut_no_word() {
         }
     }
     let wide = text(&plan);
-    assert!(wide.contains("held against") && wide.contains("driver's look, master's threshold"), "{wide}");
+    assert!(wide.contains("held against") && wide.contains("driver's sample, master's threshold"), "{wide}");
 }
 
 #[test]
