@@ -17,8 +17,8 @@ pub fn analyse<R: Read>(capture: Capture<R>, chosen: Chosen, each: &mut dyn FnMu
     analyse_while(capture, chosen, Facts::default(), each, &mut |_| true)
 }
 
-/// As [`analyse`], with what is known beside the capture. `goes_on`: is asked now and then with the time of the capture; if it says no,
-/// the report is on what came so far.
+/// As [`analyse`], with what is known beside the capture. `goes_on`: called now and then with the time of the capture; if it
+/// returns false, the report is on what was read so far.
 pub fn analyse_while<R: Read>(
     mut capture: Capture<R>,
     chosen: Chosen,

@@ -29,7 +29,7 @@ struct Gathering {
 impl Gathering {
     fn take(&mut self, event: Event, each: &mut dyn FnMut(&Transaction)) {
         self.watch.take(&event);
-        self.measures.take(&event, self.watch.asked());
+        self.measures.take(&event, self.watch.answers_of());
         match &event {
             Event::Slot(slot) => {
                 self.activity.slots += 1;
@@ -136,9 +136,9 @@ impl<'a> CaptureJudge<'a> {
 
     fn see(&mut self, seen: Seen, line: u64) {
         let Self { explainer, gathering, each, .. } = self;
-        let mut tell = |event| gathering.take(event, each);
+        let mut emit = |event| gathering.take(event, each);
         match seen {
-            Seen::Pulse(pulse) => explainer.pulse(pulse, &mut tell),
+            Seen::Pulse(pulse) => explainer.pulse(pulse, &mut emit),
             Seen::Opening(pulse) => self.opening(pulse),
             Seen::Lost { since_ns, until_ns } => {
                 let lasted = exact_time(signed(until_ns.saturating_sub(since_ns)));
@@ -174,7 +174,7 @@ impl<'a> CaptureJudge<'a> {
         explainer.lose(&mut |event| gathering.take(event, each));
     }
 
-    /// The report on all that came.
+    /// The report on all changes so far.
     pub(super) fn finish(mut self, read: ReadTo) -> WaveformReport {
         let low_since_ns = self.lows.low_since_ns();
         if let Some(since_ns) = low_since_ns {
@@ -209,8 +209,8 @@ impl<'a> CaptureJudge<'a> {
             .map(|(speed, time, spread)| judge(speed, time, spread, window(speed, time, &party), known_to_ns))
             .collect();
         let (mut findings, sensors) = watch.finish();
-        findings.tell_times(&times, &measures.broken_zeros(), only, &party);
-        findings.tell_spikes(spikes);
+        findings.report_times(&times, &measures.broken_zeros(), only, &party);
+        findings.report_spikes(spikes);
         if chosen.is_too_coarse() {
             findings = Findings::default();
         }

@@ -1,4 +1,4 @@
-//! Lengths by which lows of standard speed are told apart. Those between two limits are half-way, since a pulse in between breaks both.
+//! Lengths that separate the lows of standard speed. Those between two limits are half-way, since a pulse in between breaks both.
 
 use slotwise_limits::figures as f;
 

@@ -7,7 +7,7 @@ use crate::capture::{Capture, Change, Item, Level};
 
 /// Edges that are kept: a reset, a ROM command and some slots.
 const EDGES: usize = 240;
-/// Longest time that is kept: a sensor that is busy is looked at for long.
+/// Longest time that is kept: a busy sensor is polled for long.
 const LONGEST_NS: u64 = 8_000_000;
 /// Signals that are kept, the line first.
 const LANES: usize = 6;

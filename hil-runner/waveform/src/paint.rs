@@ -90,7 +90,7 @@ impl Paint {
         self.wait(times.reset_high - times.presence_after - times.presence_low)
     }
 
-    /// A reset that nobody answers.
+    /// A reset without a presence pulse.
     pub fn lonely_reset(&mut self) -> &mut Self {
         let times = self.times;
         self.low(times.reset_low).wait(times.reset_high)

@@ -67,8 +67,8 @@ pub struct Spikes {
 }
 
 impl Lows {
-    /// Takes the level from a time on, and tells what follows. A pulse is told when the line falls again, or at the end.
-    pub fn take(&mut self, at_ns: u64, level: Level, tell: &mut impl FnMut(Seen)) {
+    /// Takes the level from a time on, and reports what follows. A pulse is reported when the line falls again, or at the end.
+    pub fn take(&mut self, at_ns: u64, level: Level, emit: &mut impl FnMut(Seen)) {
         if level == Level::Unknown {
             self.unknown_ns.get_or_insert(at_ns);
             return;
@@ -77,14 +77,14 @@ impl Lows {
             && self.level.is_some()
             && at_ns.saturating_sub(since_ns) > EDGE_NS
         {
-            self.lose(tell);
-            tell(Seen::Lost { since_ns, until_ns: at_ns });
+            self.lose(emit);
+            emit(Seen::Lost { since_ns, until_ns: at_ns });
         }
         match (self.level.replace(level), level) {
-            (Some(Level::High), Level::Low) => self.fell(at_ns, tell),
+            (Some(Level::High), Level::Low) => self.fell(at_ns, emit),
             (Some(Level::Low), Level::High) => {
                 if let Some(fell_ns) = self.low_from_start_ns.take() {
-                    tell(Seen::Opening(Pulse { fell_ns, rose_ns: at_ns.max(fell_ns) }));
+                    emit(Seen::Opening(Pulse { fell_ns, rose_ns: at_ns.max(fell_ns) }));
                 }
                 self.before = self.fell_ns.take().map(|fell_ns| Pulse { fell_ns, rose_ns: at_ns.max(fell_ns) });
             }
@@ -94,7 +94,7 @@ impl Lows {
         }
     }
 
-    fn fell(&mut self, at_ns: u64, tell: &mut impl FnMut(Seen)) {
+    fn fell(&mut self, at_ns: u64, emit: &mut impl FnMut(Seen)) {
         self.fell_ns = Some(at_ns);
         let Some(before) = self.before.take() else { return };
         if at_ns.saturating_sub(before.rose_ns) < SPIKE_NS {
@@ -102,14 +102,14 @@ impl Lows {
             let first_ns = if self.spikes.count == 0 { before.rose_ns } else { self.spikes.first_ns };
             self.spikes = Spikes { count: self.spikes.count + 1, first_ns, last_ns: before.rose_ns };
         } else {
-            tell(Seen::Pulse(before));
+            emit(Seen::Pulse(before));
         }
     }
 
     /// Edges may be missing from here on, or nothing more comes: the last pulse.
-    pub fn lose(&mut self, tell: &mut impl FnMut(Seen)) {
+    pub fn lose(&mut self, emit: &mut impl FnMut(Seen)) {
         if let Some(before) = self.before.take() {
-            tell(Seen::Pulse(before));
+            emit(Seen::Pulse(before));
         }
         *self = Self { spikes: self.spikes, ..Self::default() };
     }

@@ -1,9 +1,9 @@
-//! What tells a read 1 from a read 0 in a capture.
+//! What separates a read 1 from a read 0 in a capture.
 //!
 //! In a read slot the line is low for as long as the master pulls it, or for as long as a sensor holds it, and a capture does not show
-//! at what time the master looked. By the datasheet all is up again before 15 us in a 1 and low until then in a 0. On a line where one
-//! of them does not keep to that, 15 us makes wrong bits of good slots, and a fault of one party would be told of the other. The CRCs
-//! of what was read know better: of all lengths that may be the border, it is the one with which most of them are right.
+//! at what time the master samples. By the datasheet the line is up again before 15 us in a 1 and low until then in a 0. Where one of
+//! them breaks that limit, a border of 15 us makes wrong bits of good slots, and the report blames the wrong party. The CRCs of what
+//! was read decide: of all lengths that may be the border, it is the one with which most of them are right.
 
 use super::capture::{Damage, Item};
 use super::decode::{
@@ -15,12 +15,12 @@ use super::rom::Rom;
 use super::scratchpad::Scratchpad;
 use std::collections::BTreeSet;
 
-/// So many pulses are looked at: a few hundred answers.
+/// Pulses that are read to find the border: a few hundred answers.
 const PULSES: usize = 50_000;
 /// So many borders are tried at each speed beside that of the datasheet: the widest gaps, and those nearest to it.
 const WIDEST: usize = 6;
 const NEAREST: usize = 6;
-/// Slots of one transaction that are looked at: polls are all alike.
+/// Slots of one transaction that are read: polls are all alike.
 const SLOTS: usize = 2_000;
 /// Lows may be longer or shorter by so much than all that were seen, beside what sampling does (chosen).
 const SLACK_NS: u64 = 1_000;
@@ -59,7 +59,7 @@ pub fn learn(items: impl Iterator<Item = Item>, signal: usize, step_ns: u64) -> 
 /// What was learnt of a signal from its beginning.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Learnt {
-    /// What tells its read slots apart.
+    /// The borders between its read ones and zeros.
     pub borders: Borders,
     /// How long its slots are.
     pub habits: Habits,
@@ -99,7 +99,7 @@ fn pulses(items: impl Iterator<Item = Item>, signal: usize) -> Vec<Option<Pulse>
 }
 
 /// Whether a search pass makes sense: the master wrote what the sensors agreed on, and they did agree now and then. None if it was
-/// broken off, or if nobody took part from the beginning.
+/// broken off, or if no sensor took part from the beginning.
 fn search(triplets: &[Triplet], end: SearchEnd) -> Option<bool> {
     match end {
         SearchEnd::BrokenOff => None,

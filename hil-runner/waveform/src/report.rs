@@ -1,4 +1,4 @@
-//! All that is to be told of a capture, as data.
+//! The report on a capture, as data.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -34,7 +34,7 @@ pub enum Outcome {
 pub struct Activity {
     /// Reset pulses.
     pub resets: u64,
-    /// Resets that nobody answered.
+    /// Resets without a presence pulse.
     pub unanswered: u64,
     /// Slots.
     pub slots: u64,
@@ -101,7 +101,7 @@ pub struct WaveformReport {
     pub damaged: u64,
     /// Whether there were so many that the rest was not read.
     pub is_given_up: bool,
-    /// What the driver makes of it, if it was asked.
+    /// What the driver makes of it, if a replay was requested.
     pub replay: Option<ReplayReport>,
 }
 

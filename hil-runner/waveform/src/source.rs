@@ -11,7 +11,7 @@ use super::pipe::PipeReader;
 use super::reads::{Learnt, learn};
 use slotwise_limits::figures::RECOVERY_LEAST_NS;
 
-/// So much of a file is looked at to find the signal: at least the first half minute of a busy line.
+/// Bytes at the beginning of a file that are read to find the signal: at least the first half minute of a busy line.
 const HEAD_BYTES: u64 = 16 << 20;
 /// So many signals are decoded to find the one that makes sense.
 const MOST_SIGNALS: usize = 32;
@@ -36,18 +36,18 @@ pub enum ChooseError {
     /// No signal is called so.
     #[error("has no signal {name:?}")]
     NotFound {
-        /// What was asked for.
+        /// The requested name.
         name: String,
     },
     /// Several are.
     #[error("has {count} signals {name:?}: tell which by its name in full")]
     NotUnique {
-        /// What was asked for.
+        /// The requested name.
         name: String,
         /// So many.
         count: usize,
     },
-    /// None looks like a line.
+    /// None resembles a line.
     #[error("has no signal that looks like a line, with resets and slots")]
     NoLine,
     /// Several do.
@@ -58,7 +58,7 @@ pub enum ChooseError {
     },
 }
 
-/// A capture of which the beginning has been looked at.
+/// A capture of which the beginning has been read.
 pub struct WaveformSource<'a> {
     head: Vec<u8>,
     rest: Box<dyn Read + 'a>,
@@ -74,7 +74,7 @@ pub struct Chosen {
     pub signal: usize,
     /// The steps in which it was sampled, in nanoseconds.
     pub step_ns: u64,
-    /// What tells its read slots apart.
+    /// The borders between its read ones and zeros.
     pub borders: Borders,
     /// How long its slots are.
     pub habits: Habits,
@@ -137,7 +137,7 @@ impl Chosen {
 }
 
 impl<'a> WaveformSource<'a> {
-    /// Opens a capture file and looks at its beginning. A pipe ends as soon as `is_ended` says so.
+    /// Opens a capture file and reads its beginning. A pipe ends as soon as `is_ended` says so.
     ///
     /// # Errors
     /// [`SourceError`].
@@ -162,7 +162,7 @@ impl<'a> WaveformSource<'a> {
         Ok(Self { head, rest: Box::new(rest), signals, looks, step_ns })
     }
 
-    /// The signal with this name, or the one that looks like a line.
+    /// The signal with this name, or the one that resembles a line.
     ///
     /// # Errors
     /// [`ChooseError`].

@@ -59,7 +59,7 @@ impl UnjudgedParts {
     /// All of them, each kind once.
     pub(super) fn list(mut self, step_ns: u64) -> Vec<Unjudged> {
         self.0.sort_unstable();
-        let told = |(what, from_ns, to_ns, count)| {
+        let described = |(what, from_ns, to_ns, count)| {
             let text = match what {
                 UnjudgedWhat::TooCoarse => format!(
                     "sampled in steps of {}, in which tREC and tLOW1 of 1 us pass unseen: sample at 1 MHz or faster",
@@ -76,6 +76,6 @@ impl UnjudgedParts {
             };
             Unjudged { what, from_ns, to_ns, count, text }
         };
-        self.0.into_iter().map(told).collect()
+        self.0.into_iter().map(described).collect()
     }
 }

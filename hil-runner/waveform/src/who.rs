@@ -28,7 +28,7 @@ impl Who {
         }
     }
 
-    /// Whether it is a thermometer. What other devices are told is theirs, be it the same codes.
+    /// Whether it is a thermometer. The commands of other devices are not judged, even where they have the same codes.
     pub(crate) const fn is_thermometer(self) -> bool {
         self.family().is_some()
     }

@@ -11,7 +11,7 @@ pub enum Resemblance {
     /// Nothing of a line is in it.
     #[default]
     None,
-    /// Resets and slots, and nobody answers: a master's own pin, or a line without sensors.
+    /// Resets and slots without presence pulses: a master's own pin, or a line without sensors.
     Master,
     /// Resets, presence pulses and slots.
     Line,

@@ -53,7 +53,7 @@ pub(super) fn read_head(reader: &mut impl Read, most: u64) -> io::Result<Vec<u8>
 type Edit = (Range<usize>, Vec<u8>);
 
 /// The same header in the words of the standard: `_` for each blank in the name of a signal, a known type for an unknown one, `us` for
-/// `US`, nothing for a command of somebody's own. Lines stay where they are.
+/// `US`, nothing for a command of the program that wrote the file. Lines stay where they are.
 pub(super) fn in_standard_words(head: &[u8]) -> Vec<u8> {
     let mut edits: Vec<Edit> = Vec::new();
     let mut block: Vec<Range<usize>> = Vec::new();

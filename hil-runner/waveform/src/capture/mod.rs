@@ -1,6 +1,6 @@
 //! Reading a capture: a Value Change Dump (IEEE 1364) as a stream of changes, in constant memory.
 //!
-//! A capture comes from whoever made it, so nothing in it is taken on trust: what cannot be read is told with its line, and
+//! A capture may come from any program, so nothing in it is taken on trust: what cannot be read is reported with its line, and
 //! reading goes on behind it.
 
 mod choose;

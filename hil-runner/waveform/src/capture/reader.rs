@@ -65,7 +65,7 @@ pub struct Change {
 pub enum Item {
     /// A change of a signal of one bit.
     Change(Change),
-    /// Something that cannot be read. Edges may be missing between what came before and what comes next.
+    /// Something that cannot be read. Edges may be missing between the items before and after it.
     Damage(Damage),
 }
 
@@ -81,7 +81,7 @@ pub struct Capture<R: Read> {
     places: HashMap<IdCode, Option<usize>>,
     /// Whether all of the header could be read.
     is_whole: bool,
-    /// What could not, until it is told.
+    /// The first line of the header that cannot be read, until it is reported.
     header_error: Option<OpenError>,
     /// The one of which high is read for low.
     inverted: Option<usize>,
@@ -179,7 +179,7 @@ impl<R: Read> Capture<R> {
     /// A change of a signal of one bit; nothing for others; damage if there is no such signal.
     fn change(&mut self, code: IdCode, value: Value) -> Option<Item> {
         let Some(place) = self.places.get(&code).copied() else {
-            // Where a line of the header could not be read, which is told once, it may well have been this signal's.
+            // Where a line of the header could not be read, which is reported once, it may well have been this signal's.
             return self
                 .is_whole
                 .then(|| self.damage(format!("a value of a signal {code} that the header does not have")));
@@ -205,9 +205,9 @@ impl<R: Read> Capture<R> {
         match self.timescale.ns(ticks) {
             None => Some(self.damage(format!("time #{ticks} is beyond anything that was ever captured"))),
             Some(ns) if ns < self.now_ns => {
-                let told = self.damage(format!("time #{ticks} is earlier than the one before it"));
+                let damage = self.damage(format!("time #{ticks} is earlier than the one before it"));
                 self.now_ns = ns;
-                Some(told)
+                Some(damage)
             }
             Some(ns) => {
                 self.now_ns = ns;
@@ -319,9 +319,9 @@ fn read_header<R: BufRead>(parser: &mut Parser<R>) -> Result<Header, OpenError> 
             Some(Ok(_)) => {}
             Some(Err(error)) if is_about_content(&error) => {
                 errors += 1;
-                let told = first_error.get_or_insert(OpenError::Header { line: parser.line(), why: reason(&error) });
+                let first = first_error.get_or_insert(OpenError::Header { line: parser.line(), why: reason(&error) });
                 if errors == HEADER_ERRORS {
-                    return Err(std::mem::replace(told, OpenError::NoSignal));
+                    return Err(std::mem::replace(first, OpenError::NoSignal));
                 }
             }
             Some(Err(error)) if error.kind() == std::io::ErrorKind::UnexpectedEof => {
@@ -342,7 +342,7 @@ fn is_about_content(error: &std::io::Error) -> bool {
     error.kind() == std::io::ErrorKind::InvalidData
 }
 
-/// What the parser says, without the line, which is told beside it.
+/// The message of the parser without the line, which is reported beside it.
 fn reason(error: &std::io::Error) -> String {
     if error.kind() == std::io::ErrorKind::UnexpectedEof {
         return "the file breaks off".into();

@@ -24,7 +24,7 @@ pub(super) struct Name {
     pub(super) path: String,
 }
 
-/// How closely somebody named a signal.
+/// How closely a requested name fits a signal.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Match {
     /// By its name alone.
@@ -52,7 +52,7 @@ impl Signal {
         Self { path, names: vec![name] }
     }
 
-    /// Whether this is what somebody calls it. Blanks stand for the `_` that is read for them.
+    /// Whether a name fits, and how closely. Blanks stand for the `_` that is read for them.
     #[must_use]
     pub fn is_called(&self, wanted: &str) -> Option<Match> {
         let wanted = wanted.replace(char::is_whitespace, "_");

@@ -7,7 +7,7 @@ const ENOUGH: u64 = 40;
 /// Of fewer changes than this no step above a microsecond is taken for sure (chosen).
 const FEW: u64 = 10;
 
-/// The times of changes, as far as they tell of steps.
+/// The times of changes, as far as they show steps.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Steps {
     first_ns: Option<u64>,

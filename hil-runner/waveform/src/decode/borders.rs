@@ -1,4 +1,4 @@
-//! What tells a 1 from a 0 in a read slot.
+//! What separates a 1 from a 0 in a read slot.
 
 use super::Speed;
 

@@ -64,7 +64,7 @@ const SILENT_NS: u64 = 10_000_000;
 const TRIPLETS: usize = 64;
 
 impl Decoder {
-    /// Nothing is known of the line yet but what tells its read slots apart.
+    /// Nothing is known of the line yet but the borders between its read ones and zeros.
     #[must_use]
     pub fn new(borders: Borders) -> Self {
         Self {
@@ -90,18 +90,18 @@ impl Decoder {
     }
 
     /// The line was low from the beginning, or from where edges may be missing: perhaps a reset, of which the fall was not seen.
-    pub fn opening(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    pub fn opening(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         if (RESET_NS..SHORT_NS).contains(&pulse.low_ns()) {
             self.framer.reset_at(pulse);
-            self.begin(pulse, Speed::Standard, tell);
-            tell(Event::Opening(pulse));
+            self.begin(pulse, Speed::Standard, emit);
+            emit(Event::Opening(pulse));
         }
     }
 
     /// The transaction under way is over, by a reset that was not taken yet.
-    pub(super) fn conclude(&mut self, tell: &mut impl FnMut(Event)) {
-        self.settle(true, tell);
-        self.finish(tell);
+    pub(super) fn conclude(&mut self, emit: &mut impl FnMut(Event)) {
+        self.settle(true, emit);
+        self.finish(emit);
     }
 
     /// The speed of what is under way.
@@ -109,14 +109,14 @@ impl Decoder {
         self.speed
     }
 
-    /// Takes the next pulse, and tells what follows from it.
-    pub fn pulse(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    /// Takes the next pulse, and reports what follows from it.
+    pub fn pulse(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         if self.held.is_empty() && !self.may_open(pulse) {
-            self.told(pulse, tell);
+            self.handle(pulse, emit);
             return;
         }
         self.held.push(pulse);
-        self.settle(false, tell);
+        self.settle(false, emit);
     }
 
     fn may_open(&self, pulse: Pulse) -> bool {
@@ -125,7 +125,7 @@ impl Decoder {
     }
 
     /// Takes the pulses that were held back, as far as they are understood; all of them if nothing comes any more.
-    fn settle(&mut self, is_all: bool, tell: &mut impl FnMut(Event)) {
+    fn settle(&mut self, is_all: bool, emit: &mut impl FnMut(Event)) {
         while let Some(first) = self.held.first().copied() {
             let opening = match self.framer.may_be_late(first, self.speed) {
                 Some(released_ns) => late(&self.held, released_ns, self.speed),
@@ -137,45 +137,45 @@ impl Decoder {
                 Opening::Fast | Opening::Short => {
                     let speed = if opening == Opening::Fast { Speed::Overdrive } else { Speed::Standard };
                     self.framer.reset_at(first);
-                    self.reset(first, speed, tell);
+                    self.reset(first, speed, emit);
                 }
-                Opening::Late if self.framer.answers(first, self.speed) => self.presence(first, tell),
-                Opening::Late => tell(Event::Stray(first)),
-                Opening::Open | Opening::None => self.told(first, tell),
+                Opening::Late if self.framer.answers(first, self.speed) => self.presence(first, emit),
+                Opening::Late => emit(Event::Stray(first)),
+                Opening::Open | Opening::None => self.handle(first, emit),
             }
             self.held.remove(0);
         }
     }
 
-    fn told(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    fn handle(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         match self.framer.classify(pulse, self.speed) {
-            Kind::Reset(speed) => self.reset(pulse, speed, tell),
-            Kind::Presence => self.presence(pulse, tell),
-            Kind::Slot => self.slot(pulse, tell),
-            Kind::Stray => tell(Event::Stray(pulse)),
+            Kind::Reset(speed) => self.reset(pulse, speed, emit),
+            Kind::Presence => self.presence(pulse, emit),
+            Kind::Slot => self.slot(pulse, emit),
+            Kind::Stray => emit(Event::Stray(pulse)),
             Kind::Low => {
                 // What it interrupts is no fault of its own.
-                self.finish_broken(tell);
+                self.finish_broken(emit);
                 self.speed = Speed::Standard;
                 self.low_until_ns = Some(pulse.rose_ns);
-                tell(Event::Low(pulse));
+                emit(Event::Low(pulse));
             }
         }
     }
 
     /// Edges may be missing from here on: what is under way is given up.
-    pub fn lose(&mut self, tell: &mut impl FnMut(Event)) {
-        self.settle(true, tell);
-        self.finish_broken(tell);
+    pub fn lose(&mut self, emit: &mut impl FnMut(Event)) {
+        self.settle(true, emit);
+        self.finish_broken(emit);
         self.framer.lose();
         // A change of speed may be among them.
         self.speed = Speed::Standard;
-        tell(Event::Lost);
+        emit(Event::Lost);
     }
 
     /// The capture is over, at a time.
-    pub fn end(&mut self, at_ns: u64, tell: &mut impl FnMut(Event)) {
-        self.settle(true, tell);
+    pub fn end(&mut self, at_ns: u64, emit: &mut impl FnMut(Event)) {
+        self.settle(true, emit);
         // Whether anything of the last transaction was still to come is not known, unless it is in the middle of something.
         let may_be_answered = self.framer.may_be_answered(at_ns, self.speed);
         let is_between = self.bits.open() > 0 && self.due != Due::Foreign
@@ -198,13 +198,13 @@ impl Decoder {
         }
         self.is_at_end = true;
         if may_be_answered || is_between && !is_silent {
-            self.finish_broken(tell);
+            self.finish_broken(emit);
         } else {
-            self.finish(tell);
+            self.finish(emit);
         }
     }
 
-    fn finish_broken(&mut self, tell: &mut impl FnMut(Event)) {
+    fn finish_broken(&mut self, emit: &mut impl FnMut(Event)) {
         let has_bits = self.bits.open() > 0;
         if let Some(transaction) = &mut self.transaction {
             transaction.broken_off = true;
@@ -212,26 +212,26 @@ impl Decoder {
             let has_slots = has_bits || !transaction.phases.is_empty() || transaction.reset.presence.is_some();
             transaction.reset.is_open |= !self.is_at_end && !has_slots;
         }
-        self.finish(tell);
+        self.finish(emit);
     }
 
-    fn finish(&mut self, tell: &mut impl FnMut(Event)) {
+    fn finish(&mut self, emit: &mut impl FnMut(Event)) {
         self.close_rom(SearchEnd::BrokenOff);
         if let Some(mut transaction) = self.transaction.take() {
             transaction.open_bits = self.bits.open();
-            tell(Event::Transaction(Box::new(transaction)));
+            emit(Event::Transaction(Box::new(transaction)));
         }
         self.bits = Bits::default();
         self.due = Due::RomCommand;
     }
 
-    fn reset(&mut self, pulse: Pulse, speed: Speed, tell: &mut impl FnMut(Event)) {
-        self.begin(pulse, speed, tell);
-        tell(Event::Reset { pulse, speed });
+    fn reset(&mut self, pulse: Pulse, speed: Speed, emit: &mut impl FnMut(Event)) {
+        self.begin(pulse, speed, emit);
+        emit(Event::Reset { pulse, speed });
     }
 
-    fn begin(&mut self, pulse: Pulse, speed: Speed, tell: &mut impl FnMut(Event)) {
-        self.finish(tell);
+    fn begin(&mut self, pulse: Pulse, speed: Speed, emit: &mut impl FnMut(Event)) {
+        self.finish(emit);
         self.forced.clear();
         self.low_until_ns = None;
         self.speed = speed;
@@ -239,10 +239,10 @@ impl Decoder {
         self.transaction = Some(Transaction::new(pulse.fell_ns, pulse.rose_ns, speed, pulse.low_ns()));
     }
 
-    fn presence(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    fn presence(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         let Some(transaction) = &mut self.transaction else {
             // After a low that was no reset sensors answer, too; at no other time.
-            tell(match self.low_until_ns {
+            emit(match self.low_until_ns {
                 Some(until_ns) => {
                     Event::Presence { pulse, after_ns: pulse.fell_ns.saturating_sub(until_ns), speed: self.speed }
                 }
@@ -253,37 +253,37 @@ impl Decoder {
         let after_ns = pulse.fell_ns.saturating_sub(transaction.at_ns + transaction.reset.low_ns);
         transaction.reset.presence = Some(Presence { after_ns, low_ns: pulse.low_ns() });
         transaction.end_ns = pulse.rose_ns;
-        tell(Event::Presence { pulse, after_ns, speed: self.speed });
+        emit(Event::Presence { pulse, after_ns, speed: self.speed });
     }
 
-    fn slot(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    fn slot(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         let lengths = self.speed.lengths();
         let low_ns = pulse.low_ns();
         let speed = self.speed;
         let forced = self.forced.iter().find(|(fell_ns, _)| *fell_ns == pulse.fell_ns).map(|(_, bit)| *bit);
-        // Where nothing is due, or a state is asked for, it is nobody's slot.
+        // Where nothing is due, or a state is polled, no party sends such a slot.
         if forced.is_none() && low_ns > lengths.longest_slot_ns && (self.is_polling() || self.role() == Role::Unknown) {
-            tell(Event::Stray(pulse));
+            emit(Event::Stray(pulse));
             return;
         }
         if self.transaction.is_none() {
             let bit = low_ns < lengths.zero_ns;
-            tell(Event::Slot(Slot { pulse, bit, role: Role::Unknown, speed }));
+            emit(Event::Slot(Slot { pulse, bit, role: Role::Unknown, speed }));
             return;
         }
-        // A zero as long as only masters send it, where a sensor is to be asked for its state: a new command.
+        // A zero as long as only masters send it, where a sensor is polled for its state: a new command.
         if forced.is_none() && self.is_polling() && low_ns >= lengths.masters_zero_ns {
             self.due = Due::Nothing;
             self.bits = Bits::default();
         }
         let role = self.role();
-        // Where it is not known who decides, what tells reads apart tells writes apart too.
+        // Where it is not known who decides, the border of reads serves for writes too.
         let border_ns = if role == Role::Write { lengths.zero_ns } else { self.borders.of(speed) };
         let bit = forced.unwrap_or(low_ns < border_ns);
         if let Some(transaction) = &mut self.transaction {
             transaction.end_ns = pulse.rose_ns;
         }
-        tell(Event::Slot(Slot { pulse, bit, role, speed }));
+        emit(Event::Slot(Slot { pulse, bit, role, speed }));
         self.take(bit, pulse);
     }
 
@@ -349,7 +349,7 @@ impl Decoder {
         }
     }
 
-    /// A ROM code is whole: a function command is due next. A damaged one addresses nobody that is known.
+    /// A ROM code is whole: a function command is due next. A damaged one addresses no known sensor.
     fn address(&mut self, rom: [u8; 8], how: Addressing) {
         let rom = Rom::new(rom).ok();
         self.addressed = rom.and_then(Rom::family);

@@ -26,7 +26,7 @@ struct Answerable {
     is_answered: bool,
 }
 
-/// What is remembered to tell pulses apart.
+/// What is remembered to classify pulses.
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Framer {
     reset: Option<Answerable>,

@@ -1,4 +1,4 @@
-//! How long the lows of a master and its sensors are in what was understood: by this a pulse is told from a slot where nothing else does.
+//! How long the lows of a master and its sensors are in what was understood: they separate a stray pulse from a slot.
 
 /// The shortest and the longest of some lows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -13,7 +13,7 @@ pub struct LowRange {
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct LowRanges([Option<LowRange>; RANGES]);
 
-/// So many lengths of one kind are told apart; the last takes all that are longer.
+/// Lengths of one kind that are kept apart; the last takes all that are longer.
 const RANGES: usize = 8;
 /// Lows of so many slots are needed to speak of a habit (chosen).
 const ENOUGH: usize = 16;

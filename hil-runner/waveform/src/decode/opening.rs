@@ -1,4 +1,4 @@
-//! Pulses that their own length does not tell: a reset that begins a capture or is too short, a presence pulse or noise before the first
+//! Pulses that their own length does not identify: a reset that begins a capture or is too short, a presence pulse or noise before the first
 //! slot. Only what follows them does.
 
 use crate::decode::Speed;
@@ -12,7 +12,7 @@ pub(super) enum Opening {
     None,
     /// More has to be seen.
     Open,
-    /// A reset at overdrive speed, of which a capture that begins there does not tell. The next one is its presence pulse.
+    /// A reset at overdrive speed, which a capture that begins there does not show. The next one is its presence pulse.
     Fast,
     /// A reset at standard speed that is far too short.
     Short,
@@ -45,7 +45,7 @@ const SHORT_WAITED_NS: u64 = 250_000;
 const ONE_NS: u64 = 16_000;
 const ZERO_NS: u64 = 59_000;
 
-/// What a pulse is that came late after a reset which was released then: a slot unless the master still waits.
+/// What a pulse is that comes late after a reset which was released then: a slot unless the master still waits.
 pub(super) fn late(pulses: &[Pulse], released_ns: u64, speed: Speed) -> Opening {
     let (Some(first), Some(next)) = (pulses.first(), pulses.get(1)) else { return Opening::Open };
     let waits = |waited_ns| next.fell_ns.saturating_sub(released_ns) >= waited_ns;

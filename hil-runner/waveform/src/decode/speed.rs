@@ -1,4 +1,4 @@
-//! The two speeds, and by what lengths pulses are told apart at each.
+//! The two speeds, and the lengths that separate pulses at each.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -18,7 +18,7 @@ pub enum Speed {
     Overdrive,
 }
 
-/// Lengths by which pulses are told apart. Those between two limits are half-way, since a pulse in between breaks both.
+/// Lengths that separate one kind of pulse from another. Those between two limits are half-way, since a pulse in between breaks both.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Lengths {
     /// Resets from here on.

@@ -86,7 +86,7 @@ pub fn chosen_rom(triplets: &[Triplet]) -> [u8; 8] {
 pub enum SearchEnd {
     /// With a whole ROM code.
     Whole,
-    /// Nobody answered any more: both reads were 1.
+    /// No sensor answered any more: both reads were 1.
     Silent,
     /// The master broke it off.
     BrokenOff,
@@ -273,7 +273,7 @@ impl Transaction {
         }
     }
 
-    /// Counts a byte of ones that nobody sent.
+    /// Counts a byte of ones where no party sends: the released line reads 1.
     pub(super) fn read_on(&mut self) {
         if let Some(Phase::ReadOn { bytes }) = self.phases.last_mut() {
             *bytes += 1;

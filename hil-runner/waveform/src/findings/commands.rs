@@ -23,7 +23,7 @@ pub(super) struct Call {
     pub(super) is_broken_off: bool,
 }
 
-/// What read slots told.
+/// Read slots in which sensors answer with their state.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Polls {
     pub(super) zeros: u64,
@@ -97,7 +97,7 @@ impl Watch {
     /// The thermometers that a command reaches, as far as they are known.
     pub(super) fn reached(&self, call: Call) -> Vec<Who> {
         match call.target {
-            Target::Nobody => Vec::new(),
+            Target::None => Vec::new(),
             Target::One(who) => vec![who],
             Target::All => {
                 let is_there = |who: &Who| self.sensors.get(who).is_none_or(|known| !known.is_gone);
@@ -107,7 +107,7 @@ impl Watch {
         }
     }
 
-    /// Puts down what a command does to those whom it reaches; said to all, also to those who are seen later.
+    /// Records what a command changes in each sensor that it reaches; a command to all also changes those that are seen later.
     pub(super) fn each_reached(&mut self, call: Call, change: impl Fn(Who, &mut Known)) {
         for who in self.reached(call) {
             if let Some(known) = self.known(who) {

@@ -84,7 +84,7 @@ impl Watch {
     }
 
     /// The longest that a conversion of this sensor may take, by the configuration byte that it is known to hold; at 9 bits if that is
-    /// not known, so that nobody is blamed for what need not be.
+    /// not known, so that no legal wait is a fault.
     fn longest_conversion_ns(&self, who: Who) -> u64 {
         let registers = self.sensors.get(&who).and_then(|known| known.registers);
         longest_ns(who, registers.and_then(Registers::configuration).unwrap_or(0))

@@ -9,7 +9,7 @@ use slotwise_limits::figures::EEPROM_WRITE_MOST_NS;
 
 /// Writes that the EEPROM stands at least, -55 to +55 degC (DS18B20 datasheet (7/19), NV table).
 const ENDURANCE: u64 = 50_000;
-/// A rate that uses them up in less than this is told: three years (chosen).
+/// A rate that uses them up in less than this is reported: three years (chosen).
 const LIFE_NS: u128 = 3 * 365 * 24 * 3_600 * 1_000_000_000;
 
 /// What a copy is good for.
@@ -95,7 +95,7 @@ impl Watch {
     }
 
     /// Whether the copies of a sensor use its EEPROM up.
-    pub(super) fn tell_wear(&mut self) {
+    pub(super) fn report_wear(&mut self) {
         let worn: Vec<(Who, Known)> =
             self.sensors.iter().filter(|(_, of)| of.copies > 1).map(|(who, of)| (*who, of.clone())).collect();
         for (who, Known { copies, first_copy_ns, last_copy_ns, .. }) in worn {

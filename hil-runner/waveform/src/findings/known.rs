@@ -12,7 +12,7 @@ use crate::scratchpad::Number;
 use crate::who::Who;
 use slotwise_terms::units::decimal_sixteenths;
 
-/// A conversion that was asked for.
+/// A conversion that the master started.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) struct Conversion {
     /// When the command was over.
@@ -38,7 +38,7 @@ pub(super) enum AgainstEeprom {
     /// Nothing of it was seen.
     #[default]
     Unknown,
-    /// They came from there, or went there.
+    /// Recalled from EEPROM, or copied to it.
     Same,
     /// They were written since.
     Written,
@@ -70,7 +70,7 @@ pub(super) struct Known {
     pub(super) conversion: Option<Conversion>,
     /// Whether it is on parasite power.
     pub(super) is_parasite: Option<bool>,
-    /// Whether it was not seen yet when all were told what to hold: perhaps it was not there.
+    /// Whether it was not seen yet when a command to all set what they hold: perhaps it was not there.
     pub(super) is_hearsay: bool,
     /// Values that byte 6 of the scratchpad had.
     pub(super) byte_6: BTreeSet<u8>,
@@ -96,7 +96,7 @@ impl Known {
     /// These settings were read.
     pub(super) fn read(&mut self, registers: Option<Registers>) {
         self.registers = registers;
-        // What came from EEPROM, or went there, is there.
+        // What was recalled from EEPROM, or copied to it, is in it.
         if self.against_eeprom == AgainstEeprom::Same {
             self.eeprom = registers;
         }
@@ -129,11 +129,11 @@ pub struct SensorReport {
     pub last_celsius: Option<String>,
     /// Its resolution in bits, when it was last read.
     pub bits: Option<u8>,
-    /// How often it was told to convert, alone or with all others.
+    /// How often it received Convert T, alone or with all others.
     pub conversions: u64,
     /// How often its scratchpad was copied to EEPROM.
     pub copies: u64,
-    /// Whether it said to be on parasite power; none if it was not asked.
+    /// Whether it reported parasite power; none if its power supply was not read.
     pub is_parasite: Option<bool>,
     /// Values that byte 6 of its scratchpad had, in hexadecimal. No datasheet promises what they mean.
     pub byte_6: Vec<String>,

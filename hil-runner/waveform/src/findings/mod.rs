@@ -1,6 +1,6 @@
 //! What was done on a line that should not be done, and what came back that should not come back.
 //!
-//! `watch` follows the transactions and knows what each sensor must hold by now; the other files each look at one thing. What was not
+//! `watch` follows the transactions and knows what each sensor must hold by now; the other files each judge one thing. What was not
 //! in the capture is not known, so nothing is said that depends on it.
 
 mod commands;

@@ -11,7 +11,7 @@ use serde::Serialize;
 pub enum Topic {
     /// A time outside its limits.
     Timing,
-    /// A reset that nobody answered.
+    /// A reset without a presence pulse.
     NoPresence,
     /// A pulse that no party sends at its time.
     Stray,
@@ -19,7 +19,7 @@ pub enum Topic {
     StuckLow,
     /// A CRC that is wrong.
     Crc,
-    /// Nobody answered where a sensor was asked.
+    /// No answer where a sensor must answer.
     NoAnswer,
     /// Only zeros, which pass the CRC.
     AllZeros,
@@ -39,7 +39,7 @@ pub enum Topic {
     WriteNotTaken,
     /// The value of a sensor that has not converted since power-up.
     PowerOnValue,
-    /// A reading that came before its conversion must be over.
+    /// A reading taken before its conversion must be over.
     NotWaited,
     /// Use of the line while it has to power a conversion or a copy to EEPROM.
     ParasiteTraffic,
@@ -88,7 +88,7 @@ pub enum Cause {
     Master,
     /// What a sensor does.
     Sensor,
-    /// The line: wiring, supply, noise. Or nobody can tell.
+    /// The line: wiring, supply, noise. Also where the party is not known.
     Line,
 }
 

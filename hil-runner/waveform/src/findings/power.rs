@@ -14,7 +14,7 @@ pub(super) struct Powering {
 }
 
 impl Watch {
-    /// They were asked who is on parasite power.
+    /// Read Power Supply: each sensor on parasite power answers 0.
     pub(super) fn power(&mut self, call: Call, polls: Option<Polls>) {
         let (Some(polls), true) = (polls, call.is_addressed) else { return };
         let is_parasite = polls.zeros > 0;
@@ -24,11 +24,11 @@ impl Watch {
                     known.is_parasite = Some(is_parasite);
                 }
                 // What all said together was perhaps this one's doing.
-                self.somebody_is_parasite &= is_parasite;
+                self.any_is_parasite &= is_parasite;
             }
             // A zero to all means that at least one is; ones mean that none is.
             Target::All if !is_parasite => {
-                self.somebody_is_parasite = false;
+                self.any_is_parasite = false;
                 self.each_reached(call, |_, known| known.is_parasite = Some(false));
             }
             Target::All => {
@@ -39,15 +39,15 @@ impl Watch {
                 {
                     known.is_parasite = Some(true);
                 }
-                self.somebody_is_parasite = true;
+                self.any_is_parasite = true;
             }
-            Target::Nobody => {}
+            Target::None => {}
         }
     }
 
     /// A command for which a sensor on parasite power needs the line for itself, for so long at most.
     pub(super) fn needs_power(&mut self, call: Call, longest_ns: u64, polls: Option<Polls>) {
-        let is_parasite = call.target == Target::All && self.somebody_is_parasite
+        let is_parasite = call.target == Target::All && self.any_is_parasite
             || self
                 .reached(call)
                 .iter()

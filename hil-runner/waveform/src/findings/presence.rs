@@ -1,4 +1,4 @@
-//! Resets, and those that nobody answered.
+//! Resets, and those without a presence pulse.
 
 use super::{Cause, Finding, Findings, Topic, Weight};
 use crate::decode::Transaction;
@@ -27,17 +27,17 @@ impl Resets {
     }
 
     /// Only at the end it is known how many there were.
-    pub(super) fn tell(self, findings: &mut Findings) {
+    pub(super) fn report(self, findings: &mut Findings) {
         let Self { count, unanswered, first_ns, last_ns } = self;
         if unanswered == 0 {
             return;
         }
         let text = if unanswered == count {
             let resets = if count == 1 { "the only reset".to_owned() } else { format!("any of {count} resets") };
-            format!("nobody answered {resets}: no sensor, no supply, or sensors on another wire")
+            format!("no sensor answered {resets}: none connected, no supply, or sensors on another wire")
         } else {
             format!(
-                "nobody answered {unanswered} of {count} resets: a bad contact, a brown-out, or a sensor that comes and goes"
+                "no sensor answered {unanswered} of {count} resets: a bad contact, a brown-out, or a sensor that comes and goes"
             )
         };
         findings.push(Finding {

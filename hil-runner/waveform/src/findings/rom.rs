@@ -12,7 +12,7 @@ use crate::who::Who;
 use slotwise_terms::units::count;
 
 impl Watch {
-    /// Takes a ROM command and what follows it. Whom it addresses.
+    /// Takes a ROM command and what follows it. Returns which sensors it addresses.
     pub(super) fn rom_command(&mut self, at_ns: u64, code: u8, rest: &[Phase], transaction: &Transaction) -> Target {
         match (code, rest.first()) {
             (SKIP_ROM | OVERDRIVE_SKIP_ROM, _) => Target::All,
@@ -32,7 +32,7 @@ impl Watch {
                         self.doubt(Topic::UnknownCommand, Cause::Master, at_ns, None, text);
                     }
                 }
-                Target::Nobody
+                Target::None
             }
         }
     }
@@ -59,11 +59,11 @@ impl Watch {
                     }
                 }
             }
-            // Nobody has an alarm: that is an answer.
+            // No sensor is in alarm: that is an answer.
             SearchEnd::Silent if triplets.len() == 1 && code == ALARM_SEARCH => {}
             SearchEnd::Silent if triplets.len() == 1 => {
                 self.searches.fail();
-                let text = "nobody took part in a search: both reads of its first bit are 1".to_owned();
+                let text = "no sensor took part in a search: both reads of its first bit are 1".to_owned();
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
             }
             SearchEnd::Silent => {
@@ -81,23 +81,23 @@ impl Watch {
                 self.doubt(Topic::Search, Cause::Master, at_ns, None, text);
             }
         }
-        Target::Nobody
+        Target::None
     }
 
     fn matched(&mut self, at_ns: u64, bytes: &Bytes, broken_off: bool) -> Target {
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
             if !broken_off {
-                let text = format!("a ROM code ends after {}: nobody is addressed", count(bytes.0.len(), "byte"));
+                let text = format!("a ROM code ends after {}: no sensor is addressed", count(bytes.0.len(), "byte"));
                 self.fault(Topic::CutShort, Cause::Master, at_ns, None, text);
             }
-            return Target::Nobody;
+            return Target::None;
         };
         match Rom::new(bytes) {
             Ok(rom) => self.addressed(rom),
             Err(error) => {
                 let text = format!("the master addresses {}: {error}", Bytes(bytes.to_vec()));
                 self.fault(Topic::RomCode, Cause::Master, at_ns, None, text);
-                Target::Nobody
+                Target::None
             }
         }
     }
@@ -112,7 +112,7 @@ impl Watch {
             self.several_answer(at_ns, name, sensors, is_intact);
             // That what is read is no ROM code follows from it.
             if sensors > 1 && !is_intact {
-                return Target::Nobody;
+                return Target::None;
             }
         }
         let Ok(bytes) = <[u8; 8]>::try_from(bytes.0.as_slice()) else {
@@ -121,20 +121,20 @@ impl Watch {
                     format!("a ROM code was read only up to {}: its CRC was never seen", count(bytes.0.len(), "byte"));
                 self.doubt(Topic::NoCrcRead, Cause::Master, at_ns, None, text);
             }
-            return Target::Nobody;
+            return Target::None;
         };
         match Rom::new(bytes) {
             Ok(rom) => self.addressed(rom),
-            // Nobody is left in the chain: that is an answer.
-            Err(RomFault::AllOnes) if !asks_all => Target::Nobody,
+            // No sensor is left in the chain: that is an answer.
+            Err(RomFault::AllOnes) if !asks_all => Target::None,
             Err(RomFault::AllOnes) => {
-                let text = format!("nobody answered {name}: all bits read 1");
+                let text = format!("no sensor answered {name}: all bits read 1");
                 self.fault(Topic::NoAnswer, Cause::Line, at_ns, None, text);
-                Target::Nobody
+                Target::None
             }
             Err(error) => {
                 self.bad_rom(at_ns, &format!("{name} was answered with"), &bytes, error);
-                Target::Nobody
+                Target::None
             }
         }
     }

@@ -18,7 +18,7 @@ const JUMP_SIXTEENTHS: i32 = 30 * 16;
 impl Watch {
     pub(super) fn read(&mut self, call: Call, answer: &[u8]) {
         let who = match call.target {
-            Target::Nobody => return,
+            Target::None => return,
             Target::One(who) => who,
             Target::All => {
                 let sensors = self.thermometers().count();
@@ -62,7 +62,7 @@ impl Watch {
             known.bad_reads += 1;
         }
         let (topic, text) = match error {
-            ScratchpadFault::AllOnes => (Topic::NoAnswer, "all bits of the scratchpad read 1: nobody answered".to_owned()),
+            ScratchpadFault::AllOnes => (Topic::NoAnswer, "all bits of the scratchpad read 1: no sensor answered".to_owned()),
             ScratchpadFault::AllZeros => (
                 Topic::AllZeros,
                 "a scratchpad of nothing but zeros, which pass the CRC: the line was held low, or is up too late for a 1".to_owned(),

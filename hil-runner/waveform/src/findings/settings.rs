@@ -28,7 +28,7 @@ impl Watch {
                     let may_be_whole = bytes.len() == 2 && self.reached(call) == [Who::Nameless];
                     let who = match call.target {
                         Target::One(who) => Some(who),
-                        Target::All | Target::Nobody => None,
+                        Target::All | Target::None => None,
                     };
                     if may_be_whole {
                         self.doubt(Topic::CutShort, Cause::Master, call.at_ns, who, text);

@@ -16,7 +16,7 @@ use slotwise_terms::units::exact_time;
 impl Findings {
     /// Adds what is to be said of the times of a line. `zeros`: those of sensors that are beyond a limit, and whose they are. `only`: the
     /// only sensor of the line.
-    pub(crate) fn tell_times(
+    pub(crate) fn report_times(
         &mut self,
         times: &[LineTimeReport],
         zeros: &[(Speed, Option<Who>, Extremes)],
@@ -34,16 +34,16 @@ impl Findings {
                     }
                 }
                 for (who, extremes) in whose {
-                    self.tell_zeros(report, who, extremes);
+                    self.report_zeros(report, who, extremes);
                 }
             } else {
-                self.tell_time(report, only, party);
+                self.report_time(report, only, party);
             }
         }
     }
 
     /// Zeros of one sensor, or of one of several.
-    fn tell_zeros(&mut self, report: &LineTimeReport, who: Option<Who>, extremes: Extremes) {
+    fn report_zeros(&mut self, report: &LineTimeReport, who: Option<Who>, extremes: Extremes) {
         let (Some((least_ns, least_at_ns)), Some((most_ns, most_at_ns))) = (extremes.least, extremes.most) else {
             return;
         };
@@ -66,7 +66,7 @@ impl Findings {
         self.push(at_worst(Weight::Fault, Cause::Sensor, closest, extremes.broken, sensors, text));
     }
 
-    fn tell_time(&mut self, report: &LineTimeReport, only: Option<Who>, party: &Party) {
+    fn report_time(&mut self, report: &LineTimeReport, only: Option<Who>, party: &Party) {
         let (Some(closest), true) = (report.closest, report.broken.sum() > 0) else { return };
         let limit = match closest.side {
             Side::Least => &report.window.least,
@@ -107,7 +107,7 @@ impl Findings {
     }
 
     /// Highs that are too short for anything.
-    pub fn tell_spikes(&mut self, Spikes { count, first_ns, last_ns }: Spikes) {
+    pub fn report_spikes(&mut self, Spikes { count, first_ns, last_ns }: Spikes) {
         if count > 0 {
             let text = "the line was high for less than a quarter of a microsecond inside of a low, which was read as one: noise, \
                         or an input without hysteresis on a slow edge"

@@ -22,11 +22,11 @@ use slotwise_terms::units::{count, exact_time};
 /// Sensors that are remembered. A line has not as many.
 const SENSORS: usize = 2_000;
 
-/// Whom a transaction addresses.
+/// The sensors that a transaction addresses.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Target {
-    /// Nobody, or nobody that is known.
-    Nobody,
+    /// No sensor, or none that is known.
+    None,
     /// One sensor.
     One(Who),
     /// All of them.
@@ -45,11 +45,11 @@ impl Target {
 pub struct Watch {
     pub(super) findings: Findings,
     pub(super) sensors: BTreeMap<Who, Known>,
-    /// What is known by what was said to all: those who are seen later were told too.
+    /// What commands to all set: they reach sensors that are seen later, too.
     pub(super) of_all: Known,
     pub(super) powering: Option<Powering>,
-    /// Whether somebody among all said to be on parasite power.
-    pub(super) somebody_is_parasite: bool,
+    /// Whether a Read Power Supply to all showed parasite power.
+    pub(super) any_is_parasite: bool,
     /// Whether a search pass met no conflict: then there is only one.
     pub(super) was_found_alone: bool,
     pub(super) searches: Searches,
@@ -59,7 +59,7 @@ pub struct Watch {
     /// What is known of the power beside the capture.
     power: Power,
     /// Whose answers the last transaction had, if it says so.
-    asked: Option<Who>,
+    answers_of: Option<Who>,
     /// When the last transaction began, if it was not over.
     cut_at: Option<u64>,
     /// Whether the transaction under way does not add up: what the master did in it is not known.
@@ -132,8 +132,8 @@ impl Watch {
 
     /// Whose answers the last transaction had, if it says so.
     #[must_use]
-    pub(crate) const fn asked(&self) -> Option<Who> {
-        self.asked
+    pub(crate) const fn answers_of(&self) -> Option<Who> {
+        self.answers_of
     }
 
     /// When the last transaction began, if it was not over.
@@ -185,8 +185,7 @@ impl Watch {
                 families.push(family);
             }
         }
-        let is_parasite =
-            self.somebody_is_parasite || self.sensors.values().any(|known| known.is_parasite == Some(true));
+        let is_parasite = self.any_is_parasite || self.sensors.values().any(|known| known.is_parasite == Some(true));
         let are_local = self.of_all.is_parasite == Some(false)
             || !self.sensors.is_empty() && self.sensors.values().all(|known| known.is_parasite == Some(false));
         let power = match (is_parasite, are_local) {
@@ -201,13 +200,13 @@ impl Watch {
     /// Findings about what was done and said, and the sensors.
     #[must_use]
     pub fn finish(mut self) -> (Findings, Vec<SensorReport>) {
-        self.resets.tell(&mut self.findings);
-        self.tell_wear();
+        self.resets.report(&mut self.findings);
+        self.report_wear();
         let sensors = self.sensors.iter().map(|(who, known)| SensorReport::of(*who, known)).collect();
         (self.findings, sensors)
     }
 
-    /// Resets so far, and how many of them nobody answered.
+    /// Resets so far, and how many of them had no presence pulse.
     #[must_use]
     pub const fn resets(&self) -> (u64, u64) {
         (self.resets.count, self.resets.unanswered)
@@ -242,7 +241,7 @@ impl Watch {
         self.sensors.keys().copied().filter(|who| who.is_thermometer())
     }
 
-    /// The only thermometer of the line, as far as this capture tells.
+    /// The only thermometer of the line, as far as this capture shows.
     pub(super) fn only(&self) -> Who {
         let mut thermometers = self.thermometers();
         match (thermometers.next(), thermometers.next()) {
@@ -269,7 +268,7 @@ impl Watch {
         self.is_unanswered = transaction.reset.presence.is_none();
         self.cut_at = transaction.broken_off.then_some(transaction.at_ns);
         self.traffic_while_powering(transaction.at_ns);
-        let mut target = Target::Nobody;
+        let mut target = Target::None;
         let mut phases = transaction.phases.as_slice();
         while let Some((phase, rest)) = phases.split_first() {
             phases = rest;
@@ -295,13 +294,13 @@ impl Watch {
         if !target.is_foreign() {
             self.open_bits(transaction);
         }
-        self.asked = match target {
+        self.answers_of = match target {
             Target::One(who) => Some(who),
-            Target::All | Target::Nobody => None,
+            Target::All | Target::None => None,
         };
         // In a search all answer.
         if transaction.phases.iter().any(|phase| matches!(phase, Phase::Search { .. })) {
-            self.asked = None;
+            self.answers_of = None;
         }
         (self.is_unclear, self.is_unanswered) = (false, false);
     }

@@ -11,7 +11,7 @@ enum Slot {
     Master(bool),
     /// Answered by a sensor in a read slot.
     Sensor(bool),
-    /// Read slots that asked for a state: so many zeros, and ones from then on.
+    /// Read slots that poll a state: so many zeros, and ones from then on.
     Polled { zeros: u64 },
     /// Ones, as often as anybody reads.
     Ones,
@@ -60,7 +60,7 @@ pub enum Deviation {
 /// let chosen = Chosen::of(vcd.as_bytes(), 0)?;
 /// analyse(chosen.open(vcd.as_bytes())?, chosen, &mut |transaction| transactions.push(transaction.clone()));
 /// let mut bus = Bus::new(ReplayLine::of(&transactions));
-/// assert!(bus.reset().is_err(), "nobody answered this reset");
+/// assert!(bus.reset().is_err(), "no presence pulse follows this reset");
 /// # Ok(()) }
 /// ```
 #[derive(Clone, Debug)]
@@ -69,8 +69,8 @@ pub struct ReplayLine {
     /// Transaction under way, counted from 1; 0 before the first.
     transaction: usize,
     slot: usize,
-    /// Times that the state under way has been asked for.
-    asked: u64,
+    /// Polls of the state under way so far.
+    polls: u64,
 }
 
 impl ReplayLine {
@@ -78,7 +78,7 @@ impl ReplayLine {
     #[must_use]
     pub fn of<'a>(transactions: impl IntoIterator<Item = &'a Transaction>) -> Self {
         let transactions = transactions.into_iter().map(recorded).collect();
-        Self { transactions, transaction: 0, slot: 0, asked: 0 }
+        Self { transactions, transaction: 0, slot: 0, polls: 0 }
     }
 
     /// How many transactions were never begun.
@@ -112,7 +112,7 @@ fn recorded(transaction: &Transaction) -> Recorded {
                 slots.push(Slot::Polled { zeros: if *ones == 0 { u64::MAX } else { *zeros } });
             }
             Phase::ReadOn { .. } => slots.push(Slot::Ones),
-            // Whose bits these are is not known, so nobody can send them again.
+            // Whether master or device sent these bits is not known, so they are not played.
             Phase::Foreign { .. } => {}
         }
     }
@@ -126,7 +126,7 @@ impl Line for ReplayLine {
     fn reset(&mut self) -> Result<Presence, LineError<Deviation>> {
         let recorded = self.transactions.get(self.transaction).ok_or(LineError::Master(Deviation::NoSuchReset))?;
         self.transaction += 1;
-        (self.slot, self.asked) = (0, 0);
+        (self.slot, self.polls) = (0, 0);
         Ok(recorded.presence)
     }
 
@@ -146,8 +146,8 @@ impl Line for ReplayLine {
             }
             Slot::Ones if bit => Ok(true),
             Slot::Polled { zeros } if bit => {
-                self.asked = self.asked.saturating_add(1);
-                Ok(self.asked > zeros)
+                self.polls = self.polls.saturating_add(1);
+                Ok(self.polls > zeros)
             }
             _ => wrong,
         }

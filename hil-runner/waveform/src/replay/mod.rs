@@ -1,4 +1,4 @@
-//! A captured line once more, played to the real driver: so a reading from somebody else's bench is a test of it.
+//! Plays a captured line to the real driver: a capture from any bench becomes a test of it.
 //!
 //! [`ReplayLine`] is a [`Line`](slotwise::line::Line) for tests of one's own; [`Player`] plays what a capture has in it as it comes.
 

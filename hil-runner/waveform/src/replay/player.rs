@@ -74,8 +74,8 @@ pub struct Player {
     report: ReplayReport,
 }
 
-/// Whether nobody was left out that has a 0 where another has a 1: as in the first pass of a search, and after the place where another
-/// pass turns off.
+/// Whether the pass leaves out no sensor that has a 0 where another has a 1: as in the first pass of a search, and after the place
+/// where another pass turns off.
 fn takes_zeros(triplets: &[Triplet]) -> bool {
     triplets.iter().all(|triplet| triplet.bit || triplet.complement || triplet.written == Some(false))
 }
@@ -107,7 +107,7 @@ impl Player {
         })
     }
 
-    /// Takes the next transaction, and tells what was played: a search when it is over, a reading at once.
+    /// Takes the next transaction, and reports what was played: a search when it is over, a reading at once.
     pub fn take(&mut self, transaction: &Transaction) -> Vec<Played> {
         if transaction.broken_off {
             return Vec::new();
@@ -186,7 +186,7 @@ impl Player {
             }
         }
         let list = |roms: &[RomCode]| roms.iter().map(RomCode::to_string).collect::<Vec<_>>().join(", ");
-        let told = match &error {
+        let of_driver = match &error {
             // A search that the captured master, or the capture, ended before its end.
             None if is_over => format!("{}, and would go on", list(&driver)),
             None => list(&driver),
@@ -196,7 +196,7 @@ impl Player {
             Some(error) => format!("{} {error}", list(&driver)),
         };
         let standing = if error.is_none() && driver == found { Standing::Same } else { Standing::Different };
-        let played = Played { at_ns, what: "search".into(), captured: list(&found), driver: told, standing };
+        let played = Played { at_ns, what: "search".into(), captured: list(&found), driver: of_driver, standing };
         Some(self.note(played))
     }
 

@@ -47,7 +47,7 @@ fn the_driver_refuses_what_is_no_number() {
 
 /// Another sensor is there from the second search on; 94h and 12h part at a bit that is 0 in both others.
 #[test]
-fn a_search_after_somebody_was_plugged_in_is_another_search() {
+fn a_search_after_a_sensor_was_plugged_in_is_another_search() {
     let mut paint = Paint::new(STANDARD);
     paint.search(ROM, &[]).search(ROM, &[OTHER]).search(OTHER, &[ROM]).search(OTHER, &[]);
     let (played, report) = play(&paint);
@@ -82,7 +82,7 @@ fn the_driver_searches_as_the_captured_master_did() {
 
 #[test]
 fn a_search_that_goes_another_way_is_different() {
-    // The only sensor differs from ROM in the bits of two bytes, but the master writes what ROM has: nobody takes part from there on.
+    // The only sensor differs from ROM in the bits of two bytes, but the master writes what ROM has: no sensor takes part from there on.
     let mut there = ROM;
     there[3] ^= 0x10;
     let bit = |rom: &[u8; 8], place: usize| rom[place / 8] >> (place % 8) & 1 == 1;

@@ -35,7 +35,7 @@ fn a_long_presence_pulse_of_who_knows_how_many_is_a_hint() {
     ] {
         let mut paint = Paint::new(Times { presence_low, reset_high: 600_000, ..STANDARD });
         paint.wait(1).reset().write(&[0xCC, 0xBE]).read(&AT_12_BITS);
-        // A search without a conflict tells that there is only one.
+        // A search without a conflict shows that there is only one.
         if by_name {
             paint.search(ROM, &[]);
         }
@@ -47,7 +47,7 @@ fn a_long_presence_pulse_of_who_knows_how_many_is_a_hint() {
 
 #[test]
 fn a_one_ends_the_wait_only_of_a_sensor_with_a_supply_wire() {
-    let asked = |answer: Option<bool>| {
+    let with_power = |answer: Option<bool>| {
         let mut paint = paint();
         paint.wait(1);
         if let Some(is_local) = answer {
@@ -56,7 +56,7 @@ fn a_one_ends_the_wait_only_of_a_sensor_with_a_supply_wire() {
         paint.convert(ROM).wait(600_000_000).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
         about(&paint.report(), Topic::NotWaited).len()
     };
-    assert_eq!((asked(Some(true)), asked(None)), (0, 1));
+    assert_eq!((with_power(Some(true)), with_power(None)), (0, 1));
 }
 
 #[test]
@@ -76,9 +76,9 @@ fn a_line_that_was_low_for_long_may_have_been_without_supply() {
     };
     let off = written(50_000_000);
     assert!(about(&off, Topic::WriteNotTaken).is_empty(), "{:?}", off.findings);
-    let told = about(&off, Topic::StuckLow);
+    let stuck = about(&off, Topic::StuckLow);
     // Where it is low, and not where the shortest reset is.
-    assert!(told.len() == 1 && told[0].at_ns > 10_000_000 && told[0].text.contains("50 ms"), "{told:?}");
+    assert!(stuck.len() == 1 && stuck[0].at_ns > 10_000_000 && stuck[0].text.contains("50 ms"), "{stuck:?}");
     assert_eq!(about(&written(500_000), Topic::WriteNotTaken).len(), 1);
 }
 
@@ -100,14 +100,14 @@ fn the_same_topic_of_another_weight_or_cause_is_another_finding() {
     paint.read_scratchpad(ROM, POWER_ON).convert(ROM).wait(800_000_000).read_scratchpad(ROM, AT_12_BITS);
     paint.convert(ROM).wait(800_000_000).read_scratchpad(ROM, POWER_ON);
     let report = paint.report();
-    let told = about(&report, Topic::PowerOnValue);
-    assert_eq!(told.len(), 2, "{told:?}");
-    assert!(told[0].weight == Weight::Fault && told[0].text.contains("far from the reading before"), "{told:?}");
-    assert!(told[1].weight == Weight::Doubt && told[1].text.contains("no conversion was seen"), "{told:?}");
+    let found = about(&report, Topic::PowerOnValue);
+    assert_eq!(found.len(), 2, "{found:?}");
+    assert!(found[0].weight == Weight::Fault && found[0].text.contains("far from the reading before"), "{found:?}");
+    assert!(found[1].weight == Weight::Doubt && found[1].text.contains("no conversion was seen"), "{found:?}");
 }
 
 #[test]
-fn a_capture_that_ends_right_after_a_reset_does_not_say_that_nobody_answered() {
+fn a_capture_that_ends_right_after_a_reset_reports_no_missing_presence_pulse() {
     for (wait, expected) in [(0, 0), (200_000, 0), (500_000, 1)] {
         let mut paint = paint();
         paint.read_scratchpad(ROM, AT_9_BITS).low(500_000).wait(wait);
@@ -126,7 +126,7 @@ fn a_conversion_is_judged_by_the_resolution_it_was_made_at() {
 }
 
 #[test]
-fn what_was_asked_last_says_who_is_on_parasite_power() {
+fn the_last_power_supply_read_decides_who_is_on_parasite_power() {
     let mut paint = paint();
     paint.reset().write(&[0xCC, 0xB4]).read_bit(false).reset().write(&[0xCC, 0xB4]).read_bit(true);
     paint.read_scratchpad(ROM, AT_12_BITS).convert(ROM).read_bit(false).read_bit(true).read_scratchpad(ROM, AT_12_BITS);

@@ -80,7 +80,7 @@ fn a_conversion_that_was_seen_to_be_done_need_not_be_waited_for() {
     let mut polled = paint();
     polled.convert(ROM).read_bit(false).read_bit(false).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
     sound(&polled);
-    // Ones alone are what nobody sends, too.
+    // Ones alone are also what a line without sensors reads.
     let mut ones = paint();
     ones.convert(ROM).read_bit(true).read_bit(true).read_scratchpad(ROM, AT_12_BITS);
     only(&ones, Topic::NotWaited, Weight::Fault, Cause::Master, "never seen to be done");
@@ -124,10 +124,10 @@ fn a_wrong_crc_of_a_rom_code() {
 }
 
 #[test]
-fn nobody_and_a_line_that_is_low_are_no_wrong_crc() {
-    let mut nobody = paint();
-    measured(&mut nobody, MOST_12_BITS_NS, [0xFF; 9]);
-    only(&nobody, Topic::NoAnswer, Weight::Fault, Cause::Line, "nobody answered");
+fn a_line_without_sensors_and_a_line_that_is_low_are_no_wrong_crc() {
+    let mut silent = paint();
+    measured(&mut silent, MOST_12_BITS_NS, [0xFF; 9]);
+    only(&silent, Topic::NoAnswer, Weight::Fault, Cause::Line, "no sensor answered");
     let mut low = paint();
     measured(&mut low, MOST_12_BITS_NS, [0; 9]);
     only(&low, Topic::AllZeros, Weight::Fault, Cause::Line, "zeros");
@@ -171,7 +171,7 @@ fn function_commands_without_addressing() {
     let mut no_rom = paint();
     no_rom.reset().write(&[0x44]);
     only(&no_rom, Topic::NotAddressed, Weight::Fault, Cause::Master, "Convert T (44h) right after the reset");
-    // Application Note 187 goes on after a search; the datasheet asks for a reset.
+    // Application Note 187 goes on after a search; the datasheet requires a reset.
     let mut searched = paint();
     searched.search(ROM, &[]).write(&[0x44]);
     only(&searched, Topic::NotAddressed, Weight::Doubt, Cause::Master, "right after a search pass");
@@ -186,7 +186,7 @@ fn the_story_of_a_write_without_reset() {
     let report = paint.report();
     let topics: Vec<Topic> = report.findings.iter().map(|finding| finding.topic).collect();
     assert_eq!(topics, [Topic::NotAddressed, Topic::NotAddressed, Topic::WriteNotTaken], "{:?}", report.findings);
-    assert_eq!(report.sensors[0].copies, 0, "a copy that nobody heard is none");
+    assert_eq!(report.sensors[0].copies, 0, "a copy that reaches no sensor is none");
 }
 
 #[test]
@@ -258,18 +258,18 @@ fn needless_copies_and_wear() {
 
 #[test]
 fn a_line_that_has_to_power_a_conversion() {
-    let asked = |is_parasite: bool| {
+    let of_power = |is_parasite: bool| {
         let mut paint = paint();
         paint.reset().write(&[0x55]).write(&ROM).write(&[0xB4]).read_bit(!is_parasite);
         paint
     };
-    let mut quiet = asked(true);
+    let mut quiet = of_power(true);
     measured(&mut quiet, MOST_12_BITS_NS, AT_12_BITS);
     sound(&quiet);
-    let mut local = asked(false);
+    let mut local = of_power(false);
     local.convert(ROM).wait(1_000_000).reset().write(&[0xCC, 0xB4]).read_bit(true);
     sound(&local);
-    let mut disturbed = asked(true);
+    let mut disturbed = of_power(true);
     disturbed
         .read_scratchpad(ROM, AT_12_BITS)
         .convert(ROM)
@@ -278,11 +278,11 @@ fn a_line_that_has_to_power_a_conversion() {
         .write(&[0xCC, 0xB4])
         .read_bit(false);
     only(&disturbed, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "for up to 750 ms");
-    // As long as its resolution is not known, no more is asked than at 9 bits.
-    let mut unknown = asked(true);
+    // As long as its resolution is not known, no more is required than at 9 bits.
+    let mut unknown = of_power(true);
     measured(&mut unknown, MOST_9_BITS_NS, AT_9_BITS);
     sound(&unknown);
-    let mut polled = asked(true);
+    let mut polled = of_power(true);
     polled.convert(ROM).read_bit(true);
     only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Convert T");
 }
@@ -309,7 +309,7 @@ fn a_line_that_has_to_power_a_copy() {
     only(&polled, Topic::ParasiteTraffic, Weight::Fault, Cause::Master, "read slots right after Copy Scratchpad");
 }
 
-/// What a device that is no thermometer is told, in commands of its own, is not for us to judge.
+/// The commands of a device that is no thermometer are not judged.
 #[test]
 fn devices_that_are_no_thermometers_are_left_alone() {
     let foreign = rom(0x2D, 9);
@@ -368,7 +368,7 @@ fn what_was_said_to_all_is_counted_once() {
         assert_eq!((sensor.conversions, sensor.is_parasite), (1, Some(false)), "{sensor:?}");
     }
     sound(&paint);
-    // Somebody came who is: of one that is seen later it is not known.
+    // Another sensor is on parasite power: of one that is seen later it is not known.
     let third = rom(0x28, 3);
     paint.reset().write(&[0xCC, 0xB4]).read_bit(false).read_scratchpad(third, AT_12_BITS);
     let powers: Vec<Option<bool>> = paint.report().sensors.iter().map(|sensor| sensor.is_parasite).collect();
@@ -376,7 +376,7 @@ fn what_was_said_to_all_is_counted_once() {
 }
 
 #[test]
-fn resets_that_nobody_answers() {
+fn resets_without_a_presence_pulse() {
     let mut never = paint();
     never.lonely_reset().lonely_reset();
     only(&never, Topic::NoPresence, Weight::Fault, Cause::Line, "any of 2 resets");
@@ -392,18 +392,18 @@ fn resets_that_nobody_answers() {
 fn searches_that_lead_nowhere() {
     let mut silent = paint();
     silent.reset().write(&[0xF0]).read_bit(true).read_bit(true);
-    only(&silent, Topic::NoAnswer, Weight::Fault, Cause::Line, "nobody took part");
+    only(&silent, Topic::NoAnswer, Weight::Fault, Cause::Line, "no sensor took part");
     // No alarm is an answer.
     let mut no_alarm = paint();
     no_alarm.reset().write(&[0xEC]).read_bit(true).read_bit(true);
     sound(&no_alarm);
-    // Nor is nobody left at the end of a chain (DS28EA00 datasheet, discovery).
+    // At the end of a chain no sensor is left to answer (DS28EA00 datasheet, discovery).
     let mut no_chain = paint();
     no_chain.reset().write(&[0x0F]).read(&[0xFF; 8]);
     sound(&no_chain);
     let mut not_there = paint();
     not_there.reset().write(&[0x33]).read(&[0xFF; 8]);
-    only(&not_there, Topic::NoAnswer, Weight::Fault, Cause::Line, "nobody answered Read ROM");
+    only(&not_there, Topic::NoAnswer, Weight::Fault, Cause::Line, "no sensor answered Read ROM");
     let mut lost = paint();
     lost.reset().write(&[0xF0]).read_bit(false).read_bit(true).write_bit(false).read_bit(true).read_bit(true);
     only(&lost, Topic::Search, Weight::Fault, Cause::Line, "bit 2 of 64");
@@ -461,7 +461,7 @@ fn what_no_sensor_of_its_datasheet_sends_is_a_fault_and_what_one_hardly_sends_a_
 }
 
 #[test]
-fn pulses_that_nobody_sends_and_a_line_that_stays_low() {
+fn pulses_of_no_party_and_a_line_that_stays_low() {
     let mut noise = paint();
     noise.read_scratchpad(ROM, AT_12_BITS).low(100).wait(1_000_000);
     only(&noise, Topic::Stray, Weight::Fault, Cause::Line, "0.1 us");

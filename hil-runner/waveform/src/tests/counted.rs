@@ -8,7 +8,7 @@ use crate::{Outcome, Topic, Weight};
 const MOST: u16 = 1_000;
 
 #[test]
-fn a_fault_is_told_however_many_hints_came_before_it() {
+fn a_fault_is_reported_however_many_hints_precede_it() {
     let mut paint = paint();
     // A read that ends before it begins.
     let hint = |paint: &mut Paint, number: u16| {
@@ -37,7 +37,7 @@ fn a_fault_is_told_however_many_hints_came_before_it() {
 }
 
 #[test]
-fn resets_that_nobody_answers_are_told_from_the_first_to_the_last() {
+fn resets_without_a_presence_pulse_are_reported_from_the_first_to_the_last() {
     let mut paint = paint();
     paint.reset().wait(1_000_000);
     let first = paint.now;
@@ -51,9 +51,9 @@ fn resets_that_nobody_answers_are_told_from_the_first_to_the_last() {
     assert_eq!((report.activity.resets, report.activity.unanswered), (5, 3));
 }
 
-/// A time that breaks its limit is told at its worst, and that is no time span.
+/// A time that breaks its limit is reported at its worst, and that is no time span.
 #[test]
-fn a_time_is_told_where_it_is_worst() {
+fn a_time_is_reported_where_it_is_worst() {
     let mut paint = paint();
     paint.reset();
     let mut worst = 0;

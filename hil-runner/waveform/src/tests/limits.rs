@@ -29,7 +29,7 @@ const CASES: [Case; 19] = [
     (LineTime::WriteOneLow, 1_000, 999, |times, ns| Times { one_low: ns, ..times }),
     (LineTime::WriteOneLow, 15_000, 15_001, |times, ns| Times { one_low: ns, ..times }),
     (LineTime::ReadLow, 1_001, 1_000, |times, ns| Times { read_low: ns, ..times }),
-    // The line is up again before the master looks; whether these are ones or zeros follows from the CRC.
+    // The line is up again before the master samples; whether these are ones or zeros follows from the CRC.
     (LineTime::ReadLow, 14_999, 15_000, |times, ns| Times { read_low: ns, ..times }),
     (LineTime::ReadZeroLow, 15_000, 14_999, |times, ns| Times { read_zero_low: ns, ..times }),
     (LineTime::ReadZeroLow, 60_000, 60_001, |times, ns| Times { read_zero_low: ns, ..times }),
@@ -104,7 +104,7 @@ fn what_lies_between_two_samples_is_not_held_against_anybody() {
 /// The limit of 960 us is for parasite power (DS18B20 datasheet (7/19), AC table, note 13).
 #[test]
 fn a_long_reset_is_a_fault_on_parasite_power_alone() {
-    let asked = |answer: Option<bool>, ns| {
+    let with_power = |answer: Option<bool>, ns| {
         let mut paint = Paint::new(STANDARD);
         paint.wait(1);
         if let Some(is_local) = answer {
@@ -114,13 +114,13 @@ fn a_long_reset_is_a_fault_on_parasite_power_alone() {
         paint.read_scratchpad(ROM, SCRATCHPAD);
         let report = paint.report();
         let of = report.times.iter().find(|of| of.time == LineTime::ResetLow).unwrap().clone();
-        assert_eq!(of.most_ns, ns, "whatever it is, it is told");
+        assert_eq!(of.most_ns, ns, "the length is reported, whatever the verdict");
         (report.outcome, about(&report, Topic::Timing).len())
     };
-    assert_eq!(asked(Some(false), 960_000), (Outcome::Sound, 0));
-    assert_eq!(asked(Some(false), 960_001), (Outcome::Faulty, 1));
-    assert_eq!(asked(None, 1_200_000), (Outcome::SoundWithDoubts, 1));
-    assert_eq!(asked(Some(true), 4_900_000), (Outcome::Sound, 0));
+    assert_eq!(with_power(Some(false), 960_000), (Outcome::Sound, 0));
+    assert_eq!(with_power(Some(false), 960_001), (Outcome::Faulty, 1));
+    assert_eq!(with_power(None, 1_200_000), (Outcome::SoundWithDoubts, 1));
+    assert_eq!(with_power(Some(true), 4_900_000), (Outcome::Sound, 0));
 }
 
 #[test]
@@ -177,14 +177,14 @@ fn a_reset_that_is_far_too_short_is_a_reset() {
 }
 
 #[test]
-fn a_master_that_does_not_wait_after_the_presence_pulse_is_told_so_once() {
+fn a_master_that_does_not_wait_after_the_presence_pulse_is_reported_once() {
     // Presence is over 143 us after the release.
     for reset_high in [150_000, 200_000, 299_000, 300_000] {
         let report = conversation(Times { reset_high, ..STANDARD }).report();
         let timing = about(&report, Topic::Timing);
         assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Master), "{reset_high}: {:?}", report.findings);
-        let told = format!("tRSTH, reset high: {} us", reset_high / 1_000);
-        assert!(timing[0].text.starts_with(&told), "{timing:?}");
+        let expected = format!("tRSTH, reset high: {} us", reset_high / 1_000);
+        assert!(timing[0].text.starts_with(&expected), "{timing:?}");
         assert_eq!(report.sensors[0].reads, 1);
     }
 }
@@ -214,7 +214,7 @@ fn a_presence_pulse_that_comes_late_is_still_one_and_a_slot_that_comes_early_is_
         assert_eq!((report.findings.len(), report.activity.strays), (1, 1), "{:?}", report.findings);
         assert_eq!(report.sensors[0].reads, 1);
     }
-    // Nobody is there, and the master does not wait: what it says is read right, and nobody answered.
+    // No sensor is there, and the master does not wait: its writes are read right, and the reset is unanswered.
     for reset_high in [80_000, 150_000, 299_000] {
         let mut paint = Paint::new(Times { reset_high, ..STANDARD });
         paint.wait(1).lonely_reset().write(&[0xCC, 0x44]);
@@ -241,7 +241,7 @@ fn a_sensor_may_hold_a_slot_that_asks_for_its_state_for_as_long_as_any_read_0() 
         paint.wait(1).reset().write(&[0xCC, 0xB4]).read_bit(false);
         paint.convert(ROM).read_bit(false).read_bit(false).read_bit(true).read_scratchpad(ROM, SCRATCHPAD);
         let report = paint.report();
-        // The conversion of a sensor on parasite power is not to be asked for; nothing else is wrong, and the answer to B4h is seen.
+        // The conversion of a sensor on parasite power is not to be polled; nothing else is wrong, and the answer to B4h is seen.
         let power = report.times.iter().find(|of| of.time == LineTime::ReadZeroLow).unwrap();
         assert_eq!(power.most_ns, read_zero_low);
         assert!(about(&report, Topic::NotWaited).is_empty(), "{:?}", report.findings);
@@ -251,7 +251,7 @@ fn a_sensor_may_hold_a_slot_that_asks_for_its_state_for_as_long_as_any_read_0() 
 }
 
 #[test]
-fn a_low_that_is_no_slot_is_told_wherever_nothing_is_due() {
+fn a_low_that_is_no_slot_is_reported_wherever_nothing_is_due() {
     for low in [130_000, 200_000, 290_000] {
         let mut idle = conversation(STANDARD);
         idle.wait(1_000_000).low(low).wait(1_000_000);

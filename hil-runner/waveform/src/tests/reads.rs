@@ -1,4 +1,4 @@
-//! Ones and zeros of read slots where 15 us do not tell them apart: the CRCs do.
+//! Ones and zeros of read slots where 15 us do not separate them: the CRCs do.
 
 use crate::decode::Borders;
 use crate::paint::{OVERDRIVE, Paint, ROM, SCRATCHPAD, STANDARD, Times, about};
@@ -16,7 +16,7 @@ fn border(paint: &Paint) -> Borders {
 }
 
 #[test]
-fn a_master_that_lets_go_too_late_is_told_so_and_the_reading_is_whole() {
+fn a_master_that_releases_too_late_is_reported_and_the_reading_is_whole() {
     // The sensor holds its zeros from 30 us on: what is shorter is a 1, from a master that pulls for too long.
     for read_low in [15_000, 18_000, 24_000] {
         let paint = conversation(Times { read_low, read_zero_low: 30_000, ..STANDARD });
@@ -30,7 +30,7 @@ fn a_master_that_lets_go_too_late_is_told_so_and_the_reading_is_whole() {
 }
 
 #[test]
-fn a_sensor_that_lets_go_too_early_is_told_so_and_the_reading_is_whole() {
+fn a_sensor_that_releases_too_early_is_reported_and_the_reading_is_whole() {
     for read_zero_low in [8_000, 12_000, 14_999] {
         let report = conversation(Times { read_low: 3_000, read_zero_low, ..STANDARD }).report();
         assert_eq!((report.sensors.len(), report.sensors[0].reads, report.sensors[0].bad_reads), (1, 1, 0));
@@ -60,7 +60,7 @@ fn a_wrong_bit_is_no_reason_to_move_the_border() {
 }
 
 #[test]
-fn nobody_is_nobody_wherever_the_border_is() {
+fn silence_is_no_answer_wherever_the_border_is() {
     // All ones, each a little different: no border makes an intact scratchpad of them.
     let mut paint = Paint::new(STANDARD);
     paint.wait(1).reset().write(&[0x55]).write(&ROM).write(&[0xBE]);

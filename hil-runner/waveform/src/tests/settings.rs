@@ -1,4 +1,4 @@
-//! What scratchpads and EEPROMs hold, sensor by sensor: whom a write and a copy reach, and what they change.
+//! What scratchpads and EEPROMs hold, sensor by sensor: which of them a write and a copy reach, and what they change.
 
 use super::conversations::{AT_9_BITS, AT_12_BITS, OTHER, ROM, only, paint, rom, sound};
 use crate::paint::{Paint, about};
@@ -23,7 +23,7 @@ fn copy(paint: &mut Paint, rom: [u8; 8]) {
 }
 
 #[test]
-fn two_bytes_are_a_whole_write_where_nobody_has_a_configuration_register() {
+fn two_bytes_are_a_whole_write_where_no_sensor_has_a_configuration_register() {
     let (one, two) = (ds18s20(1), ds18s20(2));
     let write_to_all = |paint: &mut Paint| {
         paint.reset().write(&[0xCC, 0x4E, 0x4B, 0x46]).reset().write(&[0xCC, 0xB4]).read_bit(true);

@@ -191,7 +191,7 @@ fn the_steps_of_a_capture_are_the_common_measure_of_its_times() {
 }
 
 #[test]
-fn signals_of_the_same_name_and_names_of_the_same_signal_can_be_told() {
+fn signals_of_the_same_name_and_names_of_the_same_signal_can_be_separated() {
     let line = paint().vcd();
     let header = "$scope module bench $end $var wire 1 # d [3] $end $var wire 1 % d [4] $end $var logic 1 ! alias $end \
                   $var wire 1 & d [3] $end $upscope $end $enddefinitions";
@@ -204,7 +204,7 @@ fn signals_of_the_same_name_and_names_of_the_same_signal_can_be_told() {
     assert!(matches!(chosen("d"), Err(ChooseError::NotUnique { count: 3, .. })));
 }
 
-/// Newer languages than the standard's have other types and commands, on signals that are nobody's concern here.
+/// Newer languages than the standard's have other types and commands, on signals that are not read here.
 #[test]
 fn what_the_standard_does_not_have_does_no_harm() {
     let line = paint().vcd();

@@ -1,4 +1,4 @@
-//! A real line, painted from its transcript: what its story tells must be found, unaided.
+//! A real line, painted from its transcript: what its transcript describes must be found, unaided.
 
 use slotwise_golden::{Traffic, Transcript};
 

@@ -9,10 +9,10 @@ use crate::decode::Speed;
 use slotwise_limits as limits;
 use slotwise_limits::{Limits, Parameter, Window, at_least, within};
 
-/// How the sensors of a line are powered, as far as they were asked.
+/// How the sensors of a line are powered, as far as their power supply was read.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Power {
-    /// They were not asked.
+    /// Their power supply was not read.
     #[default]
     Unknown,
     /// All by their own pin.
@@ -62,7 +62,7 @@ fn standard(time: LineTime, party: &Party) -> Window {
         LineTime::ResetHigh => masters(Parameter::ResetHigh),
         LineTime::WriteZeroLow => masters(Parameter::WriteZeroLow),
         LineTime::WriteOneLow => masters(Parameter::WriteOneLow),
-        // The line has to be up again when the master looks.
+        // The line has to be up again when the master samples.
         LineTime::ReadLow => limits::read_low(masters(Parameter::ReadStart).least),
         LineTime::Slot => masters(Parameter::Slot),
         LineTime::Recovery => masters(Parameter::Recovery),

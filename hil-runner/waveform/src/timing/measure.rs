@@ -77,8 +77,8 @@ impl Measures {
         Self { step_ns, zero_windows: vec![of(Speed::Standard), of(Speed::Overdrive)], ..Self::default() }
     }
 
-    /// Takes what the decoder found. `asked`: whose answers the last transaction had, once it is over.
-    pub(crate) fn take(&mut self, event: &Event, asked: Option<Who>) {
+    /// Takes what the decoder found. `answers_of`: whose answers the last transaction had, once it is over.
+    pub(crate) fn take(&mut self, event: &Event, answers_of: Option<Who>) {
         match *event {
             Event::Reset { pulse, speed } => {
                 self.distance(pulse);
@@ -103,7 +103,7 @@ impl Measures {
             Event::Transaction(_) => {
                 self.is_unclear = false;
                 for (speed, zeros) in std::mem::take(&mut self.zeros) {
-                    let who = asked.filter(|_| self.zeros_of.len() < SENSORS);
+                    let who = answers_of.filter(|_| self.zeros_of.len() < SENSORS);
                     self.zeros_of.entry((speed, who)).or_default().merge(&zeros);
                 }
             }

@@ -32,7 +32,7 @@ pub enum LineTime {
     WriteZeroLow,
     /// tLOW1: low time of a slot that writes 1.
     WriteOneLow,
-    /// Low time of a read slot in which nobody held the line: the master has to let go in time to look.
+    /// Low time of a read slot in which no sensor holds the line: the master must release it before it samples.
     ReadLow,
     /// tRDV and what follows it: low time of a read slot in which a sensor sends 0.
     ReadZeroLow,

@@ -1,4 +1,4 @@
-//! What is to be said of a time: kept, broken, or too near to a limit to be told at the steps of the capture.
+//! The verdict on a time: kept, broken, or open, where it is nearer to a limit than a step of the capture.
 
 #[cfg(feature = "schema")]
 use schemars::JsonSchema;
@@ -80,7 +80,7 @@ pub struct LineTimeReport {
     pub closest: Option<Closest>,
     /// How often a limit was broken, whatever lies between two samples.
     pub broken: Sides,
-    /// How often that cannot be told: within one step of the limit.
+    /// How often the verdict is open: within one step of the limit.
     pub too_close: Sides,
     /// How the lengths are distributed.
     pub histogram: Vec<Bar>,

@@ -50,7 +50,7 @@ const BIT_MEANT: u64 = 4;
 const GOES_ON_NS: u64 = 2 * f::SLOT_MOST_NS;
 const STRAY: u64 = 15;
 const FEW: u64 = 4;
-/// Polls that are looked at for their rhythm.
+/// Polls that are measured for their rhythm.
 const POLLS: usize = 512;
 
 /// The cost of what was decoded after a reset. A time counts as beyond a limit if it is so whatever lies between two samples.

@@ -28,7 +28,7 @@ pub struct Explainer {
     begun: Option<Box<Decoder>>,
     /// The pulses since.
     pulses: Vec<Pulse>,
-    /// What they are if they are taken as they came.
+    /// What they are if none is changed.
     events: Vec<Event>,
     /// The last pulse, until it is clear that it does not go on.
     last: Option<Pulse>,
@@ -52,8 +52,8 @@ impl Explainer {
         }
     }
 
-    /// Takes the next pulse, and tells what follows.
-    pub fn pulse(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
+    /// Takes the next pulse, and reports what follows.
+    pub fn pulse(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
         let Some(last) = self.last.replace(pulse) else { return };
         let high_ns = pulse.fell_ns.saturating_sub(last.rose_ns);
         // Neither is a reset, and both together are.
@@ -67,25 +67,25 @@ impl Explainer {
             self.rings.push(Event::Ringing { at_ns: last.rose_ns, high_ns });
             return;
         }
-        self.take(last, tell);
+        self.take(last, emit);
     }
 
     /// A pulse of which the beginning was not seen.
-    pub fn opening(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
-        self.flush(tell);
-        self.settle(false, tell);
-        self.decoder.opening(pulse, tell);
+    pub fn opening(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
+        self.flush(emit);
+        self.settle(false, emit);
+        self.decoder.opening(pulse, emit);
         self.begun = Some(Box::new(self.decoder.clone()));
     }
 
-    fn flush(&mut self, tell: &mut impl FnMut(Event)) {
+    fn flush(&mut self, emit: &mut impl FnMut(Event)) {
         if let Some(last) = self.last.take() {
-            self.take(last, tell);
+            self.take(last, emit);
         }
     }
 
-    fn take(&mut self, pulse: Pulse, tell: &mut impl FnMut(Event)) {
-        self.rings.drain(..).for_each(&mut *tell);
+    fn take(&mut self, pulse: Pulse, emit: &mut impl FnMut(Event)) {
+        self.rings.drain(..).for_each(&mut *emit);
         let Self { decoder, events, .. } = self;
         let known = events.len();
         decoder.pulse(pulse, &mut |event| events.push(event));
@@ -95,7 +95,7 @@ impl Explainer {
         let begins = new.iter().rposition(|event| matches!(event, Event::Reset { .. } | Event::Low(_)));
         let Some(begins) = begins.map(|place| known + place) else {
             if self.begun.is_none() || self.pulses.len() > KEPT {
-                self.stream(tell);
+                self.stream(emit);
             }
             return;
         };
@@ -107,52 +107,52 @@ impl Explainer {
         let rest = self.events.split_off(begins);
         let place = self.pulses.partition_point(|pulse| pulse.fell_ns < from_ns);
         let next = self.pulses.split_off(place);
-        if let Some(decoder) = self.settle(is_low, tell) {
+        if let Some(decoder) = self.settle(is_low, emit) {
             // Another reading than the one that the decoder has in mind: it takes the new transaction from there.
             self.decoder = decoder;
             for pulse in next {
-                self.decoder.pulse(pulse, tell);
+                self.decoder.pulse(pulse, emit);
             }
         } else {
-            rest.into_iter().for_each(&mut *tell);
+            rest.into_iter().for_each(&mut *emit);
         }
         self.begun = (!is_low).then(|| Box::new(self.decoder.clone()));
     }
 
     /// Hands on what there is as it is, and keeps no more of this transaction.
-    fn stream(&mut self, tell: &mut impl FnMut(Event)) {
-        self.events.drain(..).for_each(tell);
+    fn stream(&mut self, emit: &mut impl FnMut(Event)) {
+        self.events.drain(..).for_each(emit);
         self.pulses.clear();
         self.begun = None;
     }
 
     /// Edges may be missing from here on.
-    pub fn lose(&mut self, tell: &mut impl FnMut(Event)) {
-        self.flush(tell);
+    pub fn lose(&mut self, emit: &mut impl FnMut(Event)) {
+        self.flush(emit);
         let mut rest = Vec::new();
         self.decoder.lose(&mut |event| rest.push(event));
-        self.over(rest, tell);
+        self.over(rest, emit);
     }
 
     /// The capture is over, at a time.
-    pub fn end(&mut self, at_ns: u64, tell: &mut impl FnMut(Event)) {
-        self.flush(tell);
+    pub fn end(&mut self, at_ns: u64, emit: &mut impl FnMut(Event)) {
+        self.flush(emit);
         let mut rest = Vec::new();
         self.decoder.end(at_ns, &mut |event| rest.push(event));
-        self.over(rest, tell);
+        self.over(rest, emit);
     }
 
-    fn over(&mut self, rest: Vec<Event>, tell: &mut impl FnMut(Event)) {
+    fn over(&mut self, rest: Vec<Event>, emit: &mut impl FnMut(Event)) {
         let lost: Vec<Event> = rest.iter().filter(|event| matches!(event, Event::Lost)).cloned().collect();
         self.events.extend(rest.into_iter().filter(|event| !matches!(event, Event::Lost)));
         let is_broken = self.events.iter().any(|event| matches!(event, Event::Transaction(of) if of.broken_off));
-        self.settle(is_broken, tell);
-        lost.into_iter().for_each(tell);
+        self.settle(is_broken, emit);
+        lost.into_iter().for_each(emit);
         self.begun = None;
     }
 
-    /// The transaction is over. The decoder after it, if it is read in another way than as it came. `is_cut`: it was not over by itself.
-    fn settle(&mut self, is_cut: bool, tell: &mut impl FnMut(Event)) -> Option<Decoder> {
+    /// The transaction is over. The decoder after it, if pulses were changed. `is_cut`: it was not over by itself.
+    fn settle(&mut self, is_cut: bool, emit: &mut impl FnMut(Event)) -> Option<Decoder> {
         let events = std::mem::take(&mut self.events);
         let pulses = std::mem::take(&mut self.pulses);
         let begun = self.begun.take();
@@ -164,11 +164,11 @@ impl Explainer {
         });
         let is_clean = cost(&events, &self.habits, self.step_ns, Hints::LeftOut).sum() == 0;
         let Some(begun) = begun.filter(|_| !is_clean && !is_fast && pulses.len() <= TRIED) else {
-            events.into_iter().for_each(tell);
+            events.into_iter().for_each(emit);
             return None;
         };
         if begun.speed() == Speed::Overdrive {
-            events.into_iter().for_each(tell);
+            events.into_iter().for_each(emit);
             return None;
         }
         let as_it_came = cost(&events, &self.habits, self.step_ns, Hints::Weighed);
@@ -212,10 +212,10 @@ impl Explainer {
         }
         let is_unclear = best_cost.sense >= NONSENSE && best_cost.too_near >= 2 && !self.habits.is_hasty;
         if is_unclear && let Some(at_ns) = first_ns {
-            tell(Event::Unclear { at_ns });
+            emit(Event::Unclear { at_ns });
         }
-        best.changes.into_iter().for_each(&mut *tell);
-        best_events.into_iter().for_each(tell);
+        best.changes.into_iter().for_each(&mut *emit);
+        best_events.into_iter().for_each(emit);
         decoder
     }
 }
