@@ -51,7 +51,7 @@ impl Gathering {
         }
     }
 
-    /// What is said to devices that are no thermometers.
+    /// Commands to devices that are no thermometers are not judged.
     fn foreign(&mut self, transaction: &Transaction) {
         if transaction.phases.iter().any(|phase| matches!(phase, Phase::Foreign { .. })) {
             self.parts.add(UnjudgedWhat::OtherFamilies, transaction.at_ns, transaction.end_ns);

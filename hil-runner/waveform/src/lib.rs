@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! capture ── pulse ── decode ──┬── timing     each time against the limits of the datasheets
-//!  (VCD)                       ├── findings   what should not be done on a line, and what should not come back
+//!  (VCD)                       ├── findings   commands that the datasheets forbid, and wrong answers
 //!                              └── replay     the line once more, for the real driver
 //!            analyse, report: all of it in one pass, in constant memory
 //! ```

@@ -48,7 +48,7 @@ pub struct Activity {
     pub busy_ns: u64,
 }
 
-/// A line of JSON where every transaction is asked for.
+/// A line of JSON where every transaction is requested.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 #[serde(rename_all = "kebab-case")]
@@ -89,7 +89,7 @@ pub struct WaveformReport {
     pub times: Vec<LineTimeReport>,
     /// Every sensor whose ROM code was seen, or that was read without one.
     pub sensors: Vec<SensorReport>,
-    /// What is worth telling, faults first.
+    /// The findings, faults first.
     pub findings: Vec<Finding>,
     /// How often something more was found that there was no room for.
     pub findings_not_kept: u64,

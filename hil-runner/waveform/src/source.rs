@@ -40,7 +40,7 @@ pub enum ChooseError {
         name: String,
     },
     /// Several are.
-    #[error("has {count} signals {name:?}: tell which by its name in full")]
+    #[error("has {count} signals {name:?}: choose one by its name in full")]
     NotUnique {
         /// The requested name.
         name: String,

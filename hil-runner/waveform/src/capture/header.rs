@@ -37,15 +37,15 @@ const SCOPES: [&[u8]; 5] = [b"module", b"task", b"function", b"begin", b"fork"];
 pub(super) fn read_head(reader: &mut impl Read, most: u64) -> io::Result<Vec<u8>> {
     let mut head = Vec::new();
     let mut piece = [0; 4096];
-    let mut looked = 0_usize;
+    let mut searched = 0_usize;
     loop {
         let read = reader.read(&mut piece)?;
         head.extend_from_slice(&piece[..read]);
-        let has_end = head[looked..].windows(END.len()).any(|window| window == END);
+        let has_end = head[searched..].windows(END.len()).any(|window| window == END);
         if read == 0 || has_end || head.len() as u64 >= most {
             return Ok(head);
         }
-        looked = head.len().saturating_sub(END.len());
+        searched = head.len().saturating_sub(END.len());
     }
 }
 

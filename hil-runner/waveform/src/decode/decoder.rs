@@ -27,7 +27,7 @@ enum Due {
         parts: &'static [Part],
         left: u8,
     },
-    /// Nothing: what comes is the master's idea.
+    /// No part that the datasheet defines.
     Nothing,
     /// A device that is no thermometer is addressed: what its commands are is not known here.
     Foreign,
@@ -51,7 +51,7 @@ pub struct Decoder {
     borders: Borders,
     /// When a low was over that was longer than any reset, until the next reset.
     low_until_ns: Option<u64>,
-    /// Whether it is known what came after.
+    /// Whether the capture is over, so that no edges are missing.
     is_at_end: bool,
     /// Slots, by when they fell, whose bit is not what their length says.
     forced: Vec<(u64, bool)>,
@@ -124,7 +124,7 @@ impl Decoder {
             || self.framer.may_be_late(pulse, self.speed).is_some()
     }
 
-    /// Takes the pulses that were held back, as far as they are understood; all of them if nothing comes any more.
+    /// Takes the pulses that were held back, as far as they are understood; all of them if no more follow.
     fn settle(&mut self, is_all: bool, emit: &mut impl FnMut(Event)) {
         while let Some(first) = self.held.first().copied() {
             let opening = match self.framer.may_be_late(first, self.speed) {

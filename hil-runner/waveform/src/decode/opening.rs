@@ -1,4 +1,4 @@
-//! Pulses that their own length does not identify: a reset that begins a capture or is too short, a presence pulse or noise before the first
+//! Pulses that their length does not identify: a reset that begins a capture or is too short, a presence pulse or noise before the first
 //! slot. Only what follows them does.
 
 use crate::decode::Speed;

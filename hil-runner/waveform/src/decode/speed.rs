@@ -14,7 +14,7 @@ pub enum Speed {
     /// Standard speed, all that most parts have.
     #[default]
     Standard,
-    /// Overdrive, of parts that have it, after a command that asks for it.
+    /// Overdrive, of parts that have it, after a command that selects it.
     Overdrive,
 }
 

@@ -34,7 +34,7 @@ impl Serialize for Bytes {
     }
 }
 
-/// A reset pulse and what came back.
+/// A reset pulse and the presence pulse after it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Reset {
@@ -99,7 +99,7 @@ pub enum SearchEnd {
 pub enum Addressing {
     /// A ROM command, as it must be.
     RomCommand,
-    /// A search pass: the datasheet asks for a reset in between.
+    /// A search pass: the datasheet requires a reset in between.
     Search,
     /// The reset, and no ROM command.
     ResetOnly,
@@ -257,7 +257,7 @@ impl Transaction {
         }
     }
 
-    /// Counts a read slot that asks for a state.
+    /// Counts a read slot that polls a state.
     pub(super) fn polled(&mut self, bit: bool, fell_ns: u64) {
         if !matches!(self.phases.last(), Some(Phase::Polled { .. })) {
             self.push(Phase::Polled { zeros: 0, ones: 0, done_ns: None, busy_ns: None });

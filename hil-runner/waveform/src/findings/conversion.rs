@@ -39,7 +39,7 @@ impl Watch {
         self.needs_power(call, longest_ns, polls);
     }
 
-    /// What the polls say of the time that a conversion took.
+    /// Judges the time of a conversion by its polls.
     fn polled_conversion(&mut self, call: Call, polls: Polls, reached: &[Who], are_local: bool) {
         // As long as any of them may take, by what it holds or at 12 bits.
         let most_ns = |who: &Who| {
@@ -61,7 +61,7 @@ impl Watch {
             let after_ns = done_ns.saturating_sub(call.done_ns);
             if after_ns < shortest_ns / AT_ONCE {
                 let text = format!(
-                    "over {} after Convert T, where it may take {}: perhaps the command never came to the sensor, or it was reset since",
+                    "over {} after Convert T, where it may take {}: perhaps the command never reached the sensor, or it was reset since",
                     exact_time(signed(after_ns)),
                     about(longest_ns)
                 );

@@ -1,4 +1,4 @@
-//! What was done on a line that should not be done, and what came back that should not come back.
+//! Findings on a capture: commands that the datasheets forbid, and answers that they do not allow.
 //!
 //! `watch` follows the transactions and knows what each sensor must hold by now; the other files each judge one thing. What was not
 //! in the capture is not known, so nothing is said that depends on it.

@@ -92,7 +92,7 @@ pub enum Cause {
     Line,
 }
 
-/// Something worth telling.
+/// A fault or a doubt, with its cause and its first evidence.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
 #[cfg_attr(feature = "schema", derive(JsonSchema))]
 pub struct Finding {
@@ -122,7 +122,7 @@ pub struct Findings {
     is_faulty: bool,
 }
 
-/// So many different findings are kept. Those that are complete only at the end come on top; they are few.
+/// Different findings that are kept. Those that are complete only at the end are added to them; they are few.
 const MOST: usize = 1_000;
 
 impl Findings {

@@ -1,4 +1,4 @@
-//! Parasite power: who lives on it, and whether the line was left alone while it had to give it.
+//! Parasite power: which sensors need it, and whether the line carries other traffic while it powers them.
 
 use super::commands::{Call, Polls};
 use super::watch::{Target, Watch, about};
@@ -23,7 +23,7 @@ impl Watch {
                 if let Some(known) = self.known(who) {
                     known.is_parasite = Some(is_parasite);
                 }
-                // What all said together was perhaps this one's doing.
+                // The 0 in the answer of all may be this sensor's.
                 self.any_is_parasite &= is_parasite;
             }
             // A zero to all means that at least one is; ones mean that none is.

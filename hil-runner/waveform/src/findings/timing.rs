@@ -14,7 +14,7 @@ use slotwise_limits::figures::SEVERAL_PRESENCE_LOW_MOST_NS;
 use slotwise_terms::units::exact_time;
 
 impl Findings {
-    /// Adds what is to be said of the times of a line. `zeros`: those of sensors that are beyond a limit, and whose they are. `only`: the
+    /// Adds the findings on the times of a line. `zeros`: those of sensors that are beyond a limit, and whose they are. `only`: the
     /// only sensor of the line.
     pub(crate) fn report_times(
         &mut self,
@@ -87,7 +87,7 @@ impl Findings {
             report.broken.sum(),
             report.count
         );
-        // A long reset does harm on parasite power alone, and whether anybody has that is not always known.
+        // A long reset does harm on parasite power alone, and whether any sensor has that is not always known.
         let is_open = report.time == LineTime::ResetLow
             && report.broken.least == 0
             && party.power == Power::Unknown

@@ -58,7 +58,7 @@ pub struct Watch {
     resets: Resets,
     /// What is known of the power beside the capture.
     power: Power,
-    /// Whose answers the last transaction had, if it says so.
+    /// The sensor that answers in the last transaction, if it is addressed alone.
     answers_of: Option<Who>,
     /// When the last transaction began, if it was not over.
     cut_at: Option<u64>,
@@ -130,7 +130,7 @@ impl Watch {
         self.slack_ns = slack_ns;
     }
 
-    /// Whose answers the last transaction had, if it says so.
+    /// The sensor that answers in the last transaction, if it is addressed alone.
     #[must_use]
     pub(crate) const fn answers_of(&self) -> Option<Who> {
         self.answers_of
@@ -142,7 +142,7 @@ impl Watch {
         self.cut_at
     }
 
-    /// The only sensor of the line, as far as this capture says.
+    /// The only sensor of the line, as far as this capture shows.
     #[must_use]
     pub(crate) fn only_named(&self) -> Option<Who> {
         let mut all = self.sensors.keys().copied().filter(|who| *who != Who::Nameless);
@@ -197,7 +197,7 @@ impl Watch {
         Party { families, sensors: self.named().count(), is_alone: self.was_found_alone, power }
     }
 
-    /// Findings about what was done and said, and the sensors.
+    /// Findings about commands and answers, and the sensors.
     #[must_use]
     pub fn finish(mut self) -> (Findings, Vec<SensorReport>) {
         self.resets.report(&mut self.findings);

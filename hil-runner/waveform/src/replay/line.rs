@@ -13,7 +13,7 @@ enum Slot {
     Sensor(bool),
     /// Read slots that poll a state: so many zeros, and ones from then on.
     Polled { zeros: u64 },
-    /// Ones, as often as anybody reads.
+    /// Ones without end.
     Ones,
 }
 

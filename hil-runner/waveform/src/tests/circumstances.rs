@@ -135,7 +135,7 @@ fn the_last_power_supply_read_decides_who_is_on_parasite_power() {
 
 /// What lies in a stretch that is not known may be a write, a poll, or a change of speed.
 #[test]
-fn nothing_is_expected_of_what_came_before_a_damaged_place() {
+fn nothing_is_expected_of_commands_before_a_damaged_place() {
     let damaged = |first: &dyn Fn(&mut Paint), then: &dyn Fn(&mut Paint)| {
         let mut paint = paint();
         first(&mut paint);

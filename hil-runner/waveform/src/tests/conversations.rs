@@ -1,4 +1,4 @@
-//! What should not be done on a line, and what should not come back: each once as it must be, and once not.
+//! Commands that the datasheets forbid, and wrong answers: each once as it must be, and once not.
 
 use crate::paint::{Paint, STANDARD, about};
 use crate::{Cause, Outcome, Topic, UnjudgedWhat, Weight};
@@ -42,7 +42,7 @@ pub(super) fn only(paint: &Paint, topic: Topic, weight: Weight, cause: Cause, sa
     assert_eq!(report.outcome == Outcome::Faulty, weight == Weight::Fault);
 }
 
-/// That nothing is found, and that all but what was said to devices of other families is judged.
+/// That nothing is found, and that all but the commands to devices of other families is judged.
 pub(super) fn unknown_family(paint: &Paint) {
     let report = paint.report();
     assert_eq!((report.outcome, &report.findings), (Outcome::Incomplete, &Vec::new()));

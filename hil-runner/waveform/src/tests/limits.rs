@@ -197,7 +197,7 @@ fn a_presence_pulse_that_comes_late_is_still_one_and_a_slot_that_comes_early_is_
         assert_eq!((report.findings.len(), timing[0].cause), (1, Cause::Sensor), "{:?}", report.findings);
         assert!(timing[0].text.starts_with("tPDHIGH"), "{timing:?}");
     }
-    // What comes when nothing does is noise if the master still waits.
+    // A pulse that no party sends at its time is noise if the master still waits.
     for low in [3_000, 23_000, 39_000] {
         let mut paint = Paint::new(STANDARD);
         let times = paint.times;
@@ -235,7 +235,7 @@ fn a_presence_pulse_that_is_far_too_short_is_still_one() {
 }
 
 #[test]
-fn a_sensor_may_hold_a_slot_that_asks_for_its_state_for_as_long_as_any_read_0() {
+fn a_sensor_may_hold_a_slot_that_polls_its_state_for_as_long_as_any_read_0() {
     for read_zero_low in [49_999, 50_000, 55_000, 59_999] {
         let mut paint = Paint::new(Times { read_zero_low, ..STANDARD });
         paint.wait(1).reset().write(&[0xCC, 0xB4]).read_bit(false);

@@ -61,7 +61,7 @@ fn what_is_written_to_all_reaches_those_who_are_seen_later() {
     known_before.read_scratchpad(OTHER, AT_12_BITS).reset().write(&[0xCC, 0x4E, 0x4B, 0x46, 0x1F]);
     known_before.read_scratchpad(OTHER, AT_12_BITS);
     only(&known_before, Topic::WriteNotTaken, Weight::Fault, Cause::Sensor, "4B 46 1F");
-    // A recall to all takes it back from everybody.
+    // A recall to all reverts it in every sensor.
     let mut recalled = written_to_all();
     recalled.reset().write(&[0xCC, 0xB8]).read_bit(true).read_scratchpad(OTHER, AT_12_BITS);
     sound(&recalled);

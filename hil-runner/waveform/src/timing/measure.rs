@@ -77,7 +77,7 @@ impl Measures {
         Self { step_ns, zero_windows: vec![of(Speed::Standard), of(Speed::Overdrive)], ..Self::default() }
     }
 
-    /// Takes what the decoder found. `answers_of`: whose answers the last transaction had, once it is over.
+    /// Takes what the decoder found. `answers_of`: the sensor that answers in the last transaction, once it is over.
     pub(crate) fn take(&mut self, event: &Event, answers_of: Option<Who>) {
         match *event {
             Event::Reset { pulse, speed } => {

@@ -21,7 +21,7 @@ pub(super) enum Edit {
 }
 
 impl Edit {
-    /// What it costs to believe it.
+    /// How much this change costs in the comparison.
     pub(super) const fn cost(self) -> u64 {
         match self {
             Self::DropFrom(_, count) => 15 + count as u64,
@@ -156,7 +156,7 @@ impl Reading {
                 edits.push((2, Edit::Drop(place)));
             }
         }
-        // A master that goes on after all was said does it in slots like all others; a burst of noise does not.
+        // A master that goes on after the last byte does it in slots like all others; a burst of noise does not.
         if let Some(first) = first_after_all {
             let tail = self.pulses.get(first..).unwrap_or_default();
             let is_odd = |pair: &[Pulse]| {

@@ -28,7 +28,7 @@ pub struct Explainer {
     begun: Option<Box<Decoder>>,
     /// The pulses since.
     pulses: Vec<Pulse>,
-    /// What they are if none is changed.
+    /// Their events if no pulse is changed.
     events: Vec<Event>,
     /// The last pulse, until it is clear that it does not go on.
     last: Option<Pulse>,
@@ -108,7 +108,7 @@ impl Explainer {
         let place = self.pulses.partition_point(|pulse| pulse.fell_ns < from_ns);
         let next = self.pulses.split_off(place);
         if let Some(decoder) = self.settle(is_low, emit) {
-            // Another reading than the one that the decoder has in mind: it takes the new transaction from there.
+            // Another reading than the decoder's own: it takes the new transaction from there.
             self.decoder = decoder;
             for pulse in next {
                 self.decoder.pulse(pulse, emit);
@@ -156,7 +156,7 @@ impl Explainer {
         let events = std::mem::take(&mut self.events);
         let pulses = std::mem::take(&mut self.pulses);
         let begun = self.begun.take();
-        // Neither overdrive speed nor what is said to other devices is known well enough.
+        // Neither overdrive speed nor the commands of other devices are known well enough.
         let is_fast = events.iter().any(|event| match event {
             Event::Slot(slot) => slot.speed == Speed::Overdrive,
             Event::Transaction(of) => of.phases.iter().any(|phase| matches!(phase, Phase::Foreign { .. })),
