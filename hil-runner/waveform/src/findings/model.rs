@@ -51,7 +51,7 @@ pub enum Topic {
     NoCrcRead,
     /// A sensor that is not as its datasheet says.
     Unlike,
-    /// A pulse as long as a presence pulse with no reset before it: a sensor came up.
+    /// A pulse as long as a presence pulse with no reset before it: a sensor powered up.
     PowerUp,
     /// A sensor that was found before, and is not found any more.
     Gone,
