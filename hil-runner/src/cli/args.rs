@@ -122,7 +122,7 @@ pub(super) struct RunArgs {
     #[arg(long, conflicts_with = "json")]
     pub(super) tables: bool,
     /// Write the record of each run as a line of JSON instead of the report; schema in
-    /// hil-runner/src/record/record.schema.json
+    /// hil-runner/record/src/record.schema.json
     #[arg(long)]
     pub(super) json: bool,
 }

@@ -50,7 +50,7 @@ pub(super) struct WaveformArgs {
     /// Show every transaction, as it is decoded
     ///
     /// With --json each is a line of JSON, and the report is the last one; schema in
-    /// hil-runner/src/waveform/lines.schema.json.
+    /// hil-runner/waveform/src/lines.schema.json.
     #[arg(long)]
     pub(super) transactions: bool,
     /// Exit with 1 where there are doubts, too: what is no breach, and yet not as it should be
@@ -59,7 +59,7 @@ pub(super) struct WaveformArgs {
     /// Play searches and readings of the capture to the real driver, and report the difference
     #[arg(long)]
     pub(super) replay: bool,
-    /// Write JSON; schema in hil-runner/src/waveform/waveform.schema.json
+    /// Write JSON; schema in hil-runner/waveform/src/waveform.schema.json
     #[arg(long)]
     pub(super) json: bool,
     /// Write the report into this HTML file, with the waveform at each finding

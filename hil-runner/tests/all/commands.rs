@@ -135,6 +135,21 @@ fn the_help_of_a_command_has_its_own_examples_and_no_others() {
 }
 
 #[test]
+fn every_schema_that_a_help_names_is_there() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).parent().expect("the package is in the repository");
+    let mut schemas = 0;
+    for of in HELPS {
+        let help = call(&[of, &["--help"]].concat()).out;
+        for path in help.split_whitespace().filter(|word| word.contains(".schema.json")) {
+            let path = path.trim_end_matches(['.', ',', ')']);
+            assert!(root.join(path).is_file(), "{of:?}: {path}");
+            schemas += 1;
+        }
+    }
+    assert!(schemas >= 9, "{schemas}");
+}
+
+#[test]
 fn help_of_a_command_is_what_its_option_says() {
     for of in HELPS.into_iter().filter(|of| of[0] != "help") {
         let (by_word, by_option) = (call(&[&["help"], of].concat()), call(&[of, &["--help"]].concat()));
