@@ -15,7 +15,7 @@ use slotwise_terms::units::{
 
 /// What is told of a step that passed.
 pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
-    let mut told = vec![heading(look, step)];
+    let mut lines = vec![heading(look, step)];
     let result = match &step.data {
         StepData::Search { searches, found } => Some(format!(
             "{} found{}",
@@ -32,8 +32,8 @@ pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
         StepData::Rounds(rounds) => Some(repeated(rounds)),
         StepData::Nothing | StepData::FaultInjected { .. } | StepData::FaultCleared { .. } => None,
     };
-    told.extend(result.map(|text| Ink::Faint.on(look.wrap(MARGIN, &text))));
-    told
+    lines.extend(result.map(|text| Ink::Faint.on(look.wrap(MARGIN, &text))));
+    lines
 }
 
 /// What was written was read back; where nothing was written, it was only looked at.

@@ -15,17 +15,17 @@ const WIDE: usize = 118;
 /// What is told of the edges: a sentence, the violations, a table of the times, and what was not judged.
 #[must_use]
 pub fn tell(look: &TextLook, record: &EdgeRecord) -> Vec<String> {
-    let mut told = vec![look.wrap("edges: ", &summary(record))];
+    let mut lines = vec![look.wrap("edges: ", &summary(record))];
     let (first, rest) = record.violations.split_at(record.violations.len().min(VIOLATIONS_TOLD));
-    told.extend(first.iter().map(|violation| Ink::Bad.on(look.wrap(MARGIN, &broken(violation)))));
+    lines.extend(first.iter().map(|violation| Ink::Bad.on(look.wrap(MARGIN, &broken(violation)))));
     let not_told = record.violated - first.len() as u64;
     if not_told > 0 {
         let kept = if rest.is_empty() { String::new() } else { format!(", {} of them in the record", rest.len()) };
-        told.push(look.wrap(MARGIN, &format!("and {}{kept}", counted(not_told, "more violation"))));
+        lines.push(look.wrap(MARGIN, &format!("and {}{kept}", counted(not_told, "more violation"))));
     }
     let rows: Vec<Vec<String>> = record.parameters.iter().filter_map(row).collect();
     if !rows.is_empty() {
-        told.extend(table(look, grid(look, rows)));
+        lines.extend(table(look, grid(look, rows)));
     }
     let open: Vec<String> = record
         .unclear
@@ -35,9 +35,9 @@ pub fn tell(look: &TextLook, record: &EdgeRecord) -> Vec<String> {
         .map(|(number, thing)| counted_in_front(number, thing))
         .collect();
     if !open.is_empty() {
-        told.push(Ink::Faint.on(look.wrap(MARGIN, &format!("not judged: {}", open.join(", ")))));
+        lines.push(Ink::Faint.on(look.wrap(MARGIN, &format!("not judged: {}", open.join(", ")))));
     }
-    told
+    lines
 }
 
 /// The times in one line each; where there is little room, two cells share one, one above the other.
@@ -178,14 +178,14 @@ mod tests {
 
     #[test]
     fn the_smallest_margin_is_told_in_one_line_and_each_time_in_a_row() {
-        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &GOOD));
+        let lines = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &GOOD));
         assert_eq!(
-            told[0],
+            lines[0],
             "edges: smallest margin 1 us, tLOW0 61 us where >= 60 us is asked (DS18B20), at 2.001064000 s; 1 reset, \
              2 slots, 1 sample"
         );
         let row = |name: &str| {
-            let line = told.iter().find(|line| line.trim_start().starts_with(name)).unwrap();
+            let line = lines.iter().find(|line| line.trim_start().starts_with(name)).unwrap();
             line.split_whitespace().collect::<Vec<_>>().join(" ")
         };
         assert_eq!(
@@ -194,8 +194,8 @@ mod tests {
         );
         assert_eq!(row("tRSTL"), "tRSTL reset low >= 480 us, <= 960 us DS18B20 1 490 us 490 us 10 us 2.000000000 s");
         // Sentence, heading, rule, and ten times: nothing was seen of the strong pull-up.
-        assert_eq!(told.len(), 1 + 2 + 10);
-        assert!(!told.iter().any(|line| line.contains("not judged")));
+        assert_eq!(lines.len(), 1 + 2 + 10);
+        assert!(!lines.iter().any(|line| line.contains("not judged")));
     }
 
     #[test]
@@ -204,29 +204,29 @@ mod tests {
         let events: Vec<(u64, Edge)> = (0..7)
             .flat_map(|number| [(number * 1_000_000, Edge::DriveLow), (number * 1_000_000 + 400_000, Edge::Release)])
             .collect();
-        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &events));
+        let lines = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &events));
         assert!(
-            told[0].starts_with("edges: 7 times outside the limits; smallest margin -80 us, tRSTL 400 us"),
-            "{told:?}"
+            lines[0].starts_with("edges: 7 times outside the limits; smallest margin -80 us, tRSTL 400 us"),
+            "{lines:?}"
         );
-        let shown = told.iter().filter(|line| line.contains("tRSTL, reset low: 400 us at")).count();
+        let shown = lines.iter().filter(|line| line.contains("tRSTL, reset low: 400 us at")).count();
         assert_eq!(shown, 5);
-        assert!(told.iter().any(|line| line.trim() == "and 2 more violations, 2 of them in the record"), "{told:?}");
-        assert!(told.last().unwrap().contains("not judged: 1 x unfinished pulse or slot, 6 x reset without a look"));
+        assert!(lines.iter().any(|line| line.trim() == "and 2 more violations, 2 of them in the record"), "{lines:?}");
+        assert!(lines.last().unwrap().contains("not judged: 1 x unfinished pulse or slot, 6 x reset without a look"));
     }
 
     #[test]
     fn where_nothing_was_measured_there_is_no_table() {
-        let told = tell(&TextLook::PLAIN, &record(&[], &[]));
-        assert_eq!(told, ["edges: no time was measured; 0 resets, 0 slots, 0 samples"]);
+        let lines = tell(&TextLook::PLAIN, &record(&[], &[]));
+        assert_eq!(lines, ["edges: no time was measured; 0 resets, 0 slots, 0 samples"]);
     }
 
     #[test]
     fn a_limit_taken_over_from_another_part_says_so() {
-        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds18s20], &GOOD));
-        assert!(told[0].contains(">= 60 us is asked (as DS18B20)"), "{told:?}");
-        let told = tell(&TextLook::PLAIN, &record(&[Family::Ds28ea00, Family::Ds18b20], &GOOD));
-        assert!(told[0].contains("margin -1 us, tSLOT+tREC 64 us where >= 65 us is asked (DS28EA00)"), "{told:?}");
+        let lines = tell(&TextLook::PLAIN, &record(&[Family::Ds18s20], &GOOD));
+        assert!(lines[0].contains(">= 60 us is asked (as DS18B20)"), "{lines:?}");
+        let lines = tell(&TextLook::PLAIN, &record(&[Family::Ds28ea00, Family::Ds18b20], &GOOD));
+        assert!(lines[0].contains("margin -1 us, tSLOT+tREC 64 us where >= 65 us is asked (DS28EA00)"), "{lines:?}");
     }
 
     #[test]
@@ -234,19 +234,19 @@ mod tests {
         let record = record(&[Family::Ds18b20], &GOOD);
         for width in [80, 100, 120, 160] {
             let look = TextLook { width: Some(width), characters: Characters::Unicode };
-            let told = tell(&look, &record).join("\n");
-            for line in told.lines() {
+            let lines = tell(&look, &record).join("\n");
+            for line in lines.lines() {
                 assert!(textwrap::core::display_width(line) <= width, "{width}: {line}");
             }
             // Numbers are not broken in two.
-            assert!(told.contains("13.042 us") && told.contains("2.001000000 s"), "{width}: {told}");
+            assert!(lines.contains("13.042 us") && lines.contains("2.001000000 s"), "{width}: {lines}");
         }
     }
 
     #[test]
     fn times_take_the_unit_that_suits_them() {
-        let told = [0, 1, 13_042, -400, 9_999_999, 750_000_000, 12_345_678_901].map(time);
-        assert_eq!(told, ["0 us", "0.001 us", "13.042 us", "-0.4 us", "9999.999 us", "750 ms", "12.345 s"]);
+        let lines = [0, 1, 13_042, -400, 9_999_999, 750_000_000, 12_345_678_901].map(time);
+        assert_eq!(lines, ["0 us", "0.001 us", "13.042 us", "-0.4 us", "9999.999 us", "750 ms", "12.345 s"]);
         assert_eq!(moment(1_000_000_001), "1.000000001 s");
     }
 }

@@ -25,25 +25,25 @@ pub(super) fn sentence(found: &FixedPointRecord, verdicts: &[Verdict]) -> String
 /// All sensors in the bath.
 pub(super) fn lines(look: &TextLook, found: &FixedPointRecord, verdicts: &[Verdict]) -> Vec<String> {
     let rows: Vec<Vec<String>> = found.sensors.iter().map(|sensor| row(found, sensor, verdicts)).collect();
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     if !rows.is_empty() {
         let heading = vec!["sensor", "ROM code", "reads", "span", "drift", "correction", "verdict"];
         let right = &["reads", "span", "drift", "correction"];
-        told.extend(table(look, Grid { heading, right, rows }).into_iter().map(painted));
+        lines.extend(table(look, Grid { heading, right, rows }).into_iter().map(painted));
     }
     let window = rig_time(found.window_ns);
     let rounds = count(found.rounds as usize, "round");
     let text = format!("{}; {rounds} of readings, window of {window}", found.source);
-    told.push(super::look::Ink::Faint.on(look.wrap(MARGIN, &text)));
+    lines.push(super::look::Ink::Faint.on(look.wrap(MARGIN, &text)));
     let sources: BTreeSet<&str> = verdicts
         .iter()
         .filter(|verdict| verdict.check == Check::Near)
         .filter_map(|verdict| verdict.source.split_once("; ").map(|(_, limit)| limit))
         .collect();
-    told.extend(
+    lines.extend(
         sources.iter().map(|source| super::look::Ink::Faint.on(look.wrap(MARGIN, &format!("limit by {source}")))),
     );
-    told
+    lines
 }
 
 /// Of a bath that is not stable, nobody's number says anything.

@@ -15,7 +15,7 @@ pub(super) fn tell(look: &TextLook, start: &Start<'_>, again: Option<&str>) -> V
     let title = format!("{} {}, driver {} {}", tool.name, tool.version, driver.name, driver.version);
     let scenario = start.scenario;
     let steps = count(scenario.steps.len(), "step");
-    let mut told = vec![
+    let mut lines = vec![
         Ink::Strong.on(title),
         rig_line(look, start.rig),
         look.wrap("scenario  ", &format!("{}, from {}: {steps}", scenario.name, scenario.source)),
@@ -23,19 +23,19 @@ pub(super) fn tell(look: &TextLook, start: &Start<'_>, again: Option<&str>) -> V
     ];
     // A real line does as it likes, whatever the seed.
     if let (Some(again), Some(_)) = (again, start.rig.virtual_line()) {
-        told.push(again_line(again));
+        lines.push(again_line(again));
     }
     if !matches!(start.rig.kind, RigKind::Virtual(_)) && start.bridge.core_hz > 0 {
         let bridge = &start.bridge;
         let text =
             format!("{}, firmware {}, core clock {} MHz", bridge.chip, bridge.firmware, bridge.core_hz / 1_000_000);
-        told.insert(2, look.wrap("bridge    ", &text));
+        lines.insert(2, look.wrap("bridge    ", &text));
     }
     let of_timing = start.rig.timing_cautions(start.rig.inventory.iter().map(|sensor| sensor.rom));
     let cautions = scenario.cautions.iter().chain(&of_timing);
-    told.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
-    told.push(String::new());
-    told
+    lines.extend(cautions.map(|caution| Ink::Odd.on(look.wrap("caution   ", caution))));
+    lines.push(String::new());
+    lines
 }
 
 /// Lines that open what was measured without a scenario: the rig, its seed where that matters, and the caution.

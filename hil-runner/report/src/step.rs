@@ -16,31 +16,31 @@ use slotwise_terms::units::{about_milliseconds, celsius, hundredths, rig_time};
 
 /// All that is told of a step.
 pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
-    let mut told = vec![heading(look, step)];
+    let mut output = vec![heading(look, step)];
     if let (Some(reason), false) = (&step.reason, step.outcome == StepOutcome::NotRun) {
-        told.push(look.wrap(MARGIN, reason));
+        output.push(look.wrap(MARGIN, reason));
     }
     match &step.data {
-        StepData::Search { searches, found } => told.extend(found_table(look, *searches, found, &step.verdicts)),
+        StepData::Search { searches, found } => output.extend(found_table(look, *searches, found, &step.verdicts)),
         StepData::Readings { fixed_point: Some(found), .. } => {
-            told.extend(super::fixed_point::lines(look, found, &step.verdicts));
+            output.extend(super::fixed_point::lines(look, found, &step.verdicts));
         }
         StepData::Readings { conversion, readings, .. } => {
-            told.extend(readings_table(look, conversion.as_ref(), readings, &step.verdicts));
+            output.extend(readings_table(look, conversion.as_ref(), readings, &step.verdicts));
         }
-        StepData::Rounds(rounds) => told.extend(rounds_lines(look, rounds)),
+        StepData::Rounds(rounds) => output.extend(rounds_lines(look, rounds)),
         StepData::Nothing
         | StepData::Settings { .. }
         | StepData::FaultInjected { .. }
         | StepData::FaultCleared { .. } => {}
     }
-    told.extend(lines(look, &step.verdicts));
+    output.extend(lines(look, &step.verdicts));
     if let StepData::Settings { sensors } = &step.data
         && step.outcome == StepOutcome::Passed
     {
-        told.push(look.wrap(MARGIN, &super::brief::settings(sensors)));
+        output.push(look.wrap(MARGIN, &super::brief::settings(sensors)));
     }
-    told
+    output
 }
 
 /// Its outcome, its place, its label and how long it took.
@@ -120,18 +120,18 @@ fn readings_table(
 ) -> Vec<String> {
     let rows: Vec<Vec<String>> = readings.iter().map(|reading| reading_row(reading, verdicts)).collect();
     let heading = vec!["sensor", "ROM code", "reading", "expected", "off by", "conversion", "verdict"];
-    let mut told = match rows.as_slice() {
+    let mut output = match rows.as_slice() {
         [] => return Vec::new(),
         [row] => vec![one_reading(look, row)],
         _ => table(look, Grid { heading, right: &["reading", "off by", "conversion"], rows }),
     };
-    told = told.into_iter().map(painted).collect();
+    output = output.into_iter().map(painted).collect();
     if let Some(ConversionRecord { busy_us: Some(us), .. }) = conversion {
         let text = format!("one conversion for the whole line: {}", about_milliseconds(*us));
-        told.push(Ink::Faint.on(look.wrap(MARGIN, &text)));
+        output.push(Ink::Faint.on(look.wrap(MARGIN, &text)));
     }
-    told.extend(sources(look, verdicts));
-    told
+    output.extend(sources(look, verdicts));
+    output
 }
 
 fn reading_row(reading: &ReadingRecord, verdicts: &[Verdict]) -> Vec<String> {
@@ -205,7 +205,7 @@ fn rounds_lines(look: &TextLook, rounds: &Rounds) -> Vec<String> {
     let failed = rounds.kept.iter().find(|round| round.outcome != StepOutcome::Passed);
     let Some(round) = failed else { return Vec::new() };
     let steps = round.steps.iter().filter(|step| step.outcome != StepOutcome::Passed);
-    let told = steps.flat_map(|step| {
+    let output = steps.flat_map(|step| {
         let first = format!("{MARGIN}round {}, step {}: ", round.number, place(&step.place));
         let verdicts = step.verdicts.iter().filter(|verdict| !verdict.is_met());
         let sentences: Vec<String> = verdicts.map(super::verdicts::sentence).collect();
@@ -213,5 +213,5 @@ fn rounds_lines(look: &TextLook, rounds: &Rounds) -> Vec<String> {
         let texts = if sentences.is_empty() { reason.into_iter().collect() } else { sentences };
         texts.into_iter().map(move |text| look.wrap(&first, &text))
     });
-    told.collect()
+    output.collect()
 }

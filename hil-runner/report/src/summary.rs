@@ -18,13 +18,13 @@ const MOST_OBJECTIONS: usize = 5;
 pub(super) fn tell(look: &TextLook, record: &Record) -> Vec<String> {
     let word = record.end.outcome.word();
     let text = look.wrap(&format!("{word}: "), &sentence(record));
-    let mut told = vec![String::new(), text.replacen(word, &Ink::from(record.end.outcome).on(word), 1)];
-    told.extend(super::line::tell(look, record));
+    let mut lines = vec![String::new(), text.replacen(word, &Ink::from(record.end.outcome).on(word), 1)];
+    lines.extend(super::line::tell(look, record));
     if let Some(edges) = &record.end.edges {
-        told.extend(super::edges::tell(look, edges));
+        lines.extend(super::edges::tell(look, edges));
     }
     if let Some(capture) = &record.end.capture {
-        told.extend(
+        lines.extend(
             capture
                 .objections
                 .iter()
@@ -32,18 +32,18 @@ pub(super) fn tell(look: &TextLook, record: &Record) -> Vec<String> {
                 .map(|objection| look.wrap("recorded line: ", &super::line::objection(objection))),
         );
         if let Some(more) = capture.objections.len().checked_sub(MOST_OBJECTIONS).filter(|more| *more > 0) {
-            told.push(format!("recorded line: {} more in the record", count(more, "objection")));
+            lines.push(format!("recorded line: {} more in the record", count(more, "objection")));
         }
     }
-    told.extend(super::line::not_judged(record).map(|text| look.wrap("recorded line: ", &text)));
+    lines.extend(super::line::not_judged(record).map(|text| look.wrap("recorded line: ", &text)));
     let hint = match &record.end.breakage {
         Some(breakage) => Some(breakage_hint(breakage, &record.rig)),
         None => failure_hint(record),
     };
     if let Some(hint) = hint {
-        told.push(look.wrap("hint: ", &hint).replacen("hint:", &Ink::Strong.on("hint:"), 1));
+        lines.push(look.wrap("hint: ", &hint).replacen("hint:", &Ink::Strong.on("hint:"), 1));
     }
-    told
+    lines
 }
 
 fn sentence(record: &Record) -> String {
@@ -109,9 +109,9 @@ pub(super) fn sensors(look: &TextLook, record: &Record) -> Vec<String> {
     }
     let heading = vec!["sensor", "ROM code", "part", "readings", "last", "off by at most", "met", "verdict"];
     let right = &["readings", "last", "off by at most", "met"];
-    let mut told = vec![String::new()];
-    told.extend(table(look, Grid { heading, right, rows }).into_iter().map(painted));
-    told
+    let mut lines = vec![String::new()];
+    lines.extend(table(look, Grid { heading, right, rows }).into_iter().map(painted));
+    lines
 }
 
 fn row(record: &Record, sensor: &Subject, part: &str) -> Vec<String> {

@@ -23,7 +23,7 @@ pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
     demands.extend(wishes.every_s.map(|every_s| format!("every {}", seconds(every_s))));
     demands.push(format!("from {}", count(wishes.sensors as usize, "sensor")));
     let title = format!("recommendation for {}, {} power", demands.join(", "), supply_word(Some(advice.supply)));
-    let mut told: Vec<String> = heading(look, &title).into();
+    let mut lines: Vec<String> = heading(look, &title).into();
     let columns = ["bits", "step", "round at most, ms", "as measured, ms", "steps", "time"];
     let rows = advice.candidates.iter().map(|candidate| {
         vec![
@@ -35,14 +35,14 @@ pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
             met(candidate.every).into(),
         ]
     });
-    told.extend(grid(look, &columns, 2, rows.collect()));
-    told.extend(
+    lines.extend(grid(look, &columns, 2, rows.collect()));
+    lines.extend(
         verdict(advice, study)
             .into_iter()
             .map(|(ink, text)| ink.map_or(text.clone(), |ink| ink.on(text)))
             .map(|text| note(look, &text)),
     );
-    told
+    lines
 }
 
 const fn met(met: Met) -> &'static str {
@@ -59,10 +59,10 @@ fn verdict(advice: &Advice, study: &Study) -> Vec<(Option<Ink>, String)> {
         AdviceVerdict::Use { resolution_bits, every } => {
             let chosen = advice.candidates.iter().find(|candidate| candidate.resolution_bits == *resolution_bits);
             let Some(chosen) = chosen else { return Vec::new() };
-            let mut told =
+            let mut lines =
                 vec![(Some(Ink::Good), format!("USE {resolution_bits} BITS: {}", reason(chosen, *every, study)))];
-            told.extend(caveats(chosen, study).into_iter().map(|text| (None, text)));
-            told
+            lines.extend(caveats(chosen, study).into_iter().map(|text| (None, text)));
+            lines
         }
         AdviceVerdict::None { relax } => {
             let why = "NONE of the resolutions meets all of it. Relax one of these:".to_owned();
@@ -99,11 +99,11 @@ fn reason(chosen: &Candidate, every: Met, study: &Study) -> String {
 
 /// What speaks against it all the same.
 fn caveats(chosen: &Candidate, study: &Study) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     let row = study.noise.iter().find(|row| row.resolution_bits == Some(chosen.resolution_bits));
     let wanted = study.wishes.steps_celsius.unwrap_or(chosen.step_celsius);
     if let Some(own) = row.and_then(|row| row.own_celsius).filter(|own| *own > wanted / 2.0) {
-        told.push(format!(
+        lines.push(format!(
             "but the noise of these sensors, {} degC, is more than half of such a step: a single reading does not show it",
             celsius(own)
         ));
@@ -114,14 +114,14 @@ fn caveats(chosen: &Candidate, study: &Study) -> Vec<String> {
         && chosen.resolution_bits < 12
         && finest.every == Met::Not
     {
-        told.push(format!(
+        lines.push(format!(
             "but not with {} on this line: a Convert T for all lasts as long as theirs, and a round up to {} ms, longer than {}",
             count(study.sensors_without_choice() as usize, "DS18S20"),
             milliseconds(finest.datasheet_round_s * 1e6),
             seconds(every_s)
         ));
     }
-    told
+    lines
 }
 
 fn advice_of_finest(study: &Study) -> Option<&Candidate> {

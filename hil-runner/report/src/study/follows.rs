@@ -7,17 +7,17 @@ use slotwise_study::{BusTime, ConversionFrom, Figures, RoundRow, Study};
 use slotwise_terms::units::count;
 
 pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
-    let mut told: Vec<String> =
+    let mut lines: Vec<String> =
         heading(look, "readings per second of all sensors together, with one Convert T for all").into();
     match &study.bus {
         Some(bus) => {
-            told.extend(rounds(look, study, bus));
-            told.extend(tracking(look, study));
+            lines.extend(rounds(look, study, bus));
+            lines.extend(tracking(look, study));
         }
-        None => told.push(note(look, "this rig does not tell how long its requests take, so nothing can be said")),
+        None => lines.push(note(look, "this rig does not tell how long its requests take, so nothing can be said")),
     }
-    told.extend(energy(look, study));
-    told
+    lines.extend(energy(look, study));
+    lines
 }
 
 fn rounds(look: &TextLook, study: &Study, bus: &BusTime) -> Vec<String> {
@@ -39,8 +39,8 @@ fn rounds(look: &TextLook, study: &Study, bus: &BusTime) -> Vec<String> {
         let cells = own().map(|row| cell(row, Some(row.datasheet_us)));
         rows.push([label(), "datasheet max".into()].into_iter().chain(cells).collect());
     }
-    let mut told = grid(look, &columns, 2, rows);
-    told.push(note(
+    let mut lines = grid(look, &columns, 2, rows);
+    lines.push(note(
         look,
         &format!(
             "n / (Convert T {} ms + conversion + n x {} ms), the median of {} reads by Match ROM + Read Scratchpad on this line",
@@ -51,12 +51,12 @@ fn rounds(look: &TextLook, study: &Study, bus: &BusTime) -> Vec<String> {
     ));
     if study.sensors_without_choice() > 0 {
         let who = count(study.sensors_without_choice() as usize, "DS18S20");
-        told.push(note(
+        lines.push(note(
             look,
             &format!("with {who} on the line a shared Convert T is done no sooner than theirs, at any resolution"),
         ));
     }
-    told
+    lines
 }
 
 fn tracking(look: &TextLook, study: &Study) -> Vec<String> {
@@ -67,7 +67,7 @@ fn tracking(look: &TextLook, study: &Study) -> Vec<String> {
         three(per_minute),
         count(wishes.sensors as usize, "sensor")
     );
-    let mut told: Vec<String> = heading(look, &title).into();
+    let mut lines: Vec<String> = heading(look, &title).into();
     let until = format!("{} later", seconds(wishes.interval_s));
     let columns = ["bits", "step", "age, ms", "as it arrives", &until];
     let rows = study.tracking.iter().zip(&study.noise).map(|(row, noise)| {
@@ -79,11 +79,11 @@ fn tracking(look: &TextLook, study: &Study) -> Vec<String> {
             celsius(row.stale_celsius),
         ]
     });
-    told.extend(grid(look, &columns, 2, rows.collect()));
+    lines.extend(grid(look, &columns, 2, rows.collect()));
     let text = "at most rate x age + step; the age of the last reading of a round counts from Convert T, with the datasheet max. The \
                 lag of sensor and tube behind their surroundings is not in it.";
-    told.push(note(look, text));
-    told
+    lines.push(note(look, text));
+    lines
 }
 
 fn energy(look: &TextLook, study: &Study) -> Vec<String> {
@@ -93,7 +93,7 @@ fn energy(look: &TextLook, study: &Study) -> Vec<String> {
         count(wishes.sensors as usize, "sensor"),
         seconds(wishes.interval_s)
     );
-    let mut told: Vec<String> = heading(look, &title).into();
+    let mut lines: Vec<String> = heading(look, &title).into();
     let columns = ["bits", "currents", "ms", "uC", "uJ", "uA", "cell lasts", "with pull-up"];
     let life = |days_left: Option<f64>| days_left.map_or_else(nothing, days);
     let rows = study.energy.iter().map(|row| {
@@ -115,31 +115,31 @@ fn energy(look: &TextLook, study: &Study) -> Vec<String> {
             life(row.life_with_pull_up_days),
         ]
     });
-    told.extend(grid(look, &columns, 2, rows.collect()));
+    lines.extend(grid(look, &columns, 2, rows.collect()));
     if study.energy.iter().any(|row| row.average_ua.is_none()) {
-        told.push(note(look, "too short: the interval is shorter than the conversion"));
+        lines.push(note(look, "too short: the interval is shorter than the conversion"));
     }
     if study
         .energy
         .iter()
         .any(|row| (row.figures, row.conversion_from) == (Figures::Typical, ConversionFrom::Datasheet))
     {
-        told.push(note(look, "* the datasheet max: on parasite power nobody shows the end of a conversion"));
+        lines.push(note(look, "* the datasheet max: on parasite power nobody shows the end of a conversion"));
     }
-    told.extend(energy_notes(look, study));
-    told
+    lines.extend(energy_notes(look, study));
+    lines
 }
 
 fn energy_notes(look: &TextLook, study: &Study) -> Vec<String> {
     let wishes = &study.wishes;
-    let mut told = vec![note(
+    let mut lines = vec![note(
         look,
         "of one sensor: ms of conversion, uC and uJ of one reading, uA on average: (active x conversion + standby x rest) / interval + 5 uA into DQ; active 1 \
          and 1.5 mA, standby 0.75 and 1 uA (to 70 degC), by the DS18B20 datasheet (7/19), DC table, at 5 V. Microcontroller, bridge \
          and regulator are not in it.",
     )];
     match &study.pull_up {
-        Some(pull_up) => told.push(note(
+        Some(pull_up) => lines.push(note(
             look,
             &format!(
                 "through the pull-up while the line is low: {} uA on average, {} uA (V / R) for at most {} ms every {}, waiting by \
@@ -150,18 +150,18 @@ fn energy_notes(look: &TextLook, study: &Study) -> Vec<String> {
                 seconds(wishes.interval_s)
             ),
         )),
-        None => told.push(note(look, "the current through the pull-up is not known: this rig does not say what pull-up it has")),
+        None => lines.push(note(look, "the current through the pull-up is not known: this rig does not say what pull-up it has")),
     }
     match (wishes.cell_mah, wishes.volts) {
-        (Some(mah), _) => told.push(note(
+        (Some(mah), _) => lines.push(note(
             look,
             &format!(
                 "the cell: {} mAh / current; neither self-discharge nor a cut-off voltage is modelled",
                 three(mah)
             ),
         )),
-        (None, None) => told.push(note(look, "no energy without a voltage: --cell-volts \"3.3 V\"")),
+        (None, None) => lines.push(note(look, "no energy without a voltage: --cell-volts \"3.3 V\"")),
         (None, Some(_)) => {}
     }
-    told
+    lines
 }

@@ -15,9 +15,9 @@ pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
         count(study.sensors.len(), "sensor"),
         supply_word(Some(study.supply))
     );
-    let mut told = vec![look.wrap("measured  ", &text)];
-    told.extend(study.left_out.iter().map(|remark| bad(look, "left out  ", remark)));
-    told.extend(study.failures.iter().map(|failed| {
+    let mut lines = vec![look.wrap("measured  ", &text)];
+    lines.extend(study.left_out.iter().map(|remark| bad(look, "left out  ", remark)));
+    lines.extend(study.failures.iter().map(|failed| {
         let mut text = format!("{}, {}", failed.sensor, name(failed.resolution_bits));
         if let (1.., Some(failure)) = (failed.failed, &failed.failure) {
             text += &format!(": {} failed: {failure}", failed.failed);
@@ -27,10 +27,10 @@ pub(super) fn tell(look: &TextLook, study: &Study) -> Vec<String> {
         }
         Ink::Bad.on(look.wrap("failed    ", &text))
     }));
-    told.extend(study.not_restored.iter().map(|remark| bad(look, "settings  ", remark)));
-    told.extend(conversions(look, study));
-    told.extend(noise(look, study));
-    told
+    lines.extend(study.not_restored.iter().map(|remark| bad(look, "settings  ", remark)));
+    lines.extend(conversions(look, study));
+    lines.extend(noise(look, study));
+    lines
 }
 
 fn bad(look: &TextLook, first: &str, remark: &Remark) -> String {
@@ -38,35 +38,35 @@ fn bad(look: &TextLook, first: &str, remark: &Remark) -> String {
 }
 
 fn conversions(look: &TextLook, study: &Study) -> Vec<String> {
-    let mut told: Vec<String> = heading(look, "conversion time in ms").into();
+    let mut lines: Vec<String> = heading(look, "conversion time in ms").into();
     let columns = ["bits", "part", "sensors", "number", "least", "median", "most", "datasheet", "share"];
     let rows = study.conversions.iter().flat_map(conversion_cells).collect();
-    told.extend(grid(look, &columns, 2, rows));
-    told.push(note(look, "datasheet: the longest that the datasheets allow; share: the longest measured, of that"));
+    lines.extend(grid(look, &columns, 2, rows));
+    lines.push(note(look, "datasheet: the longest that the datasheets allow; share: the longest measured, of that"));
     if let Some(grain_us) = study.conversions.iter().map(|row| row.grain_us).max().filter(|us| *us > 0) {
         let grain = about_milliseconds(grain_us);
-        told.push(note(
+        lines.push(note(
             look,
             &format!("each may be too long by up to {grain}, the time between two looks at a busy sensor"),
         ));
     }
     if study.conversions.iter().any(|row| row.pace == Pace::TooSlow) {
-        told.push(Ink::Bad.on(note(look, "TOO SLOW: a conversion took longer than the datasheet allows")));
+        lines.push(Ink::Bad.on(note(look, "TOO SLOW: a conversion took longer than the datasheet allows")));
     }
     if let Some(unwatched) = study.conversions.iter().map(|row| row.unwatched_sensors).max().filter(|count| *count > 0)
     {
         let who = count(unwatched as usize, "sensor");
         let text =
             format!("{who} on parasite power cannot show the end of a conversion: the datasheet max counts for them");
-        told.push(note(look, &text));
+        lines.push(note(look, &text));
     }
     if study.sensors_without_choice() > 0 {
-        told.push(note(
+        lines.push(note(
             look,
             "a DS18S20 has no resolution to choose: it converts for up to 750 ms and counts in 1/16 degC, whatever others do",
         ));
     }
-    told
+    lines
 }
 
 /// A row for each part, and one for all if there are several.
@@ -97,7 +97,7 @@ fn conversion_cells(row: &ConversionRow) -> Vec<Vec<String>> {
 }
 
 fn noise(look: &TextLook, study: &Study) -> Vec<String> {
-    let mut told: Vec<String> = heading(look, "noise of readings at rest, in degC (standard deviation)").into();
+    let mut lines: Vec<String> = heading(look, "noise of readings at rest, in degC (standard deviation)").into();
     let columns = ["bits", "step", "readings", "seen", "worst sensor", "step / root of 12", "sensors' own"];
     let rows = study.noise.iter().map(|row| {
         vec![
@@ -110,12 +110,12 @@ fn noise(look: &TextLook, study: &Study) -> Vec<String> {
             row.own_celsius.map_or_else(nothing, celsius),
         ]
     });
-    told.extend(grid(look, &columns, 2, rows.collect()));
+    lines.extend(grid(look, &columns, 2, rows.collect()));
     for source in [NoiseSource::NotMeasured, NoiseSource::None, NoiseSource::StepsAlone, NoiseSource::Sensors] {
         let who: Vec<String> =
             study.noise.iter().filter(|row| row.source == source).map(|row| name(row.resolution_bits)).collect();
         if !who.is_empty() {
-            told.push(note(look, &format!("{}: {}", and(&who), source_text(source))));
+            lines.push(note(look, &format!("{}: {}", and(&who), source_text(source))));
         }
     }
     let error_share = study.noise.iter().filter_map(|row| row.deviation_error_share).reduce(f64::min).unwrap_or(1.0);
@@ -125,8 +125,8 @@ fn noise(look: &TextLook, study: &Study) -> Vec<String> {
          resolution.",
         error_share * 100.0
     );
-    told.push(note(look, &text));
-    told
+    lines.push(note(look, &text));
+    lines
 }
 
 const fn source_text(source: NoiseSource) -> &'static str {

@@ -18,10 +18,10 @@ const SET_IN: &str = "          ";
 /// All lines of a study.
 #[must_use]
 pub fn study_lines(look: &TextLook, study: &Study) -> Vec<String> {
-    let mut told = measured::tell(look, study);
-    told.extend(follows::tell(look, study));
-    told.extend(advice::tell(look, study));
-    told
+    let mut lines = measured::tell(look, study);
+    lines.extend(follows::tell(look, study));
+    lines.extend(advice::tell(look, study));
+    lines
 }
 
 /// A heading after an empty line.

@@ -6,15 +6,15 @@ use slotwise_terms::units::moment;
 use slotwise_waveform::{Cause, Finding, WaveformReport, Weight};
 
 pub(super) fn lines(look: &TextLook, report: &WaveformReport) -> Vec<String> {
-    let mut told = vec![String::new()];
-    told.extend(report.findings.iter().map(|finding| line(look, finding)));
+    let mut lines = vec![String::new()];
+    lines.extend(report.findings.iter().map(|finding| line(look, finding)));
     if report.findings_not_kept > 0 {
-        told.push(look.wrap("", &format!("and {} more, of other kinds", report.findings_not_kept)));
+        lines.push(look.wrap("", &format!("and {} more, of other kinds", report.findings_not_kept)));
     }
-    if told.len() > 1 {
-        told.push(String::new());
+    if lines.len() > 1 {
+        lines.push(String::new());
     }
-    told
+    lines
 }
 
 fn line(look: &TextLook, finding: &Finding) -> String {

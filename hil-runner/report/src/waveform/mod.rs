@@ -32,16 +32,16 @@ const DAMAGES_TOLD: usize = 5;
 /// All that is told of a capture, line by line.
 #[must_use]
 pub fn waveform_lines(look: &TextLook, file: &str, report: &WaveformReport) -> Vec<String> {
-    let mut told =
+    let mut lines =
         vec![look.wrap("capture  ", &capture_text(file, report)), look.wrap("line     ", &activity_text(report))];
-    told.extend(unjudged(look, report));
-    told.extend(damages(look, report));
-    told.extend(sensors::lines(look, &report.sensors));
-    told.extend(times::lines(look, report));
-    told.extend(findings::lines(look, report));
-    told.extend(report.replay.as_ref().map(|replay| transaction::replay_line(look, replay)));
-    told.push(verdict(look, report));
-    told
+    lines.extend(unjudged(look, report));
+    lines.extend(damages(look, report));
+    lines.extend(sensors::lines(look, &report.sensors));
+    lines.extend(times::lines(look, report));
+    lines.extend(findings::lines(look, report));
+    lines.extend(report.replay.as_ref().map(|replay| transaction::replay_line(look, replay)));
+    lines.push(verdict(look, report));
+    lines
 }
 
 /// What was read, and how finely.
@@ -94,7 +94,7 @@ pub(super) fn unjudged_text(part: &Unjudged) -> String {
 }
 
 fn damages(look: &TextLook, report: &WaveformReport) -> Vec<String> {
-    let mut told: Vec<String> = report
+    let mut lines: Vec<String> = report
         .damages
         .iter()
         .take(DAMAGES_TOLD)
@@ -103,12 +103,12 @@ fn damages(look: &TextLook, report: &WaveformReport) -> Vec<String> {
             Ink::Odd.on(look.wrap("damaged  ", &text))
         })
         .collect();
-    let more = report.damaged - told.len() as u64;
+    let more = report.damaged - lines.len() as u64;
     if more > 0 {
         let rest = if report.is_given_up { "; the rest of the file was not read" } else { "" };
-        told.push(Ink::Odd.on(look.wrap(MARGIN, &format!("and {} more{rest}", counted(more, "damaged place")))));
+        lines.push(Ink::Odd.on(look.wrap(MARGIN, &format!("and {} more{rest}", counted(more, "damaged place")))));
     }
-    told
+    lines
 }
 
 /// The verdict in a sentence, its word first.

@@ -9,9 +9,9 @@ pub(super) fn lines(look: &TextLook, sensors: &[SensorReport]) -> Vec<String> {
     }
     let (heading, rows) = rows(sensors);
     let right = &["found", "addressed", "reads", "no good", "last", "bits", "converted", "copied"];
-    let mut told = vec![String::new()];
-    told.extend(table(look, Grid { heading, right, rows }));
-    told
+    let mut lines = vec![String::new()];
+    lines.extend(table(look, Grid { heading, right, rows }));
+    lines
 }
 
 /// Names of the columns, and a row for each sensor.

@@ -16,17 +16,17 @@ pub(super) fn lines(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     if report.times.is_empty() {
         return Vec::new();
     }
-    let mut told = vec![String::new()];
-    told.extend(table(look, grid(look, report.times.iter().map(|time| row(look, time)).collect())));
+    let mut lines = vec![String::new()];
+    lines.extend(table(look, grid(look, report.times.iter().map(|time| row(look, time)).collect())));
     let too_close: u64 = report.times.iter().map(|time| time.too_close.sum()).sum();
     if too_close > 0 {
         let text = format!(
             "{too_close} times within one step of a limit: the capture is too coarse to tell on which side (the table says \
              \"close\")"
         );
-        told.push(Ink::Faint.on(look.wrap(MARGIN, &text)));
+        lines.push(Ink::Faint.on(look.wrap(MARGIN, &text)));
     }
-    told
+    lines
 }
 
 fn grid(look: &TextLook, rows: Vec<Vec<String>>) -> Grid<'static> {

@@ -10,9 +10,9 @@ use slotwise_terms::input::words::or;
 use slotwise_terms::units::{count, ohms, three};
 
 pub(super) fn tell(look: &TextLook, advice: &LineAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
-    let mut told: Vec<String> = heading(look, "pull-up").into();
-    told.extend(pull_up(&advice.pull_up, numbers, study).iter().map(|text| note(look, text)));
-    told.extend(heading(look, &format!("room, with the pull-up of {}", ohms(numbers.pull_up_ohm))));
+    let mut lines: Vec<String> = heading(look, "pull-up").into();
+    lines.extend(pull_up(&advice.pull_up, numbers, study).iter().map(|text| note(look, text)));
+    lines.extend(heading(look, &format!("room, with the pull-up of {}", ohms(numbers.pull_up_ohm))));
     let picofarad = numbers.circuit().picofarad;
     let rows = advice.room.iter().map(|room| {
         vec![
@@ -28,11 +28,11 @@ pub(super) fn tell(look: &TextLook, advice: &LineAdvice, numbers: &Numbers, stud
     } else {
         ["limit", "held against", "at most, pF", "more, pF", "more cable, m"]
     };
-    told.extend(grid(look, &columns, 2, rows.collect()));
-    told.extend(room(advice, numbers).iter().map(|text| note(look, text)));
-    told.extend(heading(look, "parasite power"));
-    told.extend(parasite(&advice.parasite, numbers).iter().map(|text| note(look, text)));
-    told
+    lines.extend(grid(look, &columns, 2, rows.collect()));
+    lines.extend(room(advice, numbers).iter().map(|text| note(look, text)));
+    lines.extend(heading(look, "parasite power"));
+    lines.extend(parasite(&advice.parasite, numbers).iter().map(|text| note(look, text)));
+    lines
 }
 
 /// Metres to the tenth, towards what is safe.
@@ -41,24 +41,24 @@ fn tenths(metres: f64) -> String {
 }
 
 fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<String> {
-    let mut told = vec![format!(
+    let mut lines = vec![format!(
         "at least {}, or a sensor cannot pull the line low: {} ({DC}, IL at 0.4 V)",
         ohms(advice.floor_ohm),
         advice.floor_formula
     )];
-    told.push(match advice.ceiling_ohm {
+    lines.push(match advice.ceiling_ohm {
         Some(ohm) => format!("at most {}: with more, \"{}\" is broken", ohms(ohm), advice.ceiling_by.words()),
         None => format!("none is small enough: \"{}\" is beyond its limit with any", advice.ceiling_by.words()),
     });
     if let Some(ohm) = advice.ceiling_by_current_ohm {
-        told.push(format!(
+        lines.push(format!(
             "by the sensors' input current alone at most {}: {} x 5 uA leave the line just high ({DC}, input current, typical)",
             ohms(ohm),
             numbers.sensors
         ));
     }
     let fitting = &advice.fitting_ohm;
-    told.push(match (advice.use_ohm, fitting.first(), fitting.last()) {
+    lines.push(match (advice.use_ohm, fitting.first(), fitting.last()) {
         (Some(ohm), Some(first), Some(last)) => {
             let usual = if ohm == USUAL_OHM { "the usual one" } else { "the largest that does" };
             let is_there = study.pull_up == PullUpSource::Stated && f64::from(ohm) == numbers.pull_up_ohm;
@@ -77,7 +77,7 @@ fn pull_up(advice: &PullUpAdvice, numbers: &Numbers, study: &LineStudy) -> Vec<S
         ),
         _ => format!("NO resistor of the series E24 will do: {}", remedies(&advice.remedies)),
     });
-    told
+    lines
 }
 
 fn remedies(remedies: &[Remedy]) -> String {
@@ -86,10 +86,10 @@ fn remedies(remedies: &[Remedy]) -> String {
 }
 
 fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     if let Some(first) = advice.room.first() {
         let (name, per_m) = (first.parameter.words(), three(numbers.pf_per_m));
-        told.extend(match (first.most_pf, advice.cable_more_m) {
+        lines.extend(match (first.most_pf, advice.cable_more_m) {
             (None, _) => Some(format!("no cable is short enough for \"{name}\"")),
             (_, Some(more_m)) if more_m >= 0.0 => {
                 Some(format!("{} m more cable of {per_m} pF/m until \"{name}\" is gone", tenths(more_m)))
@@ -105,7 +105,7 @@ fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
         });
     }
     let by = advice.sensors_by.words();
-    told.push(match advice.sensors_more {
+    lines.push(match advice.sensors_more {
         Some(more @ 0..) => {
             format!("{} more, of 25 pF and 5 uA each, until \"{by}\" is gone", sensors(more))
         }
@@ -122,8 +122,8 @@ fn room(advice: &LineAdvice, numbers: &Numbers) -> Vec<String> {
              sensor pulled, and its written ones fail"
         }
     };
-    told.push(slow.into());
-    told
+    lines.push(slow.into());
+    lines
 }
 
 fn sensors(number: i64) -> String {
@@ -132,7 +132,7 @@ fn sensors(number: i64) -> String {
 
 fn parasite(advice: &ParasiteAdvice, numbers: &Numbers) -> Vec<String> {
     let source = format!("{DC}: active current 1.5 mA at most, VPU 3.0 V at least");
-    let mut told = vec![match advice.by_resistor {
+    let mut lines = vec![match advice.by_resistor {
         0 => format!("the resistor alone carries no conversion: {} sensors ({source})", advice.resistor_formula),
         number => format!(
             "the resistor alone leaves 3.0 V for {} at a time: {} ({source}); the datasheet asks for a strong pull-up all the \
@@ -141,20 +141,20 @@ fn parasite(advice: &ParasiteAdvice, numbers: &Numbers) -> Vec<String> {
             advice.resistor_formula
         ),
     }];
-    told.push(match (&advice.strong_formula, advice.by_strong_pull_up) {
+    lines.push(match (&advice.strong_formula, advice.by_strong_pull_up) {
         (Some(formula), Some(number)) => {
             format!("with the strong pull-up {} at once: {formula}", count(number as usize, "sensor"))
         }
         _ => "how many a strong pull-up carries, --strong-pull-up \"10 ohm\" tells".into(),
     });
     if numbers.parasites == 0 {
-        told.push("nobody here needs it: every sensor has a supply wire".into());
+        lines.push("nobody here needs it: every sensor has a supply wire".into());
     }
-    told.push(format!(
+    lines.push(format!(
         "the cable counts with {} ohm per metre of both wires, {} here (AWG 24 copper, common practice), as if all sensors were at \
          its far end; thinner wire carries fewer",
         three(LOOP_OHM_PER_M),
         ohms(advice.loop_ohm)
     ));
-    told
+    lines
 }

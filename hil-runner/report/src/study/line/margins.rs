@@ -6,7 +6,7 @@ use slotwise_study::line::{LineStudy, Margin, MarginBasis};
 use slotwise_terms::units::three;
 
 pub(super) fn tell(look: &TextLook, study: &LineStudy) -> Vec<String> {
-    let mut told: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();
+    let mut lines: Vec<String> = heading(look, "margins: how far from each limit, negative beyond it").into();
     let rows = study.margins.iter().map(|margin| {
         vec![
             column::limit(look, margin.parameter.words()),
@@ -20,9 +20,9 @@ pub(super) fn tell(look: &TextLook, study: &LineStudy) -> Vec<String> {
     if rows.is_empty() {
         return vec![nothing()];
     }
-    told.extend(grid(look, &["limit", "held against", "margin", "how", "verdict"], 2, rows));
-    told.extend(study.margins.iter().map(|margin| formula(look, margin)));
-    told
+    lines.extend(grid(look, &["limit", "held against", "margin", "how", "verdict"], 2, rows));
+    lines.extend(study.margins.iter().map(|margin| formula(look, margin)));
+    lines
 }
 
 const fn basis(basis: MarginBasis) -> &'static str {

@@ -14,23 +14,23 @@ use slotwise_terms::units::{count, ohms, three};
 /// All lines of a study of a line.
 #[must_use]
 pub fn line_study_lines(look: &TextLook, study: &LineStudy) -> Vec<String> {
-    let mut told = Vec::new();
+    let mut lines = Vec::new();
     match (&study.seen, &study.numbers) {
-        (Some(seen), _) => told.extend(seen::tell(look, seen)),
-        (None, Some(numbers)) => told.push(look.wrap("plan      ", &plan(numbers))),
+        (Some(seen), _) => lines.extend(seen::tell(look, seen)),
+        (None, Some(numbers)) => lines.push(look.wrap("plan      ", &plan(numbers))),
         (None, None) => {}
     }
-    told.extend(margins::tell(look, study));
+    lines.extend(margins::tell(look, study));
     if let (Some(advice), Some(numbers)) = (&study.advice, &study.numbers) {
-        told.extend(advice::tell(look, advice, numbers, study));
+        lines.extend(advice::tell(look, advice, numbers, study));
     }
-    told.push(String::new());
-    told.extend(
+    lines.push(String::new());
+    lines.extend(
         study.not_known.iter().map(|one| Ink::Odd.on(look.wrap("not known ", &format!("{}: {}", one.what, one.why)))),
     );
-    told.extend(study.remarks.iter().map(|remark| Ink::Odd.on(look.wrap("mind      ", remark))));
-    told.extend(verdict(look, study));
-    told
+    lines.extend(study.remarks.iter().map(|remark| Ink::Odd.on(look.wrap("mind      ", remark))));
+    lines.extend(verdict(look, study));
+    lines
 }
 
 fn verdict(look: &TextLook, study: &LineStudy) -> Vec<String> {

@@ -14,11 +14,11 @@ pub(super) fn tell(look: &TextLook, seen: &LineSeen) -> Vec<String> {
         count(seen.reads_each as usize, "read"),
         count(found, "sensor")
     );
-    let mut told = vec![look.wrap("measured  ", &text)];
-    told.extend(sensors(look, seen));
-    told.extend(rise(look, seen));
-    told.extend(errors(look, seen));
-    told
+    let mut lines = vec![look.wrap("measured  ", &text)];
+    lines.extend(sensors(look, seen));
+    lines.extend(rise(look, seen));
+    lines.extend(errors(look, seen));
+    lines
 }
 
 fn searches(number: u32) -> String {
@@ -26,7 +26,7 @@ fn searches(number: u32) -> String {
 }
 
 fn sensors(look: &TextLook, seen: &LineSeen) -> Vec<String> {
-    let mut told: Vec<String> = heading(look, "who is there").into();
+    let mut lines: Vec<String> = heading(look, "who is there").into();
     let columns = ["sensor", "ROM code", "part", "power", "found", "reads", "failed"];
     let rows = seen.sensors.iter().map(|one| {
         let name = one.sensor.label.clone().unwrap_or_else(|| "not in the inventory".into());
@@ -44,10 +44,10 @@ fn sensors(look: &TextLook, seen: &LineSeen) -> Vec<String> {
             one.errors.to_string(),
         ]
     });
-    told.extend(grid(look, &columns, 4, rows.collect()));
+    lines.extend(grid(look, &columns, 4, rows.collect()));
     let failures = seen.sensors.iter().filter_map(|one| Some((&one.sensor, one.failure.as_ref()?)));
-    told.extend(failures.map(|(sensor, failure)| Ink::Bad.on(note(look, &format!("{sensor}: {failure}")))));
-    told
+    lines.extend(failures.map(|(sensor, failure)| Ink::Bad.on(note(look, &format!("{sensor}: {failure}")))));
+    lines
 }
 
 fn rise(look: &TextLook, seen: &LineSeen) -> Vec<String> {
@@ -67,7 +67,7 @@ fn rise(look: &TextLook, seen: &LineSeen) -> Vec<String> {
     let grain =
         if seen.grain_ns > 0 { format!(", each to within {}", microseconds(seen.grain_ns)) } else { String::new() };
     let resets = usize::try_from(seen.resets).unwrap_or(usize::MAX);
-    let mut told: Vec<String> = heading(look, &format!("the line, in {}{grain}", count(resets, "reset"))).into();
+    let mut lines: Vec<String> = heading(look, &format!("the line, in {}{grain}", count(resets, "reset"))).into();
     rows.extend(
         seen.read_sample_ns
             .map(|seen| span("read sample", "after the edge, edge by edge", (seen.least_ns, seen.most_ns))),
@@ -78,19 +78,19 @@ fn rise(look: &TextLook, seen: &LineSeen) -> Vec<String> {
         rows.extend(estimates.cable_m.as_ref().map(|cable_m| estimated("cable, ESTIMATED", cable_m, "m")));
     }
     if column::is_narrow(look) {
-        told.extend(grid(
+        lines.extend(grid(
             look,
             &["what", "how", "from, to", "best"],
             2,
             rows.into_iter().map(narrowed(look)).collect(),
         ));
     } else {
-        told.extend(grid(look, &["what", "how", "least", "most", "best"], 2, rows));
+        lines.extend(grid(look, &["what", "how", "least", "most", "best"], 2, rows));
     }
     if let Some(estimates) = &seen.estimates {
-        told.extend(remarks(estimates.cable_m.is_some()).into_iter().map(|text| note(look, text)));
+        lines.extend(remarks(estimates.cable_m.is_some()).into_iter().map(|text| note(look, text)));
     }
-    told
+    lines
 }
 
 /// Such a row where there is little room: the least above the most.
