@@ -13,7 +13,7 @@ use slotwise_terms::units::{
     about_milliseconds, about_percent, celsius_of_sixteenths, count, hundredths, signed_thousandths,
 };
 
-/// What is told of a step that passed.
+/// The lines of a step that passed.
 pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
     let mut lines = vec![heading(look, step)];
     let result = match &step.data {

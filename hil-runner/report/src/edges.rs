@@ -7,21 +7,21 @@ use slotwise_limits::edges::{Nearest, ParameterReport, Violation};
 use slotwise_limits::{Basis, Limit, Side};
 use slotwise_terms::units::{counted, exact_time as time, moment};
 
-/// So many violations are told one by one.
-const VIOLATIONS_TOLD: usize = 5;
+/// Violations that have a line of their own.
+const VIOLATIONS_SHOWN: usize = 5;
 /// A time has room in one line from this width on.
 const WIDE: usize = 118;
 
-/// What is told of the edges: a sentence, the violations, a table of the times, and what was not judged.
+/// A sentence, the violations, a table of the times, and what was not judged.
 #[must_use]
 pub fn tell(look: &TextLook, record: &EdgeRecord) -> Vec<String> {
     let mut lines = vec![look.wrap("edges: ", &summary(record))];
-    let (first, rest) = record.violations.split_at(record.violations.len().min(VIOLATIONS_TOLD));
+    let (first, rest) = record.violations.split_at(record.violations.len().min(VIOLATIONS_SHOWN));
     lines.extend(first.iter().map(|violation| Ink::Bad.on(look.wrap(MARGIN, &broken(violation)))));
-    let not_told = record.violated - first.len() as u64;
-    if not_told > 0 {
+    let not_shown = record.violated - first.len() as u64;
+    if not_shown > 0 {
         let kept = if rest.is_empty() { String::new() } else { format!(", {} of them in the record", rest.len()) };
-        lines.push(look.wrap(MARGIN, &format!("and {}{kept}", counted(not_told, "more violation"))));
+        lines.push(look.wrap(MARGIN, &format!("and {}{kept}", counted(not_shown, "more violation"))));
     }
     let rows: Vec<Vec<String>> = record.parameters.iter().filter_map(row).collect();
     if !rows.is_empty() {
@@ -177,7 +177,7 @@ mod tests {
     ];
 
     #[test]
-    fn the_smallest_margin_is_told_in_one_line_and_each_time_in_a_row() {
+    fn the_smallest_margin_is_shown_in_one_line_and_each_time_in_a_row() {
         let lines = tell(&TextLook::PLAIN, &record(&[Family::Ds18b20], &GOOD));
         assert_eq!(
             lines[0],
@@ -199,7 +199,7 @@ mod tests {
     }
 
     #[test]
-    fn each_violation_is_told_up_to_a_few() {
+    fn each_violation_is_shown_up_to_a_few() {
         // Seven resets of 400 us.
         let events: Vec<(u64, Edge)> = (0..7)
             .flat_map(|number| [(number * 1_000_000, Edge::DriveLow), (number * 1_000_000 + 400_000, Edge::Release)])

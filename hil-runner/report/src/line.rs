@@ -13,20 +13,20 @@ pub(super) fn tell(look: &TextLook, record: &Record) -> Option<String> {
     let step = record.steps.iter().find(|step| step.line_report.is_some_and(|line| line.resets > 0))?;
     let line = step.line_report?;
     let unseen = if record.end.port.is_some() { "pulses not measured" } else { "no pulse seen" };
-    let mut told = sentence(&line, &place(&step.place), unseen);
+    let mut sentence_text = sentence(&line, &place(&step.place), unseen);
     if let Some(port) = &record.end.port {
         // It hears bytes: of what is between two of them it knows nothing.
         let _ = write!(
-            told,
+            sentence_text,
             "; {} bytes in {} through the serial adapter, which cannot look at the line between slots",
             port.bytes,
             count(usize::try_from(port.round_trips).unwrap_or(usize::MAX), "round trip")
         );
         if let Some(what) = &port.presence_unchecked {
-            let _ = write!(told, "; {what}");
+            let _ = write!(sentence_text, "; {what}");
         }
     }
-    Some(look.wrap("line: ", &told))
+    Some(look.wrap("line: ", &sentence_text))
 }
 
 /// What the judge of captures has against the recorded line, in a sentence.
@@ -83,7 +83,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn what_was_measured_is_told_with_its_grain() {
+    fn what_was_measured_is_shown_with_its_grain() {
         let spread = |least, most| Some(SpreadRecord { least, most });
         let line = LineRecord {
             resets: 3,
@@ -102,7 +102,7 @@ mod tests {
     }
 
     #[test]
-    fn a_line_on_which_nothing_was_seen_is_told_so() {
+    fn a_line_on_which_nothing_was_seen_is_reported_so() {
         let line = LineRecord { resets: 1, ..LineRecord::default() };
         assert_eq!(sentence(&line, "7", "no pulse seen"), "no pulse seen; 1 reset, 0 slots in step 7");
     }

@@ -1,4 +1,4 @@
-//! What is told before the first step: tool, rig, scenario, seed, cautions.
+//! The lines before the first step: tool, rig, scenario, seed, cautions.
 
 use super::TextLook;
 use super::look::CAUTION;

@@ -14,7 +14,7 @@ use slotwise_record::{
 };
 use slotwise_terms::units::{about_milliseconds, celsius, hundredths, rig_time};
 
-/// All that is told of a step.
+/// The whole report of a step.
 pub(super) fn tell(look: &TextLook, step: &StepRecord) -> Vec<String> {
     let mut output = vec![heading(look, step)];
     if let (Some(reason), false) = (&step.reason, step.outcome == StepOutcome::NotRun) {
@@ -200,7 +200,7 @@ fn sources(look: &TextLook, verdicts: &[Verdict]) -> Vec<String> {
     vec![Ink::Faint.on(look.wrap(MARGIN, &text))]
 }
 
-/// The first failed round, as an example, with all that was told of it.
+/// The first failed round, as an example, with its whole report.
 fn rounds_lines(look: &TextLook, rounds: &Rounds) -> Vec<String> {
     let failed = rounds.kept.iter().find(|round| round.outcome != StepOutcome::Passed);
     let Some(round) = failed else { return Vec::new() };

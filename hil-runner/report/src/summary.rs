@@ -1,4 +1,4 @@
-//! What is told after the last step: the sensors, each with all that was held against it; the outcome in one line, and one hint.
+//! The lines after the last step: the sensors, each with all that was held against it; the outcome in one line, and one hint.
 
 use super::brief::worst_distance;
 use super::hint::{breakage_hint, failure_hint};

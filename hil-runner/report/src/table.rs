@@ -4,7 +4,7 @@ use comfy_table::{CellAlignment, ContentArrangement, LineStyle, Table, TableStyl
 
 use super::{Characters, TextLook};
 
-/// How far tables, and all that is told below a heading, are set in.
+/// How far tables, and all lines below a heading, are set in.
 pub(super) const MARGIN: &str = "         ";
 /// The same where there is no room.
 const NARROW_MARGIN: &str = " ";
@@ -51,8 +51,8 @@ pub fn table(look: &TextLook, grid: Grid<'_>) -> Vec<String> {
 impl Grid<'_> {
     fn without_empty_columns(self) -> Self {
         let Self { heading, right, rows } = self;
-        let told = |index: &usize| rows.iter().any(|row| row.get(*index).is_some_and(|cell| *cell != nothing()));
-        let columns: Vec<usize> = (0..heading.len()).filter(told).collect();
+        let filled = |index: &usize| rows.iter().any(|row| row.get(*index).is_some_and(|cell| *cell != nothing()));
+        let columns: Vec<usize> = (0..heading.len()).filter(filled).collect();
         Self {
             heading: columns.iter().filter_map(|index| heading.get(*index)).copied().collect(),
             right,

@@ -10,7 +10,7 @@ use slotwise_record::{Record, RunOutcome, StepOutcome, StepRecord};
 use slotwise_rig::reply::HOST_LEVEL;
 use slotwise_terms::units::count;
 
-/// How much is told of steps that passed.
+/// How much of a passed step is shown.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub enum Detail {
     /// A line or two each, and a table of all sensors at the end.
@@ -20,16 +20,16 @@ pub enum Detail {
     Full,
 }
 
-/// Writes what happens, step by step. Steps that did not pass are told in full.
+/// Writes what happens, step by step. Steps that did not pass are shown in full.
 ///
 /// An error of the stream, such as a pipe that the reader closed, ends the writing but not the run; it is kept.
 pub struct Terminal<'a> {
     out: &'a mut dyn Write,
     look: TextLook,
     detail: Detail,
-    /// Steps that were not run, told in one line when all are known.
+    /// Steps that were not run, shown in one line when all are known.
     not_run: Vec<u32>,
-    /// Cautions that were told before steps: once each, however often a step is repeated.
+    /// Cautions that were shown before steps: once each, however often a step is repeated.
     cautions: Vec<(Vec<u32>, String)>,
     error: Option<io::Error>,
     /// The command that gives the same run again.
@@ -78,7 +78,7 @@ impl<'a> Terminal<'a> {
     }
 
     fn tell_caution(&mut self, place: &[u32], text: &str) {
-        if !self.cautions.iter().any(|(told, known)| *told == place && known == text) {
+        if !self.cautions.iter().any(|(shown, known)| *shown == place && known == text) {
             self.cautions.push((place.to_vec(), text.to_owned()));
             self.lines(vec![Ink::Odd.on(self.look.wrap("CAUTION  ", text))]);
         }
@@ -103,7 +103,7 @@ impl Listener for Terminal<'_> {
                     self.not_run.push(number);
                 }
             }
-            // The steps of a repetition are told with it.
+            // The steps of a repetition are shown with it.
             Event::StepFinished(finished) if finished.place.len() == 1 => {
                 self.lines(match (self.detail, finished.outcome) {
                     (Detail::Brief, StepOutcome::Passed) => brief::tell(&self.look, finished),

@@ -354,7 +354,7 @@ fn no_hint_advises_what_is_fitted_already_or_what_cannot_do() {
 }
 
 #[test]
-fn a_hint_about_nobody_looks_at_supply_and_pull_up_first() {
+fn a_hint_about_no_sensor_looks_at_supply_and_pull_up_first() {
     let hint = breakage(FailureKind::NoPresence, 1, |rig| line(rig).supply_mv = 2_000);
     assert!(hint.contains("the supply is 2 V, and the sensors need 3 V"), "{hint}");
     let hint = breakage(FailureKind::NoPresence, 1, wired(Some(100), 1));
@@ -446,7 +446,7 @@ PASSED: 3 steps, 5 of 5 expectations met; rig time 9.000 s
 }
 
 #[test]
-fn a_step_that_did_not_pass_is_told_in_full_even_where_others_are_brief() {
+fn a_step_that_did_not_pass_is_shown_in_full_even_where_others_are_brief() {
     let (_, brief) = report(RunOutcome::Failed, None, vec![found(), measured()], TextLook::PLAIN, Detail::Brief);
     let (_, full) = report(RunOutcome::Failed, None, vec![found(), measured()], TextLook::PLAIN, Detail::Full);
     assert_eq!(brief, full);

@@ -45,7 +45,7 @@ fn by_resolution(times: &Times) -> Times {
     together
 }
 
-/// As many of the times as can be told apart, the shortest and the longest among them.
+/// As many of the times as can be distinguished, the shortest and the longest among them.
 fn dots(times: &[f64]) -> Vec<f64> {
     let mut sorted = times.to_vec();
     sorted.sort_by(f64::total_cmp);

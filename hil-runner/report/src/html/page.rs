@@ -132,7 +132,7 @@ pub(super) struct Step {
     pub(super) tone: Tone,
     pub(super) met: String,
     pub(super) took: String,
-    /// Where it is told in full.
+    /// Anchor of its full report.
     pub(super) failure: Option<String>,
 }
 

@@ -11,7 +11,7 @@ use slotwise_record::{ReadingOutcome, Record, StepData, StepRecord};
 use slotwise_rig::{Fault, FaultKind};
 use slotwise_terms::units::celsius_of_sixteenths;
 
-/// Sensors of one picture. More cannot be told apart.
+/// Sensors of one picture. More cannot be distinguished.
 const CURVES: usize = 16;
 
 /// All of one sensor.

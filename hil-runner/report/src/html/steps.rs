@@ -11,8 +11,8 @@ const SHOWN: usize = 12;
 /// Steps in the table.
 const ROWS: usize = 2_000;
 
-/// Whether it is told in full: something was done, and did not go well.
-const fn is_told(outcome: StepOutcome) -> bool {
+/// Whether it is shown in full: something was done, and did not go well.
+const fn is_shown_in_full(outcome: StepOutcome) -> bool {
     matches!(outcome, StepOutcome::Failed | StepOutcome::Broken | StepOutcome::NotPossible | StepOutcome::Interrupted)
 }
 
@@ -21,7 +21,7 @@ fn id_of(run: &str, step: &StepRecord) -> String {
 }
 
 pub(super) fn failures(record: &Record, run: &str) -> Vec<Failure> {
-    record.steps.iter().filter(|step| is_told(step.outcome)).map(|step| failure(step, run)).collect()
+    record.steps.iter().filter(|step| is_shown_in_full(step.outcome)).map(|step| failure(step, run)).collect()
 }
 
 fn failure(step: &StepRecord, run: &str) -> Failure {
@@ -77,7 +77,7 @@ pub(super) fn all(record: &Record, run: &str) -> Vec<Step> {
                 tone: Tone::of(step.outcome),
                 met: if of == 0 { "none asked".into() } else { format!("{} of {of}", tally.met) },
                 took: rig_time(step.ended_ns.saturating_sub(step.started_ns)),
-                failure: is_told(step.outcome).then(|| id_of(run, step)),
+                failure: is_shown_in_full(step.outcome).then(|| id_of(run, step)),
             }
         })
         .collect()

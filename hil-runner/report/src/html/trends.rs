@@ -142,7 +142,7 @@ fn plot(kind: FigureKind, values: &Values, asked: &Asked<'_>, record: &Record, i
         heading: ["Of", "Runs", "Least", "Most", "Last"].map(str::to_owned).into(),
         rows: rows.collect(),
     };
-    // A picture of nothing helps nobody.
+    // A picture without points is left out.
     let (svg, legend) = if is_nothing { (None, Vec::new()) } else { (chart.svg()?, chart.legend()) };
     Ok(Plot { heading: chart.title.clone(), svg, legend, note, table })
 }

@@ -100,7 +100,7 @@ impl Default for Chart<'_> {
     }
 }
 
-/// A number as short as it can be told.
+/// A number as short as possible.
 fn plain(number: &f64) -> String {
     short(*number, 3)
 }

@@ -1,6 +1,6 @@
 //! Curves with more points than a picture has columns: of each column the least and the most stay.
 
-/// Columns of a picture that can be told apart.
+/// Columns of a picture that can be distinguished.
 const COLUMNS: usize = 360;
 
 /// A curve of at most two points for each column. Its points come in the order of x.

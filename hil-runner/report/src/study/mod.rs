@@ -12,7 +12,7 @@ use slotwise_study::Study;
 
 pub use line::line_study_lines;
 
-/// How far what is told below a heading is set in.
+/// Indent of the lines below a heading.
 const SET_IN: &str = "          ";
 
 /// All lines of a study.

@@ -1,4 +1,4 @@
-//! What is told of a capture on a terminal: what it is, who is on the line, the times, what was found, and the verdict.
+//! A capture on a terminal: what it is, who is on the line, the times, what was found, and the verdict.
 
 mod findings;
 mod sensors;
@@ -26,10 +26,10 @@ pub(super) use sensors::rows as sensor_rows;
 #[cfg(feature = "pages")]
 pub(super) use times::texts as time_texts;
 
-/// Damaged places that are told one by one.
-const DAMAGES_TOLD: usize = 5;
+/// Damaged places that have a line of their own.
+const DAMAGES_SHOWN: usize = 5;
 
-/// All that is told of a capture, line by line.
+/// The whole report of a capture, line by line.
 #[must_use]
 pub fn waveform_lines(look: &TextLook, file: &str, report: &WaveformReport) -> Vec<String> {
     let mut lines =
@@ -97,7 +97,7 @@ fn damages(look: &TextLook, report: &WaveformReport) -> Vec<String> {
     let mut lines: Vec<String> = report
         .damages
         .iter()
-        .take(DAMAGES_TOLD)
+        .take(DAMAGES_SHOWN)
         .map(|damage| {
             let text = format!("line {} (read up to {}): {}", damage.line, moment(damage.at_ns), damage.why);
             Ink::Odd.on(look.wrap("damaged  ", &text))

@@ -13,7 +13,7 @@ use slotwise_study::line::{
 };
 use slotwise_terms::Stop;
 
-const TOLD: StatedNumbers = StatedNumbers {
+const STATED: StatedNumbers = StatedNumbers {
     supply_v: Some(3.3),
     pull_up_ohm: Some(4_700.0),
     strong_pull_up: StrongPullUp::Ohm(10.0),
@@ -33,10 +33,10 @@ fn seen_by(bench: &mut dyn Bench, rig: &Rig) -> (MeasuredOn, LineSeen) {
         rig,
         searches: 3,
         reads: 3,
-        threshold: TOLD.threshold,
-        supply_v: TOLD.supply_v,
-        pull_up_ohm: TOLD.pull_up_ohm,
-        pf_per_m: TOLD.pf_per_m,
+        threshold: STATED.threshold,
+        supply_v: STATED.supply_v,
+        pull_up_ohm: STATED.pull_up_ohm,
+        pf_per_m: STATED.pf_per_m,
         stop: &Stop::new(),
     };
     let seen = measure_line(bench, &order, &mut |_| {}).unwrap();
@@ -49,7 +49,7 @@ fn measured(missing: &[usize]) -> LineStudy {
     let spread = |ns| Some(SpreadRecord { least: ns, most: ns });
     let seen =
         LineSeen { presence_delay_ns: spread(28_000), presence_width_ns: spread(115_000), grain_ns: 400, ..seen };
-    LineStudy::of_line(place, &rig, seen, &TOLD)
+    LineStudy::of_line(place, &rig, seen, &STATED)
 }
 
 fn text(study: &LineStudy) -> String {
@@ -109,7 +109,7 @@ fn what_cannot_work_is_said_and_not_a_number() {
 }
 
 #[test]
-fn what_was_not_seen_and_who_was_not_found_is_told() {
+fn what_was_not_seen_and_who_was_not_found_is_reported() {
     let text = text(&measured(&[1]));
     for part in [
         "not known rise time, RC product, capacitance",
@@ -130,7 +130,7 @@ fn narrow_tables_cut_no_word() {
     let cellar = built_in_rig("cellar").unwrap();
     let outside = Outside { image: None, listener: &mut SilentListener, operator: None };
     let (place, seen) = seen_by(open(&cellar, 1, Tracing::Off, outside).unwrap().as_mut(), &cellar);
-    let line = LineStudy::of_line(place, &cellar, seen, &TOLD);
+    let line = LineStudy::of_line(place, &cellar, seen, &STATED);
     let of_plan = ["margin", "verdict", "recovery", "presence", "BROKEN", "limit"];
     let of_line = ["sensor", "found", "failed", "28:4C1E07A35B01:56", "threshold", "capacitance", "ESTIMATED", "best"];
     for (study, words) in [(&plan, &of_plan[..]), (&line, &of_line)] {
@@ -149,7 +149,7 @@ fn narrow_tables_cut_no_word() {
 }
 
 #[test]
-fn numbers_of_things_are_told_as_people_do() {
+fn numbers_of_things_are_written_as_people_do() {
     let one = text(&LineStudy::of_plan(Numbers::plan(3.3, 4_700.0, 1.0, 1)));
     assert!(one.contains(", 1 sensor with local power"), "{one}");
     let only = text(&LineStudy::of_plan(Numbers { parasites: 1, ..Numbers::plan(5.5, 1_500.0, 1.0, 1) }));
@@ -159,7 +159,7 @@ fn numbers_of_things_are_told_as_people_do() {
 
 /// 500 sensors leave nothing of 5 V, however short the cable.
 #[test]
-fn what_cable_does_not_change_is_not_told_in_metres() {
+fn what_cable_does_not_change_is_not_given_in_metres() {
     let crowded = text(&LineStudy::of_plan(Numbers::plan(5.0, 4_700.0, 3.0, 500)));
     assert!(crowded.contains("no cable is short enough for \"rise after a reset\""), "{crowded}");
     assert!(!crowded.contains("too much cable") && crowded.contains("idle level: 3.5 V beyond its limit"), "{crowded}");
