@@ -46,7 +46,7 @@ pub(super) fn lines(look: &TextLook, found: &FixedPointRecord, verdicts: &[Verdi
     lines
 }
 
-/// Of a bath that is not stable, nobody's number says anything.
+/// In a bath that is not stable, no number says anything.
 fn row(found: &FixedPointRecord, sensor: &FixedPointSensor, verdicts: &[Verdict]) -> Vec<String> {
     let about = verdicts.iter().filter(|verdict| verdict.sensor.as_ref() == Some(&sensor.sensor));
     let (correction, verdict) = match found.bath {

@@ -36,7 +36,7 @@ pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
             weak_pull_up(line, ohm, &numbers)
         }
         (Some(FailureKind::NeverIdleHigh), Some(ohm)) => format!(
-            "{}, which is quick enough: look for cable or capacitance that the rig file does not tell of, and for somebody \
+            "{}, which is quick enough: look for cable or capacitance that the rig file does not state, and for a device \
              else who holds the line low",
             time_constant(line, ohm, &numbers)
         ),
@@ -202,7 +202,7 @@ fn sensors_off(line: &VirtualLine, numbers: &Numbers) -> Option<String> {
     })
 }
 
-/// Somebody is there, and nothing that is said comes through.
+/// A sensor answers the reset, and no byte comes through.
 fn garbled(line: &VirtualLine, rig: &Rig, numbers: &Numbers) -> String {
     if let Some(ohm) = line.pull_up_ohm {
         if !is_quick(numbers) {
@@ -215,7 +215,7 @@ fn garbled(line: &VirtualLine, rig: &Rig, numbers: &Numbers) -> String {
         }
     }
     sensors_off(line, numbers).unwrap_or_else(|| {
-        "somebody else drives the line, or it is very noisy: look for a second master and for what runs beside the cable, \
+        "another device drives the line, or it is very noisy: look for a second master and for what runs beside the cable, \
          and take the sensors off one by one"
             .into()
     })

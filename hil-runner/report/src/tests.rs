@@ -386,12 +386,12 @@ fn advice(steps: Vec<StepRecord>) -> Option<String> {
 #[test]
 fn others_answer_only_if_they_did() {
     assert!(advice(vec![found()]).unwrap().starts_with("others answer on the same line"));
-    let nobody = StepRecord {
+    let no_sensor = StepRecord {
         data: StepData::Search { searches: 1, found: Vec::new() },
         verdicts: found().verdicts.into_iter().filter(|verdict| !verdict.is_met()).collect(),
         ..found()
     };
-    assert_eq!(advice(vec![nobody]), None);
+    assert_eq!(advice(vec![no_sensor]), None);
 }
 
 #[test]
@@ -441,8 +441,8 @@ PASSED: 3 steps, 5 of 5 expectations met; rig time 9.000 s
 ",
         codes[0], codes[1], codes[2]
     );
-    let (_, told) = text.split_once("scalds.\n\n").unwrap();
-    assert_eq!(told, expected);
+    let (_, report) = text.split_once("scalds.\n\n").unwrap();
+    assert_eq!(report, expected);
 }
 
 #[test]

@@ -14,22 +14,22 @@ pub(super) fn plot(
 ) -> Result<Option<Plot>, HtmlError> {
     let Some(step) = record.first_failure() else { return Ok(None) };
     let title = format!("Waveform at the beginning of step {}", place(&step.place));
-    let told = |note: &str| Plot {
+    let note_only = |note: &str| Plot {
         heading: title.clone(),
         svg: None,
         legend: Vec::new(),
         note: note.to_owned(),
         table: Table::default(),
     };
-    let Some(levels) = levels else { return Ok(Some(told("This rig records no waveform, or it was not kept."))) };
+    let Some(levels) = levels else { return Ok(Some(note_only("This rig records no waveform, or it was not kept."))) };
     let window = match levels {
         Ok(window) if window.levels.iter().any(|levels| levels.len() > 1) => window,
         Ok(_) => {
-            return Ok(Some(told(
+            return Ok(Some(note_only(
                 "The recorded waveform has nothing of this step: only its end is kept of a long run.",
             )));
         }
-        Err(why) => return Ok(Some(told(&format!("The waveform cannot be read: {why}")))),
+        Err(why) => return Ok(Some(note_only(&format!("The waveform cannot be read: {why}")))),
     };
     Ok(Some(drawn(window, step, title, id)?))
 }

@@ -124,7 +124,7 @@ fn energy(look: &TextLook, study: &Study) -> Vec<String> {
         .iter()
         .any(|row| (row.figures, row.conversion_from) == (Figures::Typical, ConversionFrom::Datasheet))
     {
-        lines.push(note(look, "* the datasheet max: on parasite power nobody shows the end of a conversion"));
+        lines.push(note(look, "* the datasheet max: on parasite power no sensor shows the end of a conversion"));
     }
     lines.extend(energy_notes(look, study));
     lines

@@ -108,8 +108,8 @@ fn all_of_it(bytes: &[u8]) {
             let line = super::transaction_line(transaction);
             assert!(!line.is_empty());
         });
-        let told = super::waveform_lines(&crate::TextLook::PLAIN, "some.vcd", &report);
-        assert!(!told.is_empty());
+        let shown = super::waveform_lines(&crate::TextLook::PLAIN, "some.vcd", &report);
+        assert!(!shown.is_empty());
         serde_json::to_string(&report).unwrap();
     }
 }

@@ -26,7 +26,7 @@ fn what_is_said_to_a_device_that_is_no_thermometer_is_not_judged() {
 }
 
 #[test]
-fn what_nobody_answers_is_said_as_it_was_sent() {
+fn what_no_sensor_answers_is_shown_as_it_was_sent() {
     for reset_high in [80_000, 150_000, 299_000] {
         let mut paint = Paint::new(Times { reset_high, ..STANDARD });
         paint.wait(1).lonely_reset().write(&[0xCC, 0x44]);

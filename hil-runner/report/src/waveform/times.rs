@@ -54,7 +54,7 @@ fn grid(look: &TextLook, rows: Vec<Vec<String>>) -> Grid<'static> {
     }
 }
 
-/// What is told of a time, as text.
+/// The columns of a time, as text.
 pub(crate) struct Texts {
     pub(crate) symbol: String,
     pub(crate) whose: &'static str,
@@ -65,7 +65,7 @@ pub(crate) struct Texts {
     pub(crate) verdict: String,
 }
 
-/// What is told of a time.
+/// The columns of a time.
 pub(crate) fn texts(of: &LineTimeReport) -> Texts {
     let (margin, at) = of
         .closest

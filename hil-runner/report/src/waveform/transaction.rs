@@ -97,7 +97,7 @@ fn search(triplets: &[Triplet], end: SearchEnd) -> String {
             let bytes = chosen_rom(triplets).to_vec();
             format!("{}, {}", rom_text(&Bytes(bytes)), count(conflicts, "conflict"))
         }
-        SearchEnd::Silent => format!("nobody from bit {} on", triplets.len()),
+        SearchEnd::Silent => format!("no sensor from bit {} on", triplets.len()),
         SearchEnd::BrokenOff => format!("broken off after {}", count(triplets.len(), "bit")),
     }
 }

@@ -97,7 +97,7 @@ where
             about_milliseconds(times.median_us),
             about_milliseconds(times.most_us)
         ),
-        None => "nobody shows the end (parasite power): the datasheet maximum counts".into(),
+        None => "no sensor shows the end (parasite power): the datasheet maximum counts".into(),
     };
     drawn(area.draw(&Text::new(text, (LEFT + 6, top + 4), plain(13))))?;
     let mut bins = std::collections::BTreeMap::<u32, u32>::new();

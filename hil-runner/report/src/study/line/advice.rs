@@ -148,7 +148,7 @@ fn parasite(advice: &ParasiteAdvice, numbers: &Numbers) -> Vec<String> {
         _ => "how many a strong pull-up carries, --strong-pull-up \"10 ohm\" tells".into(),
     });
     if numbers.parasites == 0 {
-        lines.push("nobody here needs it: every sensor has a supply wire".into());
+        lines.push("no sensor here needs it: every sensor has a supply wire".into());
     }
     lines.push(format!(
         "the cable counts with {} ohm per metre of both wires, {} here (AWG 24 copper, common practice), as if all sensors were at \
