@@ -36,8 +36,8 @@ pub fn breakage_hint(breakage: &Breakage, rig: &Rig) -> String {
             weak_pull_up(line, ohm, &numbers)
         }
         (Some(FailureKind::NeverIdleHigh), Some(ohm)) => format!(
-            "{}, which is quick enough: look for cable or capacitance that the rig file does not state, and for a device \
-             else who holds the line low",
+            "{}, which is quick enough: look for cable or capacitance that the rig file does not state, and for \
+             another device that holds the line low",
             time_constant(line, ohm, &numbers)
         ),
         (Some(FailureKind::StuckLow), Some(_)) => {

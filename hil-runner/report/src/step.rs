@@ -186,7 +186,7 @@ fn expectation(about: &[&Verdict]) -> (String, String) {
     (expected, off_by)
 }
 
-/// By what right the numbers are what they are.
+/// The sources of the limits.
 fn sources(look: &TextLook, verdicts: &[Verdict]) -> Vec<String> {
     let mut by_source: BTreeMap<&str, usize> = BTreeMap::new();
     for verdict in verdicts.iter().filter(|verdict| verdict.check == Check::Number && verdict.is_met()) {

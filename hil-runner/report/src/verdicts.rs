@@ -4,7 +4,7 @@ use super::look::Ink;
 use super::{MARGIN, TextLook};
 use slotwise_record::{Ruling, Verdict};
 
-/// A verdict in one sentence: who, what was expected, by what right, what came.
+/// A verdict in one sentence: the sensor, the expected value, its source and the value received.
 pub(super) fn sentence(verdict: &Verdict) -> String {
     let who = verdict.sensor.as_ref().map(ToString::to_string);
     about(who.as_deref(), verdict)

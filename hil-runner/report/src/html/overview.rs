@@ -118,7 +118,7 @@ fn first_failure(runs: &[Run]) -> Option<Link> {
     })
 }
 
-/// How it stands with a run, in a word, a tone, and why.
+/// The state of a run: a word, a tone and the reason.
 pub(super) fn state(state: &JobState) -> (&'static str, Tone, Option<String>) {
     match state {
         JobState::Done(outcome) => (outcome.word(), Tone::of(*outcome), None),

@@ -1,4 +1,4 @@
-//! One run: how it stands with it, its failures, plots and steps.
+//! One run: its state, its failures, plots and steps.
 
 use super::page::{Plot, Run};
 use super::{HtmlError, conversions, first_failure, line, overview, readings, steps, trends};
