@@ -186,7 +186,7 @@ fn expectation(about: &[&Verdict]) -> (String, String) {
     (expected, off_by)
 }
 
-/// The sources of the limits.
+/// One line: how many correct numbers each source confirms.
 fn sources(look: &TextLook, verdicts: &[Verdict]) -> Vec<String> {
     let mut by_source: BTreeMap<&str, usize> = BTreeMap::new();
     for verdict in verdicts.iter().filter(|verdict| verdict.check == Check::Number && verdict.is_met()) {
