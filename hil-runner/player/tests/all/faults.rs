@@ -161,6 +161,24 @@ fn a_presence_pulse_comes_when_it_is_set_inside_the_limits_and_outside() {
 }
 
 #[test]
+fn a_presence_pulse_as_long_as_a_reset_is_followed_by_no_second_one() {
+    let scene = Scene::new();
+    scene.play(Fault::Presence { delay_ns: 30_000, width_ns: 4_000_000 }, Course::Once);
+    let mut hand = Hand::new(&scene.played);
+    hand.low(480_000);
+    scene.played.pass(5_000);
+    let (mut was_high, mut pulses) = (true, 0);
+    for _ in 0..1_000 {
+        scene.played.pass(10_000);
+        let is_high = hand.is_high();
+        pulses += u32::from(was_high && !is_high);
+        was_high = is_high;
+    }
+    assert_eq!((pulses, was_high), (1, true));
+    assert!(scene.scratchpad().is_ok(), "once");
+}
+
+#[test]
 fn a_part_unlike_its_family_keeps_its_settings_saves_nothing_and_has_other_reserved_bytes() {
     let scene = Scene::new();
     let thermometer = Thermometer::new(scene.rom()).unwrap();
